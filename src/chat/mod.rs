@@ -1,0 +1,1 @@
+//! Text to meaning and meaning to text. Pure: no I/O, no clock; words of a language stand in data files only.

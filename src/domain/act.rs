@@ -1,0 +1,366 @@
+//! What a person can say: acts, as the reader finds them in a message. An act is what was meant, not yet what is
+//! recorded: times are the household's civil time, and what the message leaves open is absent, never a guess.
+//! The JSON form of an act is the same in the reader's output, in the ledger and behind a button.
+
+use chrono::NaiveDateTime;
+use serde::{Deserialize, Serialize};
+
+use super::place::{Place, Site};
+use super::volume::{Unit, Volume};
+
+/// A container's label: a whole number from 1 on, as written on the bag.
+pub type Code = u32;
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Kind {
+    #[default]
+    Pump,
+    Store,
+    Feed,
+    Nurse,
+    Formula,
+    Move,
+    Thaw,
+    Thawed,
+    Warm,
+    Combine,
+    Split,
+    Discard,
+    Hold,
+    Release,
+    Donate,
+    Send,
+    Return,
+    Outage,
+    Check,
+    Count,
+    Correct,
+    Undo,
+    Claim,
+    Done,
+    Yes,
+    No,
+    Pause,
+    Resume,
+    Set,
+    Ask,
+    Alarm,
+}
+
+/// One thing said. Which fields a kind of act uses is told beside the field.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Act {
+    #[serde(rename = "act")]
+    pub kind: Kind,
+    /// When it happened, in the household's civil time; the early end of a vague time.
+    #[serde(with = "civil", skip_serializing_if = "Option::is_none")]
+    pub at: Option<NaiveDateTime>,
+    /// The late end of a vague time.
+    #[serde(with = "civil", skip_serializing_if = "Option::is_none")]
+    pub at_latest: Option<NaiveDateTime>,
+    /// The message itself gave a time ("at 7", "just now"); without it `at` is only the time it was sent.
+    #[serde(skip_serializing_if = "is_false")]
+    pub timed: bool,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub ml: Option<Volume>,
+    /// The amount was given as rough.
+    #[serde(skip_serializing_if = "is_false")]
+    pub about: bool,
+    /// Labels written on containers.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub codes: Vec<Code>,
+    /// How many containers, where they aren't named.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub count: Option<u32>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub pick: Option<Pick>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub place: Option<Place>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub site: Option<Site>,
+    /// The child, as named in the message.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub child: Option<String>,
+
+    /// pump: how much each breast gave.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sides: Option<Sides>,
+    /// pump, store, split: one entry a container. `None`: nothing said of containers; empty: none was kept.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub parts: Option<Vec<Part>>,
+    /// feed: how much was in the bottle.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub offered_ml: Option<Volume>,
+    /// feed: how much stayed in the bottle; started milk, never stock.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub left_ml: Option<Volume>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub left_place: Option<Place>,
+    /// feed: has begun and not ended.
+    #[serde(skip_serializing_if = "is_false")]
+    pub open: bool,
+    /// feed: what was drunk had been poured out first; the rest of the container was never in the bottle.
+    #[serde(skip_serializing_if = "is_false")]
+    pub poured: bool,
+    /// nurse: at which breast.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub side: Option<Side>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub minutes: Option<u32>,
+    /// thaw: how it thaws.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub how: Option<ThawHow>,
+    /// combine: the label of the container it was poured into.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub into: Option<Code>,
+    /// combine: how much was added, where only that was said.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub add_ml: Option<Volume>,
+    /// discard, hold, release: the reason as typed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reason: Option<String>,
+    /// outage, alarm: of what kind.
+    #[serde(rename = "kind", skip_serializing_if = "Option::is_none")]
+    pub what: Option<What>,
+    /// outage: since when the cold was lost.
+    #[serde(with = "civil", skip_serializing_if = "Option::is_none")]
+    pub since: Option<NaiveDateTime>,
+    /// check: how the milk was found after an outage.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub found: Option<Found>,
+    /// check: it was said to be cold still.
+    #[serde(skip_serializing_if = "is_false")]
+    pub cold: bool,
+    /// correct: what should have been said.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub change: Option<Box<Change>>,
+    /// undo: how many entries; 1 where not said.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub entries: Option<u32>,
+    /// pause: until when.
+    #[serde(with = "civil", skip_serializing_if = "Option::is_none")]
+    pub until: Option<NaiveDateTime>,
+    /// set: which setting, by its key in a script's header ("plan at"), and its value in the same form.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub setting: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub value: Option<String>,
+    /// ask: about what.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub topic: Option<Topic>,
+}
+
+impl Act {
+    pub fn new(kind: Kind) -> Act {
+        Act { kind, ..Act::default() }
+    }
+
+    pub fn ask(topic: Topic) -> Act {
+        Act { topic: Some(topic), ..Act::new(Kind::Ask) }
+    }
+}
+
+/// Which containers, where neither labels nor a number name them.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(from = "String", into = "String")]
+pub enum Pick {
+    Oldest,
+    Newest,
+    /// The one just spoken of.
+    Last,
+    All,
+    Rest,
+    /// As typed: `monday`, `the 2pm one`.
+    Phrase(String),
+}
+
+impl From<String> for Pick {
+    fn from(words: String) -> Pick {
+        match words.as_str() {
+            "oldest" => Pick::Oldest,
+            "newest" => Pick::Newest,
+            "last" => Pick::Last,
+            "all" => Pick::All,
+            "rest" => Pick::Rest,
+            _ => Pick::Phrase(words),
+        }
+    }
+}
+
+impl From<Pick> for String {
+    fn from(pick: Pick) -> String {
+        match pick {
+            Pick::Oldest => "oldest".into(),
+            Pick::Newest => "newest".into(),
+            Pick::Last => "last".into(),
+            Pick::All => "all".into(),
+            Pick::Rest => "rest".into(),
+            Pick::Phrase(words) => words,
+        }
+    }
+}
+
+/// One container that milk went into.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Part {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub ml: Option<Volume>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub place: Option<Place>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub site: Option<Site>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub code: Option<Code>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Sides {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub left: Option<Volume>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub right: Option<Volume>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Side {
+    Left,
+    Right,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum ThawHow {
+    Fridge,
+    WarmWater,
+    Room,
+}
+
+/// Of what kind an outage or an alarm is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum What {
+    Power,
+    Door,
+    Unwell,
+    WrongMilk,
+    Dilution,
+    Colour,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Found {
+    Hard,
+    Icy,
+    Liquid,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Topic {
+    Stock,
+    Next,
+    Thaw,
+    LastFeed,
+    Status,
+    Expiring,
+    DaysLeft,
+    Pumped,
+    Fed,
+    Plan,
+    Summary,
+    Rule,
+    Convert,
+    Help,
+}
+
+/// What a correction puts in place of what was said.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Change {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub ml: Option<Volume>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub unit: Option<Unit>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub place: Option<Place>,
+    #[serde(with = "civil", skip_serializing_if = "Option::is_none")]
+    pub at: Option<NaiveDateTime>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub codes: Option<Swap>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub parts: Option<Vec<Part>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub side: Option<Side>,
+    /// −1: a day earlier.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub days: Option<i64>,
+}
+
+/// Labels that were meant (`to`) where others were said (`from`; empty: whatever was recorded).
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Swap {
+    pub from: Vec<Code>,
+    pub to: Vec<Code>,
+}
+
+/// Why a message can't be recorded before a question is answered.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Doubt {
+    Unit,
+    Which,
+    Amount,
+    Place,
+    Time,
+    Kind,
+}
+
+/// The words leave a choice that changes what would be recorded.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Unclear {
+    pub about: Doubt,
+    /// The possible readings, best first.
+    pub acts: Vec<Act>,
+}
+
+/// What one message says: acts in their order, or a question to ask first, or (neither) nothing for the bot.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct Reading {
+    pub acts: Vec<Act>,
+    pub unclear: Option<Unclear>,
+}
+
+fn is_false(value: &bool) -> bool {
+    !*value
+}
+
+/// Civil times as `YYYY-MM-DDTHH:MM`.
+pub mod civil {
+    use chrono::NaiveDateTime;
+    use serde::{Deserialize, Deserializer, Serializer};
+
+    pub const FORM: &str = "%Y-%m-%dT%H:%M";
+
+    pub fn serialize<S: Serializer>(at: &Option<NaiveDateTime>, s: S) -> Result<S::Ok, S::Error> {
+        match at {
+            Some(at) => s.serialize_str(&at.format(FORM).to_string()),
+            None => s.serialize_none(),
+        }
+    }
+
+    pub fn deserialize<'de, D: Deserializer<'de>>(d: D) -> Result<Option<NaiveDateTime>, D::Error> {
+        let text = Option::<String>::deserialize(d)?;
+        text.map(|t| {
+            NaiveDateTime::parse_from_str(&t, FORM)
+                .map_err(|_| serde::de::Error::custom(format!("{t:?} is no time YYYY-MM-DDTHH:MM")))
+        })
+        .transpose()
+    }
+}

@@ -1,0 +1,5 @@
+//! What milk is, how long it keeps, what a household has, and what to do next. Pure: no I/O, no clock, no wording.
+
+pub mod act;
+pub mod place;
+pub mod volume;

@@ -1,0 +1,3 @@
+//! Settings, store, edges, signal.
+
+fn main() {}

@@ -1,0 +1,1 @@
+//! One integration binary: every test of the project that needs more than one module.
