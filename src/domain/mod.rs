@@ -2,6 +2,8 @@
 
 pub mod act;
 pub mod household;
+pub mod keeping;
 pub mod milk;
 pub mod place;
+pub mod rules;
 pub mod volume;
