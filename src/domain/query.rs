@@ -5,7 +5,6 @@ use chrono::{Days, NaiveDate, NaiveTime, TimeDelta, TimeZone};
 use super::ledger::{Container, Ledger, Meal, MealKind, Stock};
 use super::milk::Moment;
 use super::place::Place;
-use super::plan::{self, Thaw};
 use super::volume::Volume;
 
 /// How much there is, each container counted once: in the first that applies.
@@ -160,25 +159,6 @@ pub fn need_on(ledger: &Ledger, day: NaiveDate) -> Option<(Moment, Moment, Volum
         household.zone.from_local_datetime(&day.and_time(time)).earliest().map(|at| at.to_utc())
     };
     Some((at(household.away.0)?, at(household.away.1)?, need))
-}
-
-/// What to take out for a day, by the same rule for the group and for the command line.
-pub fn plan_for(ledger: &Ledger, now: Moment, day: NaiveDate) -> Option<Thaw> {
-    let (from, to, need) = need_on(ledger, day)?;
-    let items: Vec<plan::Item> = ledger
-        .stock()
-        .containers
-        .values()
-        .filter(|c| c.gone.is_none() && c.life.site.is_none() && c.expired.is_none())
-        .map(|c| plan::Item {
-            code: c.code,
-            ml: c.ml,
-            life: c.life.clone(),
-            held: c.held_since.is_some(),
-            suspect: c.suspect_since.is_some(),
-        })
-        .collect();
-    Some(plan::thaw(&items, plan::Need { from, to, ml: need }, now, ledger.rules(), ledger.conditions()))
 }
 
 /// The next working day after today.

@@ -110,8 +110,7 @@ fn fit_for_use(c: &Container, at: Moment) -> bool {
 
 fn told(draft: &mut Draft, act: &Act, codes: &[Code], at: Moment) -> Feed {
     let left = act.left_ml;
-    let jug =
-        codes.last().and_then(|c| draft.stock.get(*c)).is_some_and(|c| c.ml > JUG);
+    let jug = codes.last().and_then(|c| draft.stock.get(*c)).is_some_and(|c| c.ml > JUG);
     let bottle = match left {
         Some(left) if !left.is_zero() && (jug || act.poured || codes.is_empty()) => Some(draft.label(None)),
         _ => None,
