@@ -217,7 +217,6 @@ pub enum ChoiceLabel {
     Place(Place),
     How(ThawHow),
     Reading(Vec<Act>),
-    Discarded,
 }
 
 /// What pressing a button means; carried by the button itself, so it must be short and say nothing of the household.
