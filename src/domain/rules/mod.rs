@@ -262,7 +262,20 @@ impl Figure {
     }
 }
 
-const FILES: [&str; 1] = [include_str!("us-cdc.toml")];
+const FILES: [&str; 12] = [
+    include_str!("us-cdc.toml"),
+    include_str!("abm-2017.toml"),
+    include_str!("uk-nhs.toml"),
+    include_str!("au-nhmrc.toml"),
+    include_str!("ca-bc.toml"),
+    include_str!("hk-dh.toml"),
+    include_str!("care-team.toml"),
+    include_str!("us-wa.toml"),
+    include_str!("us-or.toml"),
+    include_str!("us-aap.toml"),
+    include_str!("us-cfoc.toml"),
+    include_str!("au-tas.toml"),
+];
 
 static ALL: LazyLock<Vec<Rules>> =
     LazyLock::new(|| FILES.iter().filter_map(|text| file::parse(text).ok()).collect());
