@@ -113,7 +113,7 @@ pub enum Piece {
     NotRefrozen {
         codes: Vec<Code>,
     },
-    NoFreezing {
+    NotForSending {
         codes: Vec<Code>,
     },
     LabelTaken {

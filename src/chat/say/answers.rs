@@ -126,7 +126,11 @@ impl Speaker<'_> {
         };
         self.words.say(
             "stock-place",
-            &[("where", self.place(place, None)), ("amount", self.amount(tally.place(place))), ("count", shown)],
+            &[
+                ("where", self.place(place, None)),
+                ("amount", self.amount(tally.place(place))),
+                ("count", shown),
+            ],
         )
     }
 
@@ -288,9 +292,7 @@ impl Speaker<'_> {
             lines.push(line("plan-short", &[], plan.short_ml));
         }
         if let Some(from) = plan.take_out_from.filter(|_| !plan.thaw_codes.is_empty()) {
-            lines.push(
-                self.words.say("plan-from", &[("time", self.time(from)), ("whose", self.whose())]),
-            );
+            lines.push(self.words.say("plan-from", &[("time", self.time(from)), ("whose", self.whose())]));
         }
         lines
     }
@@ -368,8 +370,8 @@ impl Speaker<'_> {
 
     pub fn span(&self, span: Span) -> String {
         let (id, n) = match span {
-            Span::Now => return self.words.word("rule-now"),
-            Span::Minutes(n) => ("span-minutes", n),
+            Span::AtOnce => return self.words.word("rule-now"),
+            Span::EndOfFeed => return self.words.word("rule-end-of-feed"),
             Span::Hours(n) => ("span-hours", n),
             Span::Days(n) => ("span-days", n),
             Span::Months(n) => ("span-months", n),

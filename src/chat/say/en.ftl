@@ -174,6 +174,7 @@ rule-line-best = { $what }: best { $best }, at most { $limit }
 rule-title = { $whose } ({ $title }), for healthy babies born at term:
 rule-none = { $whose } gives no time for this: move it or use it now, and ask your care team.
 rule-now = use it at once
+rule-end-of-feed = finish that feed, then throw it away
 rule-frozen = frozen, { $where }
 rule-fresh = fresh, { $where }
 rule-thawed = thawed, { $where }
@@ -185,7 +186,6 @@ rule-caution = Ask your care team where your baby was early or is ill. A smell p
 span-hours = { $n } h
 span-days = { $n } days
 span-months = { $n } months
-span-minutes = { $n } min
 convert-to-ml = { $oz } oz = { $ml } ml
 convert-to-oz = { $ml } ml = { $oz } oz (US)
 help = Write as you would to each other, e.g.

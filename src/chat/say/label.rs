@@ -38,7 +38,8 @@ impl Speaker<'_> {
             let args = [("day", day), ("date", local.day().to_string()), ("month", month), ("time", time)];
             self.words.say("time-date", &args)
         } else {
-            let args = [("date", local.day().to_string()), ("month", month), ("year", local.year().to_string())];
+            let args =
+                [("date", local.day().to_string()), ("month", month), ("year", local.year().to_string())];
             self.words.say("time-far", &args)
         }
     }

@@ -67,9 +67,7 @@ impl<'a> Speaker<'a> {
             ChoiceLabel::PouredFirst => self.words.word("button-poured"),
             ChoiceLabel::Place(place) => self.words.word(&format!("button-place-{}", place.key())),
             ChoiceLabel::How(how) => self.words.word(&format!("button-how-{}", key_of(how))),
-            ChoiceLabel::Reading(acts) => {
-                acts.iter().map(|a| self.reading(a)).collect::<Vec<_>>().join("; ")
-            }
+            ChoiceLabel::Reading(acts) => acts.iter().map(|a| self.reading(a)).collect::<Vec<_>>().join("; "),
         }
     }
 
@@ -102,6 +100,11 @@ impl<'a> Speaker<'a> {
 
     pub fn remind(&self, reminder: &Reminder) -> String {
         self.reminder(reminder)
+    }
+
+    /// Whether what a reminder asked for has been done.
+    pub fn is_closed(&self, reminder: i64) -> bool {
+        self.ledger.talk().reminder(reminder).is_none_or(|r| r.closed)
     }
 
     /// Words that belong to no household's answer.

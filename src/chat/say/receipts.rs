@@ -188,16 +188,16 @@ impl Speaker<'_> {
     }
 
     fn counted(&self, seen: u32, books: u32, missing: &[Code]) -> String {
-        let args =
-            [("seen", seen.to_string()), ("books", books.to_string()), ("codes", self.codes(missing))];
+        let args = [("seen", seen.to_string()), ("books", books.to_string()), ("codes", self.codes(missing))];
         self.words.say(if missing.is_empty() { "counted" } else { "counted-missing" }, &args)
     }
 
     fn combining(&self) -> String {
         match self.ledger.rules().note(rules::Topic::Combining) {
-            Some(note) => self
-                .words
-                .say("combining-rule", &[("whose", self.whose()), ("rule", self.note(rules::Topic::Combining, note))]),
+            Some(note) => self.words.say(
+                "combining-rule",
+                &[("whose", self.whose()), ("rule", self.note(rules::Topic::Combining, note))],
+            ),
             None => self.words.say("rule-none", &[("whose", self.whose())]),
         }
     }

@@ -44,9 +44,7 @@ impl Words {
     }
 
     pub fn say(self, id: &str, args: &[Arg]) -> String {
-        self.find(self.index, id, args)
-            .or_else(|| self.find(0, id, args))
-            .unwrap_or_else(|| id.to_owned())
+        self.find(self.index, id, args).or_else(|| self.find(0, id, args)).unwrap_or_else(|| id.to_owned())
     }
 
     pub fn word(self, id: &str) -> String {
@@ -68,7 +66,7 @@ impl Words {
 /// Whole numbers are numbers, for plurals; everything else is text.
 fn value_of(value: &str) -> FluentValue<'static> {
     match value.parse::<u32>() {
-        Ok(_) => FluentValue::try_number(value),
+        Ok(number) => FluentValue::from(number),
         Err(_) => FluentValue::from(value.to_owned()),
     }
 }
