@@ -2,5 +2,6 @@
 
 pub mod app;
 pub mod chat;
+pub mod clock;
 pub mod domain;
 pub mod store;

@@ -326,6 +326,9 @@ async fn the_same_is_not_said_twice(db: Db) {
     assert_eq!(sent(&store).await.len(), 2);
     assert_eq!(store.commit(saying(vec![keyed(1)])).await.unwrap().outbox, [None]);
     assert_eq!(sent(&store).await.len(), 0);
+    let found = async |chat, prefix| store.outbox_row_of_key(chat, prefix).await.unwrap().map(|row| row.id);
+    assert_eq!(found(2, "use-by ").await, committed[2]);
+    assert_eq!((found(2, "use_by ").await, found(3, "use-by ").await), (None, None));
 }
 
 async fn a_change_waits_for_its_message(db: Db) {

@@ -45,6 +45,14 @@ impl Store {
         Ok(sqlx::query_as(SQL).bind(chat).bind(message).fetch_optional(&self.pool).await?)
     }
 
+    /// The last row of a chat whose dedupe key begins with this.
+    pub async fn outbox_row_of_key(&self, chat: i64, prefix: &str) -> Result<Option<OutboxRow>, StoreError> {
+        const SQL: &str = "SELECT o.id, o.chat, o.class, o.dedupe, o.body, e.message AS edits, o.message \
+                           FROM outbox o LEFT JOIN outbox e ON e.id = o.edits \
+                           WHERE o.chat = $1 AND SUBSTR(o.dedupe, 1, LENGTH($2)) = $2 ORDER BY o.id DESC LIMIT 1";
+        Ok(sqlx::query_as(SQL).bind(chat).bind(clean(prefix)).fetch_optional(&self.pool).await?)
+    }
+
     /// The messages sent to a chat, as they were sent.
     pub async fn messages_of(&self, chat: i64) -> Result<Vec<OutboxRow>, StoreError> {
         const SQL: &str = "SELECT o.id, o.chat, o.class, o.dedupe, o.body, e.message AS edits, o.message \

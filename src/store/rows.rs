@@ -23,7 +23,7 @@ impl InboxRow {
 }
 
 /// All that is known of a household.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Loaded {
     pub settings: String,
     pub wake: Option<i64>,
