@@ -114,8 +114,8 @@ async fn updates_are_kept_once_and_in_order(db: Db) {
     let store = db.open().await;
     assert_eq!(store.receive(&[update(12), update(11)], 0).await.unwrap(), 2);
     assert_eq!(store.receive(&[update(11), update(13)], 1).await.unwrap(), 1);
-    let elsewhere = InboxRow::new(14, Some(5), "{}".into());
-    let nowhere = InboxRow::new(15, None, "{}".into());
+    let elsewhere = InboxRow { received_ms: 2, ..InboxRow::new(14, Some(5), "{}".into()) };
+    let nowhere = InboxRow { received_ms: 2, ..InboxRow::new(15, None, "{}".into()) };
     store.receive(&[elsewhere.clone(), nowhere.clone()], 2).await.unwrap();
     assert_eq!(waiting(&store).await, [11, 12, 13, 14, 15]);
     assert_eq!(store.chats_waiting().await.unwrap(), [Some(GROUP), None, Some(5)]);
