@@ -2,4 +2,6 @@
 
 pub mod app;
 pub mod chat;
+pub mod cli;
 pub mod domain;
+pub mod store;

@@ -1,0 +1,3 @@
+//! The commands: what is typed at a terminal, and what it prints.
+
+pub mod replay;
