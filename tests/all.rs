@@ -2,3 +2,5 @@
 
 mod layers;
 mod ledger;
+mod store;
+mod support;
