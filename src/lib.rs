@@ -2,4 +2,5 @@
 
 pub mod app;
 pub mod chat;
+pub mod cli;
 pub mod domain;

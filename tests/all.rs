@@ -1,1 +1,4 @@
 //! One integration binary: every test of the project that needs more than one module.
+
+mod keeping;
+mod plan;

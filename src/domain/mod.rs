@@ -9,6 +9,7 @@ pub mod keeping;
 pub mod ledger;
 pub mod milk;
 pub mod place;
+pub mod plan;
 pub mod query;
 pub mod reminders;
 pub mod rules;

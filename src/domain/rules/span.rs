@@ -25,10 +25,18 @@ impl Span {
     /// The moment at which it has passed, counted from `start`.
     pub fn after(self, start: Moment, zone: Tz) -> Moment {
         match self {
-            Span::Hours(hours) => start + TimeDelta::hours(hours.into()),
-            Span::Days(days) => start + TimeDelta::hours(24 * i64::from(days)),
             Span::Months(months) => months_after(start, months, zone),
-            Span::AtOnce | Span::EndOfFeed => start,
+            _ => start + self.elapsed().unwrap_or_default(),
+        }
+    }
+
+    /// How long it is, where that is the same from every start.
+    pub fn elapsed(self) -> Option<TimeDelta> {
+        match self {
+            Span::Months(_) => None,
+            Span::Hours(hours) => Some(TimeDelta::hours(hours.into())),
+            Span::Days(days) => Some(TimeDelta::hours(24 * i64::from(days))),
+            Span::AtOnce | Span::EndOfFeed => Some(TimeDelta::zero()),
         }
     }
 
