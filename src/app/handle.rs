@@ -129,12 +129,13 @@ impl App {
         by: Option<&str>,
     ) -> Result<Decision, AppError> {
         let ledger = &house.ledger;
-        let mut message =
-            Message { by, sent: incoming.at, id: None, replies_to: None, about: None };
+        let mut message = Message { by, sent: incoming.at, id: None, replies_to: None, about: None };
         Ok(match &incoming.event {
-            Event::Text { text, .. } if started(text).is_some() => {
-                say(if self.sees_all() { vec![Piece::Welcome] } else { vec![Piece::Welcome, Piece::SeesOnlyCommands] })
-            }
+            Event::Text { text, .. } if started(text).is_some() => say(if self.sees_all() {
+                vec![Piece::Welcome]
+            } else {
+                vec![Piece::Welcome, Piece::SeesOnlyCommands]
+            }),
             Event::Text { message: id, text, reply_to } => {
                 message.id = Some(*id);
                 if let Some(to) = reply_to {
@@ -194,7 +195,8 @@ impl App {
         }
         let speaker = Speaker::new(after, incoming.at);
         let Some(said) = speaker.say(&decision.answer) else { return Ok(rows) };
-        let urgent = decision.answer.pieces.iter().any(|p| matches!(p, Piece::Alarm { .. } | Piece::Outage { .. }));
+        let urgent =
+            decision.answer.pieces.iter().any(|p| matches!(p, Piece::Alarm { .. } | Piece::Outage { .. }));
         let class = if urgent { Class::Urgent } else { Class::Answer };
         if let Some(changes) = decision.changes
             && let Some(edited) = self.edit(&speaker, changes, &said, incoming).await?
@@ -227,7 +229,7 @@ impl App {
                 self.store.outbox_row_of_message(incoming.chat, *message).await?
             }
             (_, Changes::Reminder(seq)) => {
-                self.store.outbox_row_of_key(incoming.chat, &Key::Reminder(seq).prefix()).await?
+                self.store.outbox_row_of_key(incoming.chat, &Key::Reminder(seq).write(seq)).await?
             }
             _ => None,
         };
@@ -303,17 +305,13 @@ pub enum Key {
 }
 
 impl Key {
-    pub fn prefix(self) -> String {
+    /// Unique for what made it (an update, or the reminder itself), so that nothing is sent twice for it.
+    pub fn write(self, made_by: i64) -> String {
         match self {
-            Key::Receipt(seq) => format!("receipt:{seq}:"),
-            Key::Reminder(seq) => format!("reminder:{seq}:"),
-            Key::Question(seq) => format!("question:{seq}:"),
+            Key::Receipt(seq) => format!("receipt:{seq}:{made_by}"),
+            Key::Reminder(seq) => format!("reminder:{seq}:{made_by}"),
+            Key::Question(seq) => format!("question:{seq}:{made_by}"),
         }
-    }
-
-    /// Unique for each update, so that nothing is sent twice for it.
-    pub fn write(self, update: i64) -> String {
-        format!("{}{update}", self.prefix())
     }
 
     pub fn read(key: &str) -> Option<Key> {

@@ -32,11 +32,8 @@ pub struct House {
 impl House {
     pub async fn load(store: &Store, id: HouseholdId) -> Result<House, AppError> {
         let unreadable = |e| AppError::Unreadable(id.0, e);
-        let loaded = store.load(id).await?.unwrap_or_default();
-        let settings: Household = match loaded.settings.as_str() {
-            "" => Household::default(),
-            text => serde_json::from_str(text).map_err(unreadable)?,
-        };
+        let loaded = store.load(id).await?.ok_or(AppError::NoHousehold(id.0))?;
+        let settings: Household = serde_json::from_str(&loaded.settings).map_err(unreadable)?;
         let entries: Result<Vec<Entry>, _> = loaded.entries.iter().map(entry).collect();
         let persons = store.persons(id).await?;
         Ok(House {

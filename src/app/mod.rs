@@ -20,6 +20,7 @@ use crate::domain::household::Household;
 use crate::domain::ledger::Ledger;
 use crate::store::{HouseholdId, Store, StoreError};
 
+pub use handle::Key;
 pub use house::House;
 
 /// How many households' ledgers are kept in memory; the others are read again when they are needed.
@@ -35,6 +36,8 @@ pub enum AppError {
     Unbalanced(i64),
     #[error("household {0}: an entry of the ledger can't be read: {1}")]
     Unreadable(i64, serde_json::Error),
+    #[error("there is no household {0}")]
+    NoHousehold(i64),
     #[error("household {0}: another process was always faster")]
     Busy(i64),
 }

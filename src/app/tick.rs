@@ -53,17 +53,15 @@ impl App {
         let decision = Decision { records, ..Decision::default() };
         let (after, entries) = recorded(&house.ledger, &decision, None, None, now);
         let speaker = Speaker::new(&after, now);
-        let outbox = due.iter().zip(first..).map(|(due, seq)| reminder_row(house, &speaker, due, seq)).collect();
+        let outbox =
+            due.iter().zip(first..).map(|(due, seq)| reminder_row(house, &speaker, due, seq)).collect();
         house.commit(&self.store, after, entries, outbox, None, now).await
     }
 }
 
 fn reminder_row(house: &House, speaker: &Speaker, due: &Due, seq: i64) -> NewOutboxRow {
     let reminder = &due.reminder;
-    let said = Said {
-        text: speaker.remind(reminder),
-        buttons: speaker.buttons(&choices(reminder, seq)),
-    };
+    let said = Said { text: speaker.remind(reminder), buttons: speaker.buttons(&choices(reminder, seq)) };
     let private = (reminder.why == Why::Held).then_some(reminder.to.as_ref()).flatten();
     let chat = private.and_then(|name| house.private_chats.get(name)).copied().unwrap_or(house.chat);
     send(chat, class(reminder), said, None, due.silent, Some(Key::Reminder(seq).write(seq)))

@@ -13,7 +13,7 @@ use crate::app::wire::{Body, Button, Event, Incoming, Sender};
 use crate::app::{App, AppError, Heard, Key};
 use crate::domain::fact::Reminder;
 use crate::domain::ledger::Ledger;
-use crate::store::{HouseholdId, InboxRow, Store};
+use crate::store::{HouseholdId, InboxRow, OutboxRow, Store};
 
 pub use print::{Form, Printer};
 pub use script::{Deed, Line, Script, ScriptError, What, parse};
@@ -46,10 +46,34 @@ impl From<crate::store::StoreError> for ReplayError {
 /// What the group saw, in order.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Seen {
-    Heard { n: usize, at: DateTime<Utc>, by: String, what: Deed, heard: Heard },
-    Reply { at: DateTime<Utc>, bot: usize, to: usize, text: String, buttons: Vec<Button> },
-    Reminder { at: DateTime<Utc>, bot: usize, reminder: Reminder, text: String, buttons: Vec<Button>, silent: bool },
-    Edited { at: DateTime<Utc>, bot: usize, text: String, buttons: Vec<Button> },
+    Heard {
+        n: usize,
+        at: DateTime<Utc>,
+        by: String,
+        what: Deed,
+        heard: Heard,
+    },
+    Reply {
+        at: DateTime<Utc>,
+        bot: usize,
+        to: usize,
+        text: String,
+        buttons: Vec<Button>,
+    },
+    Reminder {
+        at: DateTime<Utc>,
+        bot: usize,
+        reminder: Reminder,
+        text: String,
+        buttons: Vec<Button>,
+        silent: bool,
+    },
+    Edited {
+        at: DateTime<Utc>,
+        bot: usize,
+        text: String,
+        buttons: Vec<Button>,
+    },
 }
 
 /// A message of the bot's as it stands in the chat now.
@@ -209,36 +233,41 @@ impl Replay {
     /// Takes what lies in the outbox as a platform would.
     async fn deliver(&mut self, at: DateTime<Utc>) -> Result<(), ReplayError> {
         let ledger = self.ledger().await?;
-        for row in self.store.outgoing().await? {
-            let body = serde_json::from_str(&row.body).ok();
-            let mut message = None;
-            match body {
-                Some(Body::Send { text, buttons, silent, .. }) => {
-                    self.bot.push(BotMessage { buttons: buttons.clone() });
-                    let bot = self.bot.len();
-                    message = Some(BOT_MESSAGES + bot as i64);
-                    let reminder = match row.dedupe.as_deref().and_then(Key::read) {
-                        Some(Key::Reminder(seq)) => {
-                            ledger.talk().reminder(seq).map(|r| r.reminder.clone())
-                        }
-                        _ => None,
-                    };
-                    self.seen.push(match reminder {
-                        Some(reminder) => Seen::Reminder { at, bot, reminder, text, buttons, silent },
-                        None => Seen::Reply { at, bot, to: self.said, text, buttons },
-                    });
-                }
-                Some(Body::Edit { text, buttons, .. }) => {
-                    let bot = row.edits.map_or(0, |m| (m - BOT_MESSAGES) as usize);
-                    if let Some(m) = bot.checked_sub(1).and_then(|i| self.bot.get_mut(i)) {
-                        m.buttons = buttons.clone();
-                    }
-                    self.seen.push(Seen::Edited { at, bot, text, buttons });
-                }
-                Some(Body::Ack { .. }) | None => {}
+        loop {
+            let rows = self.store.outgoing().await?;
+            if rows.is_empty() {
+                return Ok(());
             }
-            self.store.delivered(row.id, message).await?;
+            for row in rows {
+                let message = self.see(&ledger, at, &row);
+                self.store.delivered(row.id, message).await?;
+            }
         }
-        Ok(())
+    }
+
+    /// One row as the group sees it; gives the number of a new message.
+    fn see(&mut self, ledger: &Ledger, at: DateTime<Utc>, row: &OutboxRow) -> Option<i64> {
+        match serde_json::from_str(&row.body).ok()? {
+            Body::Send { text, buttons, silent, .. } => {
+                self.bot.push(BotMessage { buttons: buttons.clone() });
+                let bot = self.bot.len();
+                let reminder = match row.dedupe.as_deref().and_then(Key::read) {
+                    Some(Key::Reminder(seq)) => ledger.talk().reminder(seq).map(|r| r.reminder.clone()),
+                    _ => None,
+                };
+                self.seen.push(match reminder {
+                    Some(reminder) => Seen::Reminder { at, bot, reminder, text, buttons, silent },
+                    None => Seen::Reply { at, bot, to: self.said, text, buttons },
+                });
+                Some(BOT_MESSAGES + bot as i64)
+            }
+            Body::Edit { text, buttons, .. } => {
+                let bot = (row.edits? - BOT_MESSAGES) as usize;
+                self.bot.get_mut(bot.checked_sub(1)?)?.buttons = buttons.clone();
+                self.seen.push(Seen::Edited { at, bot, text, buttons });
+                None
+            }
+            Body::Ack { .. } => None,
+        }
     }
 }

@@ -31,12 +31,26 @@ pub enum What {
 
 #[derive(Debug, Clone, PartialEq)]
 pub enum Deed {
-    Says { text: String },
-    Edits { n: usize, text: String },
-    Replies { n: usize, text: String },
-    RepliesToBot { n: usize, text: String },
+    Says {
+        text: String,
+    },
+    Edits {
+        n: usize,
+        text: String,
+    },
+    Replies {
+        n: usize,
+        text: String,
+    },
+    RepliesToBot {
+        n: usize,
+        text: String,
+    },
     /// `n`: the bot's n-th message; else the newest that has the button.
-    Taps { n: Option<usize>, label: String },
+    Taps {
+        n: Option<usize>,
+        label: String,
+    },
 }
 
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -69,8 +83,9 @@ fn settings(rows: &[(usize, &str)]) -> Result<Household, ScriptError> {
         if line.is_empty() || line.starts_with('#') {
             continue;
         }
-        let (key, value) =
-            line.split_once(':').ok_or_else(|| error(*row, format!("\"{line}\" is no setting key: value")))?;
+        let (key, value) = line
+            .split_once(':')
+            .ok_or_else(|| error(*row, format!("\"{line}\" is no setting key: value")))?;
         let key = key.trim().to_lowercase();
         if key != "child" && !seen.insert(key.clone()) {
             return Err(error(*row, format!("{key} is set twice")));
@@ -108,8 +123,9 @@ fn line(row: usize, text: &str, household: &Household) -> Result<Line, ScriptErr
     let stamp = text.get(..16).ok_or_else(|| error(row, "does not begin with a time YYYY-MM-DD HH:MM"))?;
     let civil = NaiveDateTime::parse_from_str(stamp, "%Y-%m-%d %H:%M")
         .map_err(|_| error(row, format!("\"{stamp}\" is no time YYYY-MM-DD HH:MM")))?;
-    let at = span::existing(civil, household.zone)
-        .ok_or_else(|| error(row, format!("{stamp} does not exist in {}: the clocks go forward", household.zone)))?;
+    let at = span::existing(civil, household.zone).ok_or_else(|| {
+        error(row, format!("{stamp} does not exist in {}: the clocks go forward", household.zone))
+    })?;
     let rest = text[16..].trim_start();
     let what = if rest.trim_end() == "-" { What::Pass } else { does(row, rest, household)? };
     Ok(Line { row, at, what })
@@ -191,8 +207,14 @@ mod tests {
             says("people: Ana pumps\n---\n2027-03-09 09:00  Bob: hi\n"),
             "line 3: Bob is not among the people"
         );
-        assert_eq!(says("---\n2027-03-09 09:00  Ana edits 1: hi\n"), "line 2: there is no message 1 before it");
-        assert_eq!(says("---\n2027-02-31 09:00  Ana: hi\n"), "line 2: \"2027-02-31 09:00\" is no time YYYY-MM-DD HH:MM");
+        assert_eq!(
+            says("---\n2027-03-09 09:00  Ana edits 1: hi\n"),
+            "line 2: there is no message 1 before it"
+        );
+        assert_eq!(
+            says("---\n2027-02-31 09:00  Ana: hi\n"),
+            "line 2: \"2027-02-31 09:00\" is no time YYYY-MM-DD HH:MM"
+        );
     }
 
     #[test]

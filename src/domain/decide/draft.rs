@@ -179,6 +179,7 @@ impl<'a> Draft<'a> {
             acts: self.acts,
             made: self.made,
             changes: self.amends.map(Changes::Receipt),
+            on_behalf: None,
         }
     }
 }
