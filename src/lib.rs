@@ -5,4 +5,6 @@ pub mod chat;
 pub mod cli;
 pub mod clock;
 pub mod domain;
+pub mod edge;
+pub mod scheduler;
 pub mod store;
