@@ -4,5 +4,5 @@ mod keeping;
 mod layers;
 mod ledger;
 mod plan;
-mod store;
-mod support;
+// mod store;
+// mod support;
