@@ -114,8 +114,8 @@ async fn updates_are_kept_once_and_in_order(db: Db) {
     let store = db.open().await;
     assert_eq!(store.receive(&[update(12), update(11)], 0).await.unwrap(), 2);
     assert_eq!(store.receive(&[update(11), update(13)], 1).await.unwrap(), 1);
-    let elsewhere = InboxRow::new(14, Some(5), "{}".into());
-    let nowhere = InboxRow::new(15, None, "{}".into());
+    let elsewhere = InboxRow { received_ms: 2, ..InboxRow::new(14, Some(5), "{}".into()) };
+    let nowhere = InboxRow { received_ms: 2, ..InboxRow::new(15, None, "{}".into()) };
     store.receive(&[elsewhere.clone(), nowhere.clone()], 2).await.unwrap();
     assert_eq!(waiting(&store).await, [11, 12, 13, 14, 15]);
     assert_eq!(store.chats_waiting().await.unwrap(), [Some(GROUP), None, Some(5)]);
@@ -169,7 +169,7 @@ async fn a_commit_writes_everything(db: Db) {
     let later = store.load_after(home, 1).await.unwrap().unwrap();
     assert_eq!((later.entries.len(), later.seq), (1, 2));
     assert_eq!(store.load_after(home, 2).await.unwrap().unwrap().seq, 2);
-    assert_eq!(waiting(&store).await, []);
+    assert_eq!(waiting(&store).await, Vec::<i64>::new());
     assert_eq!(sent(&store).await, ["noted", "and"]);
     assert_eq!(store.load(HouseholdId(99)).await.unwrap(), None);
 }
@@ -241,7 +241,7 @@ async fn two_processes_lose_nothing(db: Db) {
                 let next = Commit { outbox: vec![say(&text)], ..facts(change(home, seq, &[&text])) };
                 match store.commit(next).await {
                     Err(StoreError::Stale) => continue,
-                    how => break how.unwrap(),
+                    how => break drop(how.unwrap()),
                 };
             }
         }
@@ -427,7 +427,7 @@ async fn a_database_in_memory_ends_with_its_store() {
     let store = Store::open("sqlite::memory:").await.unwrap();
     store.receive(&[update(1)], 0).await.unwrap();
     assert_eq!(waiting(&store).await, [1]);
-    assert_eq!(waiting(&Store::open("sqlite::memory:").await.unwrap()).await, []);
+    assert_eq!(waiting(&Store::open("sqlite::memory:").await.unwrap()).await, Vec::<i64>::new());
 }
 
 #[tokio::test]

@@ -12,11 +12,11 @@ const DONE_IS_KEPT_MS: i64 = 48 * HOUR_MS;
 /// Longer, so that people can look at what failed, but not so long that the platform uses its ids again.
 const SET_ASIDE_IS_KEPT_MS: i64 = 7 * 24 * HOUR_MS;
 
-type Row = (i64, i64, String, i64);
+type Row = (i64, i64, String, i64, i64);
 
 impl From<Row> for InboxRow {
-    fn from((update, chat, body, tries): Row) -> InboxRow {
-        InboxRow { update, chat: (chat != 0).then_some(chat), body, tries }
+    fn from((update, chat, body, received_ms, tries): Row) -> InboxRow {
+        InboxRow { update, chat: (chat != 0).then_some(chat), body, received_ms, tries }
     }
 }
 
@@ -36,7 +36,7 @@ impl Store {
     /// The first updates waiting in a chat, in order.
     pub async fn waiting_in(&self, chat: Option<i64>, limit: i64) -> Result<Vec<InboxRow>, StoreError> {
         const SQL: &str =
-            "SELECT id, chat, body, tries FROM inbox WHERE state = 0 AND chat = $1 ORDER BY id LIMIT $2";
+            "SELECT id, chat, body, received, tries FROM inbox WHERE state = 0 AND chat = $1 ORDER BY id LIMIT $2";
         let rows: Vec<Row> =
             sqlx::query_as(SQL).bind(chat.unwrap_or(0)).bind(limit).fetch_all(&self.pool).await?;
         Ok(rows.into_iter().map(InboxRow::from).collect())
@@ -44,7 +44,7 @@ impl Store {
 
     /// All that waits, in order.
     pub async fn waiting(&self) -> Result<Vec<InboxRow>, StoreError> {
-        const SQL: &str = "SELECT id, chat, body, tries FROM inbox WHERE state = 0 ORDER BY id";
+        const SQL: &str = "SELECT id, chat, body, received, tries FROM inbox WHERE state = 0 ORDER BY id";
         let rows: Vec<Row> = sqlx::query_as(SQL).fetch_all(&self.pool).await?;
         Ok(rows.into_iter().map(InboxRow::from).collect())
     }

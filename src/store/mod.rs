@@ -11,9 +11,9 @@ mod writer;
 
 use std::time::Duration;
 
-use sqlx::AnyPool;
 use sqlx::any::AnyPoolOptions;
 use sqlx::migrate::{MigrateError, Migrator};
+use sqlx::{AnyConnection, AnyPool, Connection};
 use tokio::sync::watch;
 
 pub use error::StoreError;
@@ -99,8 +99,19 @@ impl Kind {
         }
     }
 
+    /// A database file is made if it isn't there, unless the address says otherwise.
+    fn address(self, url: &str) -> String {
+        match url.split_once('?') {
+            None if self == Kind::File => format!("{url}?mode=rwc"),
+            Some((_, query)) if self == Kind::File && !query.contains("mode=") => format!("{url}&mode=rwc"),
+            _ => url.into(),
+        }
+    }
+
     async fn connect(self, url: &str) -> Result<AnyPool, sqlx::Error> {
         sqlx::any::install_default_drivers();
+        // One connection alone fails at once and says why; a pool would go on trying for a while.
+        prepare(self, &mut AnyConnection::connect(&self.address(url)).await?).await?;
         let options = AnyPoolOptions::new().acquire_timeout(Duration::from_secs(10));
         match self {
             // A second connection would see another database, and an idle one must not be closed.
@@ -108,28 +119,21 @@ impl Kind {
                 options.max_connections(1).idle_timeout(None).max_lifetime(None).connect(url).await
             }
             Kind::File => {
-                let options = options.max_connections(4).after_connect(|db, _| {
-                    Box::pin(async move {
-                        sqlx::query("PRAGMA journal_mode = WAL").execute(&mut *db).await?;
-                        // A commit survives a power cut; grouped as they are, that costs next to nothing.
-                        sqlx::query("PRAGMA synchronous = FULL").execute(&mut *db).await?;
-                        Ok(())
-                    })
-                });
-                options.connect(&with_creation(url)).await
+                let options = options.after_connect(|db, _| Box::pin(prepare(Kind::File, db)));
+                options.max_connections(4).connect(&self.address(url)).await
             }
             Kind::Postgres => options.max_connections(8).connect(url).await,
         }
     }
 }
 
-/// A database file is made if it isn't there, unless the address says otherwise.
-fn with_creation(url: &str) -> String {
-    match url.split_once('?') {
-        None => format!("{url}?mode=rwc"),
-        Some((_, query)) if query.contains("mode=") => url.into(),
-        Some(_) => format!("{url}&mode=rwc"),
+async fn prepare(kind: Kind, db: &mut AnyConnection) -> Result<(), sqlx::Error> {
+    if kind == Kind::File {
+        sqlx::query("PRAGMA journal_mode = WAL").execute(&mut *db).await?;
+        // A commit survives a power cut; grouped as they are, that costs next to nothing.
+        sqlx::query("PRAGMA synchronous = FULL").execute(&mut *db).await?;
     }
+    Ok(())
 }
 
 fn plain(error: &sqlx::Error) -> String {

@@ -12,13 +12,15 @@ pub struct InboxRow {
     pub update: i64,
     pub chat: Option<i64>,
     pub body: String,
+    /// When it was stored.
+    pub received_ms: i64,
     /// How often handling it has failed so far.
     pub tries: i64,
 }
 
 impl InboxRow {
     pub fn new(update: i64, chat: Option<i64>, body: String) -> InboxRow {
-        InboxRow { update, chat, body, tries: 0 }
+        InboxRow { update, chat, body, received_ms: 0, tries: 0 }
     }
 }
 

@@ -36,11 +36,11 @@ impl Writer {
     }
 
     pub async fn write<W: Write>(&self, write: W) -> Result<W::Out, StoreError> {
-        let gone = |_| StoreError::Unreachable("the writer has ended".into());
+        let gone = || StoreError::Unreachable("the writer has ended".into());
         let (reply, written) = oneshot::channel();
         let job = Pending { write, out: None, reply, changes: self.changes.clone() };
-        self.queue.send(Box::new(job)).await.map_err(|e| gone(drop(e)))?;
-        written.await.map_err(|e| gone(drop(e)))?
+        self.queue.send(Box::new(job)).await.map_err(|_| gone())?;
+        written.await.map_err(|_| gone())?
     }
 }
 

@@ -45,7 +45,7 @@ fn start() -> Cluster {
     let port = TcpListener::bind("127.0.0.1:0").unwrap().local_addr().unwrap().port();
     let mut child = as_ordinary_user()
         .env("PORT", port.to_string())
-        .env("PATH", format!("{}:/usr/bin:/bin", binaries().display()))
+        .env("PATH", format!("{}:/usr/bin:/bin:/usr/sbin:/sbin", binaries().display()))
         .args(["sh", "-c", SCRIPT])
         .stdin(Stdio::piped())
         .stdout(Stdio::piped())
