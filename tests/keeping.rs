@@ -626,7 +626,7 @@ fn jiff_months(start: Moment, months: u32, zone: &str) -> Moment {
     let civil = to_jiff(start).to_zoned(zone.clone()).datetime();
     let there = civil.checked_add(jiff::Span::new().months(i64::from(months))).unwrap();
     let ambiguous = zone.to_ambiguous_timestamp(there);
-    let earlier = ambiguous.clone().earlier().unwrap();
+    let earlier = ambiguous.earlier().unwrap();
     match ambiguous.offset() {
         jiff::tz::AmbiguousOffset::Gap { .. } => {
             from_jiff(zone.following(earlier).next().unwrap().timestamp())
