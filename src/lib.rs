@@ -3,4 +3,6 @@
 pub mod app;
 pub mod chat;
 pub mod cli;
+pub mod clock;
 pub mod domain;
+pub mod store;

@@ -1,3 +1,4 @@
-//! What is done from the command line, without a network.
+//! The commands: what is typed at a terminal, and what it prints.
 
 pub mod plan;
+pub mod replay;

@@ -113,7 +113,7 @@ pub enum Piece {
     NotRefrozen {
         codes: Vec<Code>,
     },
-    NoFreezing {
+    NotForSending {
         codes: Vec<Code>,
     },
     LabelTaken {
@@ -217,7 +217,6 @@ pub enum ChoiceLabel {
     Place(Place),
     How(ThawHow),
     Reading(Vec<Act>),
-    Discarded,
 }
 
 /// What pressing a button means; carried by the button itself, so it must be short and say nothing of the household.

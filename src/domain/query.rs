@@ -1,10 +1,12 @@
 //! Questions to the ledger, answered as data: how much there is, what comes next, what runs out, how long it lasts.
 
-use chrono::{Days, NaiveDate, NaiveTime, TimeDelta, TimeZone};
+use chrono::{Days, NaiveDate, NaiveTime, TimeDelta};
 
 use super::ledger::{Container, Ledger, Meal, MealKind, Stock};
 use super::milk::Moment;
 use super::place::Place;
+use super::plan::{self, PlanItem, Thaw, Wanted};
+use super::rules::span;
 use super::volume::Volume;
 
 /// How much there is, each container counted once: in the first that applies.
@@ -101,15 +103,7 @@ pub fn last_meal(stock: &Stock) -> Option<&Meal> {
 /// The civil day that a moment lies in, as instants.
 pub fn day_of(ledger: &Ledger, day: NaiveDate) -> (Moment, Moment) {
     let zone = ledger.household().zone;
-    let start = |day: NaiveDate| {
-        let mut at = day.and_time(NaiveTime::MIN);
-        loop {
-            if let Some(found) = zone.from_local_datetime(&at).earliest() {
-                return found.to_utc();
-            }
-            at += TimeDelta::minutes(1);
-        }
-    };
+    let start = |day: NaiveDate| span::moment(day.and_time(NaiveTime::MIN), zone).unwrap_or_default();
     (start(day), start(day.checked_add_days(Days::new(1)).unwrap_or(day)))
 }
 
@@ -155,10 +149,22 @@ pub fn days_left(ledger: &Ledger, now: Moment, place: Option<Place>) -> Option<(
 pub fn need_on(ledger: &Ledger, day: NaiveDate) -> Option<(Moment, Moment, Volume)> {
     let household = ledger.household();
     let need = household.need?.total();
-    let at = |time: NaiveTime| {
-        household.zone.from_local_datetime(&day.and_time(time)).earliest().map(|at| at.to_utc())
-    };
+    let at = |time: NaiveTime| span::moment(day.and_time(time), household.zone);
     Some((at(household.away.0)?, at(household.away.1)?, need))
+}
+
+/// What to take out for a day, by the same rule for the group and for the command line.
+pub fn plan_for(ledger: &Ledger, now: Moment, day: NaiveDate) -> Option<Thaw> {
+    let (from, to, ml) = need_on(ledger, day)?;
+    let at_home = ledger.stock().containers.values().filter(|c| c.gone.is_none() && c.life.site.is_none());
+    let items: Vec<PlanItem> = at_home
+        .map(|c| PlanItem {
+            held: c.held_since.is_some(),
+            suspect: c.suspect_since.is_some(),
+            ..PlanItem::of(c.code, c.ml, &c.life, c.use_by())
+        })
+        .collect();
+    Some(plan::thaw(&items, &Wanted { from, to, ml }, now, ledger.rules(), ledger.conditions()))
 }
 
 /// The next working day after today.

@@ -2,12 +2,14 @@
 //! nothing is said twice and nothing after the milk is gone. Quiet hours hold back what can wait; milk about to be lost
 //! can't, and what has just ended is told at once, silently at night.
 
-use chrono::{Days, NaiveDate, NaiveTime, TimeDelta, TimeZone};
+use chrono::{Days, NaiveDate, NaiveTime, TimeDelta};
 
 use super::fact::{Reminder, Stage, Why};
 use super::keeping::Clock;
 use super::ledger::{Container, Ledger};
 use super::milk::Moment;
+use super::query;
+use super::rules::span;
 
 /// When a reminder falls due.
 #[derive(Debug, Clone, PartialEq)]
@@ -36,7 +38,11 @@ pub fn due(ledger: &Ledger, now: Moment) -> Vec<Due> {
     if ledger.talk().is_paused(now) {
         return Vec::new();
     }
-    let mut due: Vec<Due> = upcoming(ledger, now).into_iter().filter(|d| d.at <= now).collect();
+    let mut due: Vec<Due> = upcoming(ledger, now)
+        .into_iter()
+        .filter(|d| d.at <= now)
+        .map(|d| with_plan(ledger, now, d))
+        .collect();
     due.sort_by(|a, b| {
         (a.at, a.reminder.why, a.reminder.stage).cmp(&(b.at, b.reminder.why, b.reminder.stage))
     });
@@ -53,6 +59,16 @@ pub fn due(ledger: &Ledger, now: Moment) -> Vec<Due> {
         }
     }
     grouped
+}
+
+/// The containers that a plan asks to take out, as the stock is now.
+fn with_plan(ledger: &Ledger, now: Moment, mut due: Due) -> Due {
+    let plan = due.reminder.day.and_then(|day| query::plan_for(ledger, now, day));
+    if let Some(plan) = plan.filter(|_| due.reminder.why == Why::Plan) {
+        due.silent = plan.thaw_codes.is_empty();
+        due.reminder.codes = plan.thaw_codes.into_iter().map(|code| (code, None)).collect();
+    }
+    due
 }
 
 /// The next moment at which something falls due after `now`, if nothing is recorded before.
@@ -156,8 +172,7 @@ fn evening(ledger: &Ledger, day: NaiveDate) -> Option<Moment> {
 }
 
 fn local(ledger: &Ledger, day: NaiveDate, time: NaiveTime) -> Option<Moment> {
-    let zone = ledger.household().zone;
-    zone.from_local_datetime(&day.and_time(time)).earliest().map(|at| at.to_utc())
+    span::moment(day.and_time(time), ledger.household().zone)
 }
 
 fn local_date(ledger: &Ledger, at: Moment) -> NaiveDate {

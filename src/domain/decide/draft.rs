@@ -1,12 +1,13 @@
 //! A message being recorded: the facts so far, the stock as it would be with them, and what will be said of them.
 
-use chrono::{NaiveDateTime, TimeDelta, TimeZone};
+use chrono::{NaiveDateTime, TimeDelta};
 
 use crate::domain::act::{Act, Code, Kind};
 use crate::domain::answer::{Answer, Choice, ChoiceLabel, Piece, Press};
 use crate::domain::fact::{Dated, Fact, Record};
 use crate::domain::ledger::{Ledger, Stock, codes_made};
 use crate::domain::milk::Moment;
+use crate::domain::rules::span;
 
 use super::{Changes, Decision, Message};
 
@@ -178,18 +179,12 @@ impl<'a> Draft<'a> {
             acts: self.acts,
             made: self.made,
             changes: self.amends.map(Changes::Receipt),
+            on_behalf: None,
         }
     }
 }
 
 /// The instant of a civil time: one that comes twice is the earlier, one that is skipped the first after the gap.
 pub fn moment(ledger: &Ledger, civil: NaiveDateTime) -> Moment {
-    let zone = ledger.household().zone;
-    let mut at = civil;
-    loop {
-        if let Some(found) = zone.from_local_datetime(&at).earliest() {
-            return found.to_utc();
-        }
-        at += TimeDelta::minutes(1);
-    }
+    span::moment(civil, ledger.household().zone).unwrap_or_default()
 }

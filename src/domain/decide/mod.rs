@@ -45,6 +45,8 @@ pub struct Decision {
     pub made: Vec<Code>,
     /// A bot message that is changed in place: the receipt of an entry, or a reminder.
     pub changes: Option<Changes>,
+    /// Whose entry it is and from which message, where it is not that of whoever acted now.
+    pub on_behalf: Option<(Option<String>, Option<i64>)>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -444,7 +444,7 @@ fn send(draft: &mut Draft, mut act: Act) {
     let started: Vec<Code> =
         codes.iter().copied().filter(|c| draft.stock.get(*c).is_some_and(Container::is_started)).collect();
     if let Some(code) = started.first() {
-        return draft.stick(Piece::NoFreezing { codes: vec![*code] });
+        return draft.stick(Piece::NotForSending { codes: vec![*code] });
     }
     let at = draft.at(&act);
     let site = act.site.clone().unwrap_or(Site::Daycare);

@@ -118,5 +118,6 @@ pub fn option(ledger: &Ledger, message: &Message, seq: i64, index: usize) -> Dec
     let mut decision = record_and_answer(ledger, &then, acts.clone(), question.entry);
     decision.records.push(Record::Answered { question: seq });
     decision.changes = Some(Changes::Question(seq));
+    decision.on_behalf = Some((then.by.map(str::to_owned), then.id));
     decision
 }

@@ -144,36 +144,43 @@ impl Fold<'_> {
     fn fed(&self, stock: &mut Stock, at: Moment, feed: &Feed) {
         let codes: Vec<Code> =
             feed.codes.iter().copied().filter(|c| stock.get(*c).is_some_and(Container::exists)).collect();
+        if feed.open {
+            // How much will be known when it has ended; the containers count as drunk from.
+            return self.each(stock, at, &codes, |c| c.life = started(c.life.clone(), at, feed));
+        }
         let there: Volume = codes.iter().filter_map(|c| stock.get(*c)).map(|c| c.ml).sum();
         let left = feed.left.unwrap_or_default();
-        let drunk = match feed.drunk {
-            Some(drunk) => drunk,
-            None if feed.open => Volume::ZERO,
-            None => feed.offered.unwrap_or(there).less(left),
-        };
-        let mut to_take = if feed.open { Volume::ZERO } else { drunk + left };
-        if to_take > there {
-            stock.totals.found += to_take - there;
-        }
+        let drunk = feed.drunk.unwrap_or_else(|| feed.offered.unwrap_or(there).less(left));
         stock.totals.fed += drunk;
-        let odd = to_take > there;
+        stock.totals.found += (drunk + left).less(there);
+        self.take_out(stock, at, feed, &codes, drunk + left, there);
+        if codes.is_empty() && !left.is_zero() {
+            self.bottle_from_nowhere(stock, at, feed, left);
+        }
+        self.meal(stock, at, &feed.child, MealKind::Bottle { drunk, left, about: feed.about, codes });
+    }
+
+    /// Empties the containers one after the other; what stayed in the bottle is of the last.
+    fn take_out(
+        &self,
+        stock: &mut Stock,
+        at: Moment,
+        feed: &Feed,
+        codes: &[Code],
+        all: Volume,
+        there: Volume,
+    ) {
+        let mut to_take = all;
         for (i, code) in codes.iter().enumerate() {
             let last = i + 1 == codes.len();
             let Some(container) = stock.containers.get_mut(code) else { continue };
             let taken = if last { to_take } else { to_take.min(container.ml) };
             to_take = to_take.less(taken);
-            let stays = if last { left } else { Volume::ZERO };
-            let new_bottle = self.drunk_from(container, at, feed, taken, stays, last && odd);
-            if let Some((code, life)) = new_bottle.filter(|_| !stays.is_zero()) {
-                self.add(stock, at, code, stays, life);
+            let left = feed.left.filter(|_| last).unwrap_or_default();
+            let bottle = self.drunk_from(container, at, feed, taken, left, last && all > there);
+            if let Some((code, life)) = bottle.filter(|_| !left.is_zero()) {
+                self.add(stock, at, code, left, life);
             }
-        }
-        if codes.is_empty() && !left.is_zero() {
-            self.bottle_from_nowhere(stock, at, feed, left);
-        }
-        let kind = MealKind::Bottle { drunk, left, about: feed.about, codes };
-        if !feed.open {
-            self.meal(stock, at, &feed.child, kind);
         }
     }
 
@@ -190,7 +197,7 @@ impl Fold<'_> {
     ) -> Option<(Code, Life)> {
         // What stayed in the bottle needs a label of its own; without one all of it counts as drunk from.
         let labelled = left.is_zero() || feed.bottle.is_some();
-        let poured = (feed.poured || container.ml > JUG) && !feed.open && labelled;
+        let poured = (feed.poured || container.ml > JUG) && labelled;
         let rest = container.ml.less(taken);
         let mut bottle = None;
         self.change(container, at, |c| {

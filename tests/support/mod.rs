@@ -1,0 +1,3 @@
+//! What several tests need to set up their world.
+
+pub mod postgres;
