@@ -3,3 +3,4 @@
 pub mod app;
 pub mod chat;
 pub mod domain;
+pub mod edge;
