@@ -1,3 +1,4 @@
 //! One integration binary: every test of the project that needs more than one module.
 
+mod browser;
 mod standin;

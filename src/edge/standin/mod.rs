@@ -53,6 +53,11 @@ impl Standin {
         self.shared.version.subscribe()
     }
 
+    /// Wakes whoever waits for news, when something outside the platform has changed.
+    pub fn touch(&self) {
+        self.change(|_, _| ());
+    }
+
     /// Everything the bot has done so far.
     pub fn sent(&self) -> Vec<Sent> {
         self.look(|world| world.sent.clone())

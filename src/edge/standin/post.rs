@@ -29,6 +29,11 @@ impl Post {
         self.buttons.iter().flatten().find(|b| b.label == label)
     }
 
+    /// The platform itself says it: somebody came, the group moved.
+    pub fn is_service(&self) -> bool {
+        self.service.is_some()
+    }
+
     pub fn labels(&self) -> Vec<&str> {
         self.buttons.iter().flatten().map(|b| b.label.as_str()).collect()
     }
