@@ -5,4 +5,5 @@ pub mod chat;
 pub mod cli;
 pub mod clock;
 pub mod domain;
+pub mod edge;
 pub mod store;
