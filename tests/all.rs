@@ -1,8 +1,10 @@
 //! One integration binary: every test of the project that needs more than one module.
 
+mod browser;
 mod keeping;
 mod layers;
 mod ledger;
 mod plan;
+mod standin;
 mod store;
 mod support;

@@ -1,6 +1,8 @@
 //! What to thaw, held against a reference that tries every choice, against another library's solver, and against the
 //! rule's own examples; and the command that answers it from standard input.
 
+#![allow(clippy::unwrap_used, reason = "what can't be had ends the test")]
+
 use chrono::{NaiveDateTime, TimeDelta};
 use firstout::cli::plan::run;
 use firstout::domain::household::Household;
@@ -243,8 +245,8 @@ proptest! {
 fn hundreds_of_containers_in_odd_sizes_are_chosen_exactly() {
     // Tenths of an ounce in whole microlitres: their sums have no common unit.
     let sizes: Vec<Volume> = (0..250).map(|n| Volume::from_oz(f64::from(20 + n * 7 % 41) / 10.0)).collect();
-    let need = 299_999usize;
-    let mut reachable = vec![false; need + 200_000];
+    let need = 199_999usize;
+    let mut reachable = vec![false; need + 180_000];
     reachable[0] = true;
     for size in sizes.iter().map(|v| v.microlitres() as usize) {
         for sum in (size..reachable.len()).rev() {

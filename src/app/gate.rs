@@ -1,6 +1,11 @@
 //! What an edge needs around `handle`: to lay down what has come in, and to take out what is to be sent. Nothing here
 //! decides anything.
 
+use chrono::DateTime;
+
+use crate::chat::say::Speaker;
+use crate::domain::household::Household;
+use crate::domain::ledger::Ledger;
 use crate::store::{Commit, OutboxRow, StoreError};
 
 use super::wire::{Body, Class, Outgoing};
@@ -8,7 +13,17 @@ use super::{App, AppError};
 
 pub use crate::store::{Changes, InboxRow};
 
+/// Commands are shorthands for what can be said in words as well.
+const COMMANDS: [&str; 5] = ["help", "stock", "next", "thaw", "undo"];
+
 impl App {
+    /// The commands that a platform may offer, each with what it does.
+    pub fn commands(&self) -> Vec<(String, String)> {
+        let ledger = Ledger::new(Household::default());
+        let speaker = Speaker::new(&ledger, DateTime::UNIX_EPOCH);
+        COMMANDS.iter().map(|name| ((*name).into(), speaker.word(&format!("command-{name}")))).collect()
+    }
+
     /// Tells when there is something to do.
     pub fn changes(&self) -> &Changes {
         self.store.changes()

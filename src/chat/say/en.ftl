@@ -277,3 +277,10 @@ remind-held-due = { $name }: { $codes } is still on hold. Release it or throw it
 somebody = Whoever is there
 and-so-on = { $list }
 code-amount = { $code } ({ $amount })
+
+# commands, as the platform offers them
+command-help = What can be written here
+command-stock = What there is, and until when
+command-next = Which to take next
+command-thaw = What to thaw for tomorrow
+command-undo = Take back what was said last

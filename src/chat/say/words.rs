@@ -6,7 +6,7 @@ use fluent_bundle::concurrent::FluentBundle;
 use fluent_bundle::{FluentArgs, FluentResource, FluentValue};
 use unic_langid::LanguageIdentifier;
 
-const FILES: [(&str, &str); 1] = [("en", include_str!("en.ftl"))];
+const FILES: [(&str, &str); 2] = [("en", include_str!("en.ftl")), ("es", include_str!("es.ftl"))];
 
 type Bundle = FluentBundle<FluentResource>;
 

@@ -1,6 +1,7 @@
 //! From what was said to what is recorded and answered: acts + ledger + now → records + answer. Nothing is recorded that
 //! was not said; what the words leave open is settled by the stock, and where the stock can't settle it, asked.
 
+mod aside;
 mod choose;
 mod correct;
 mod draft;

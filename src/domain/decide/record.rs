@@ -1,13 +1,14 @@
 //! From one act to the facts it makes: a small function an act.
 
-use crate::domain::act::{Act, Code, Kind, Part, Pick};
+use crate::domain::act::{Act, Code, Kind, Part};
 use crate::domain::answer::{Choice, ChoiceLabel, Did, Piece, Press, Wanted};
 use crate::domain::fact::{Fact, Kept};
 use crate::domain::ledger::{Container, Stock};
 use crate::domain::milk::{Moment, State};
-use crate::domain::place::{Place, Site};
+use crate::domain::place::Place;
 use crate::domain::volume::Volume;
 
+use super::aside;
 use super::choose::{Otherwise, Search, choose};
 use super::draft::{Draft, moment};
 use super::feed;
@@ -27,14 +28,14 @@ pub fn record(draft: &mut Draft, act: Act) {
         Kind::Combine => combine(draft, act),
         Kind::Split => split(draft, act),
         Kind::Discard => discard(draft, act),
-        Kind::Hold => hold(draft, act),
-        Kind::Release => release(draft, act),
-        Kind::Donate => donate(draft, act),
-        Kind::Send => send(draft, act),
-        Kind::Return => return_(draft, act),
-        Kind::Outage => outage(draft, act),
-        Kind::Check => check(draft, act),
-        Kind::Count => count(draft, act),
+        Kind::Hold => aside::hold(draft, act),
+        Kind::Release => aside::release(draft, act),
+        Kind::Donate => aside::donate(draft, act),
+        Kind::Send => aside::send(draft, act),
+        Kind::Return => aside::return_(draft, act),
+        Kind::Outage => aside::outage(draft, act),
+        Kind::Check => aside::check(draft, act),
+        Kind::Count => aside::count(draft, act),
         // Not about milk, or handled before: a message that mixes them is read as its recordable part.
         _ => draft.heard(act),
     }
@@ -150,7 +151,7 @@ fn formula(draft: &mut Draft, act: Act) {
 }
 
 /// Containers at home in an order, by what may be done to them.
-fn at_home<'a>(stock: &'a Stock, fits: impl Fn(&Container) -> bool) -> Vec<&'a Container> {
+pub fn at_home<'a>(stock: &'a Stock, fits: impl Fn(&Container) -> bool) -> Vec<&'a Container> {
     let mut found: Vec<&Container> =
         stock.containers.values().filter(|c| c.gone.is_none() && c.life.site.is_none() && fits(c)).collect();
     found.sort_by_key(|c| (c.use_by(), c.code));
@@ -169,7 +170,7 @@ pub fn frozen_in_order<'a>(draft: &Draft, stock: &'a Stock) -> Vec<&'a Container
 }
 
 /// Finds the containers, and goes on with them; or sticks.
-fn with(
+pub fn with(
     draft: &mut Draft,
     act: &mut Act,
     search: impl Fn(&Draft, &Stock) -> (Vec<Code>, Wanted, Otherwise),
@@ -189,11 +190,11 @@ fn with(
     }
 }
 
-fn codes_of(order: &[&Container]) -> Vec<Code> {
+pub fn codes_of(order: &[&Container]) -> Vec<Code> {
     order.iter().map(|c| c.code).collect()
 }
 
-fn did(draft: &mut Draft, what: Did, codes: &[Code], act: &Act) {
+pub fn did(draft: &mut Draft, what: Did, codes: &[Code], act: &Act) {
     draft.say(Piece::Did {
         what,
         codes: codes.to_vec(),
@@ -206,7 +207,7 @@ fn did(draft: &mut Draft, what: Did, codes: &[Code], act: &Act) {
 fn relocate(draft: &mut Draft, mut act: Act) {
     let Some(place) = act.place else {
         return match act.site.clone() {
-            Some(_) => send(draft, act),
+            Some(_) => aside::send(draft, act),
             None => draft.stick(Piece::WhichOne),
         };
     };
@@ -266,7 +267,7 @@ fn thaw(draft: &mut Draft, mut act: Act) {
 }
 
 /// Milk that must not be used is said to be so when somebody gets it ready.
-fn warn_of(draft: &mut Draft, codes: &[Code]) {
+pub fn warn_of(draft: &mut Draft, codes: &[Code]) {
     for code in codes {
         let Some(container) = draft.stock.get(*code) else { continue };
         let (held, suspect) = (container.held_since.is_some(), container.suspect_since.is_some());
@@ -393,136 +394,5 @@ fn discard(draft: &mut Draft, mut act: Act) {
     let at = draft.at(&act);
     draft.note(at, Fact::Discarded { codes: codes.clone(), ml });
     did(draft, Did::Discarded, &codes, &act);
-    draft.heard(act);
-}
-
-fn any_at_home(_: &Draft, stock: &Stock) -> (Vec<Code>, Wanted, Otherwise) {
-    (codes_of(&at_home(stock, |_| true)), Wanted::Any, Otherwise::Last)
-}
-
-fn hold(draft: &mut Draft, mut act: Act) {
-    let Some(codes) = with(draft, &mut act, any_at_home) else { return };
-    // A hold begins when it is said: the milk may have been used before.
-    let at = draft.message.sent;
-    draft.note(at, Fact::Held { codes: codes.clone() });
-    did(draft, Did::Held, &codes, &act);
-    draft.heard(act);
-}
-
-fn release(draft: &mut Draft, mut act: Act) {
-    let may = draft.ledger.household().who_pumps().is_none_or(|who| Some(who) == draft.message.by);
-    if !may {
-        return draft.stick(Piece::NotYours);
-    }
-    let found = with(draft, &mut act, |_, stock| {
-        (codes_of(&at_home(stock, |c| c.held_since.is_some())), Wanted::Any, Otherwise::Last)
-    });
-    let Some(codes) = found else { return };
-    let at = draft.message.sent;
-    draft.note(at, Fact::Released { codes: codes.clone() });
-    did(draft, Did::Released, &codes, &act);
-    draft.heard(act);
-}
-
-fn donate(draft: &mut Draft, mut act: Act) {
-    let found = with(draft, &mut act, |draft, stock| {
-        (codes_of(&frozen_in_order(draft, stock)), Wanted::Frozen, Otherwise::Last)
-    });
-    let Some(codes) = found else { return };
-    let at = draft.at(&act);
-    draft.note(at, Fact::Donated { codes: codes.clone() });
-    did(draft, Did::Donated, &codes, &act);
-    draft.heard(act);
-}
-
-fn send(draft: &mut Draft, mut act: Act) {
-    let sent = draft.message.sent;
-    let found = with(draft, &mut act, |_, stock| {
-        (codes_of(&stock.in_order_of_use(sent)), Wanted::Any, Otherwise::Last)
-    });
-    let Some(codes) = found else { return };
-    let started: Vec<Code> =
-        codes.iter().copied().filter(|c| draft.stock.get(*c).is_some_and(Container::is_started)).collect();
-    if let Some(code) = started.first() {
-        return draft.stick(Piece::NotForSending { codes: vec![*code] });
-    }
-    let at = draft.at(&act);
-    let site = act.site.clone().unwrap_or(Site::Daycare);
-    let past = past_codes(&draft.stock, &codes, at);
-    draft.note(at, Fact::Sent { codes: codes.clone(), site });
-    did(draft, Did::Sent, &codes, &act);
-    warn_of(draft, &codes);
-    for (code, by) in past {
-        draft.say(Piece::GivenPast { code, by });
-    }
-    draft.heard(act);
-}
-
-fn return_(draft: &mut Draft, mut act: Act) {
-    let site = act.site.clone();
-    let found = with(draft, &mut act, |_, stock| {
-        let mut order: Vec<&Container> = stock
-            .containers
-            .values()
-            .filter(|c| c.is_sent() && (site.is_none() || c.life.site == site))
-            .collect();
-        order.sort_by_key(|c| (c.use_by(), c.code));
-        (codes_of(&order), Wanted::Sent, Otherwise::First)
-    });
-    let Some(codes) = found else { return };
-    let at = draft.at(&act);
-    draft.note(at, Fact::Returned { codes: codes.clone(), place: act.place });
-    did(draft, Did::Returned, &codes, &act);
-    draft.heard(act);
-}
-
-fn outage(draft: &mut Draft, act: Act) {
-    let at = draft.at(&act);
-    let since = act.since.map_or(at, |since| moment(draft.ledger, since));
-    let before: Vec<Code> = suspects(&draft.stock);
-    let what = act.what.unwrap_or(crate::domain::act::What::Power);
-    draft.note(at, Fact::Outage { what, place: act.place, since });
-    let codes = suspects(&draft.stock).into_iter().filter(|c| !before.contains(c)).collect();
-    draft.say(Piece::Outage { what, place: act.place, since, codes });
-    draft.heard(act);
-}
-
-fn suspects(stock: &Stock) -> Vec<Code> {
-    stock.existing().filter(|c| c.suspect_since.is_some()).map(|c| c.code).collect()
-}
-
-fn check(draft: &mut Draft, mut act: Act) {
-    if act.codes.is_empty() && act.count.is_none() && act.pick.is_none() {
-        act.pick = Some(Pick::All);
-    }
-    let place = act.place;
-    let found = with(draft, &mut act, |_, stock| {
-        let order = at_home(stock, |c| c.suspect_since.is_some() && place.is_none_or(|p| c.life.place == p));
-        (codes_of(&order), Wanted::Any, Otherwise::Nothing)
-    });
-    let Some(codes) = found else { return };
-    let at = draft.at(&act);
-    draft.note(at, Fact::Checked { codes: codes.clone(), found: act.found, cold: act.cold });
-    did(draft, Did::Checked, &codes, &act);
-    draft.heard(act);
-}
-
-/// People's count is told beside the books. Labels that were read out say exactly what is missing, and that is recorded;
-/// a bare number only says how many.
-fn count(draft: &mut Draft, act: Act) {
-    let place = act.place;
-    let here = at_home(&draft.stock, |c| place.is_none_or(|p| c.life.place == p));
-    let books: Vec<Code> = codes_of(&here);
-    let seen = act.count.unwrap_or(act.codes.len() as u32);
-    let missing: Vec<Code> = if act.codes.is_empty() {
-        Vec::new()
-    } else {
-        books.iter().copied().filter(|c| !act.codes.contains(c)).collect()
-    };
-    let at = draft.at(&act);
-    if !missing.is_empty() {
-        draft.note(at, Fact::Counted { missing: missing.clone() });
-    }
-    draft.say(Piece::Counted { place, seen, books: books.len() as u32, missing });
     draft.heard(act);
 }

@@ -142,8 +142,7 @@ impl Fold<'_> {
     }
 
     fn fed(&self, stock: &mut Stock, at: Moment, feed: &Feed) {
-        let codes: Vec<Code> =
-            feed.codes.iter().copied().filter(|c| stock.get(*c).is_some_and(Container::exists)).collect();
+        let codes = there(stock, &feed.codes);
         if feed.open {
             // How much will be known when it has ended; the containers count as drunk from.
             return self.each(stock, at, &codes, |c| c.life = started(c.life.clone(), at, feed));
@@ -273,7 +272,7 @@ impl Fold<'_> {
 
     fn split(&self, stock: &mut Stock, at: Moment, from: &[Code], kept: &[Kept]) {
         let sources: Vec<Container> =
-            from.iter().filter_map(|c| stock.get(*c)).filter(|c| c.exists()).cloned().collect();
+            there(stock, from).iter().filter_map(|c| stock.get(*c)).cloned().collect();
         let Some(first) = sources.first() else { return };
         let life = sources.iter().skip(1).fold(first.life.clone(), |life, c| life.mixed_with(&c.life, at));
         let mut to_pour: Volume = kept.iter().map(|k| k.ml).sum();
@@ -359,4 +358,15 @@ impl Fold<'_> {
             c.suspect_since.get_or_insert(at);
         });
     }
+}
+
+/// Those that exist, each once.
+fn there(stock: &Stock, codes: &[Code]) -> Vec<Code> {
+    let mut there: Vec<Code> = Vec::new();
+    for code in codes {
+        if !there.contains(code) && stock.get(*code).is_some_and(Container::exists) {
+            there.push(*code);
+        }
+    }
+    there
 }

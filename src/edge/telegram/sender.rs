@@ -47,6 +47,7 @@ impl<M: Messenger> Sender<M> {
     pub async fn run(mut self, mut stop: watch::Receiver<bool>) {
         let mut outbox = self.app.changes().outbox();
         let mut database = Backoff::default();
+        let clock = self.clock.clone();
         while !*stop.borrow() {
             outbox.borrow_and_update();
             let next = match self.start_ready().await {
@@ -63,7 +64,7 @@ impl<M: Messenger> Sender<M> {
                 _ = stop.wait_for(|stop| *stop) => {}
                 _ = outbox.changed() => {}
                 () = self.finish_one() => {}
-                () = sleep_until(&self.clock, next) => {}
+                () = sleep_until(&clock, next) => {}
             }
         }
         self.finish().await;
