@@ -34,6 +34,8 @@ pub struct Settings {
     pub token: SecretString,
     /// The address of the Bot API.
     pub url: Url,
+    /// Keeps to the platform's limits; what only plays the platform has none.
+    pub paced: bool,
 }
 
 #[derive(Debug, thiserror::Error)]
@@ -63,7 +65,7 @@ pub async fn serve(
     let lanes = tokio::spawn(Lanes::new(app.clone(), me, clock.clone(), stopped.clone()).run());
     let ticks = tokio::spawn(scheduler::run(app.clone(), clock.clone(), stopped));
     let (last, at_last) = watch::channel(false);
-    let sender = tokio::spawn(Sender::new(app, Arc::new(api), clock).run(at_last));
+    let sender = tokio::spawn(Sender::new(app, Arc::new(api), clock, settings.paced).run(at_last));
 
     shutdown.await;
     tracing::info!("stopping: what is begun is finished");

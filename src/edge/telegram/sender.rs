@@ -22,7 +22,7 @@ pub struct Sender<M> {
     app: Arc<App>,
     messenger: Arc<M>,
     clock: Clock,
-    pacer: Pacer,
+    pacer: Option<Pacer>,
     /// Chats that are to be left alone until then.
     held: HashMap<i64, (Time, Backoff)>,
     /// What is on its way, and the chat it goes to.
@@ -31,12 +31,12 @@ pub struct Sender<M> {
 }
 
 impl<M: Messenger> Sender<M> {
-    pub fn new(app: Arc<App>, messenger: Arc<M>, clock: Clock) -> Sender<M> {
+    pub fn new(app: Arc<App>, messenger: Arc<M>, clock: Clock, paced: bool) -> Sender<M> {
         Sender {
             app,
             messenger,
             clock,
-            pacer: Pacer::default(),
+            pacer: paced.then(Pacer::default),
             held: HashMap::new(),
             busy: HashMap::new(),
             running: JoinSet::new(),
@@ -102,13 +102,18 @@ impl<M: Messenger> Sender<M> {
 
     fn ready(&self, row: &Outgoing) -> Time {
         let held = self.held.get(&row.chat).map_or(Time::MIN_UTC, |(until, _)| *until);
-        if is_counted(&row.body) { held.max(self.pacer.ready(row.chat)) } else { held }
+        match &self.pacer {
+            Some(pacer) if is_counted(&row.body) => held.max(pacer.ready(row.chat)),
+            _ => held,
+        }
     }
 
     fn start(&mut self, row: Outgoing, now: Time) {
         let chat = row.chat;
-        if is_counted(&row.body) {
-            self.pacer.record(chat, now);
+        if let Some(pacer) = &mut self.pacer
+            && is_counted(&row.body)
+        {
+            pacer.record(chat, now);
         }
         let sending = send(self.app.clone(), self.messenger.clone(), self.clock.clone(), row);
         let id = self.running.spawn(sending).id();
