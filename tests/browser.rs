@@ -124,7 +124,7 @@ fn tape(code: i64, ml: i64, state: &str, turn: Option<u32>, days: i64) -> Tape {
         expressed: Some(evening() - TimeDelta::days(4 - days.min(4))),
         best_by: None,
         use_by: Some(evening() + TimeDelta::days(days)),
-        why: "CDC, if 4 °C or colder".into(),
+        why: "CDC, if 4\u{a0}°C or colder".into(),
         caution: None,
     }
 }
@@ -255,7 +255,8 @@ impl Stage {
     async fn size(&self, (width, height): (u32, u32), scheme: &str) {
         let size = json!({ "width": width, "height": height, "deviceScaleFactor": 1, "mobile": width < 600 });
         self.devtools("Emulation.setDeviceMetricsOverride", size).await;
-        let scheme = json!({ "features": [{ "name": "prefers-color-scheme", "value": scheme }] });
+        let scheme = json!({ "features": [{ "name": "prefers-color-scheme", "value": scheme },
+            { "name": "prefers-reduced-motion", "value": "reduce" }] });
         self.devtools("Emulation.setEmulatedMedia", scheme).await;
     }
 
@@ -265,12 +266,15 @@ impl Stage {
         patience.first().await.unwrap_or_else(|e| panic!("{css}: {e}"))
     }
 
-    /// The newest message, as soon as it has these words.
-    async fn wait_words(&self, words: &str) -> WebElement {
-        let path = format!("(//article)[last()][contains(., '{words}')]");
+    async fn wait_path(&self, path: &str) -> WebElement {
         let patience =
             self.page.query(By::XPath(path)).wait(Duration::from_secs(10), Duration::from_millis(20));
-        patience.first().await.unwrap_or_else(|e| panic!("{words}: {e}"))
+        patience.first().await.unwrap_or_else(|e| panic!("{path}: {e}"))
+    }
+
+    /// The newest message, as soon as it has these words.
+    async fn wait_words(&self, words: &str) -> WebElement {
+        self.wait_path(&format!("(//article)[last()][contains(., '{words}')]")).await
     }
 
     async fn script(&self, script: &str) -> Value {
@@ -333,14 +337,9 @@ async fn an_evening_in_the_room() {
     stage.wait("article:last-child:not(:has(.slip-buttons))").await;
 
     stage.wait("[data-until=morning]").await.click().await.unwrap();
-    stage.page.query(By::XPath("//*[@id='time'][.='07:00']")).first().await.unwrap();
+    stage.wait_path("//*[@id='time'][.='07:00']").await;
     stage.wait("[data-until=reminder]").await.click().await.unwrap();
-    stage
-        .page
-        .query(By::XPath("//*[@id='status'][contains(., 'Nothing lies ahead')]"))
-        .first()
-        .await
-        .unwrap();
+    stage.wait_path("//*[@id='status'][contains(., 'Nothing lies ahead')]").await;
     stage.end().await;
 }
 
@@ -410,12 +409,7 @@ async fn nothing_overflows_on_a_phone_or_a_desk_in_light_and_dark() {
             .repeat(3);
     for text in ["pumped 120 ml fridge", &long, &"x".repeat(300), "thanks!", "pumped 90 ml freezer"] {
         stage.types(text.to_owned() + Key::Enter).await;
-        stage
-            .page
-            .query(By::XPath(format!("//article[contains(., '{}')]", &text[..7])))
-            .first()
-            .await
-            .unwrap();
+        stage.wait_path(&format!("//article[contains(., '{}')]", &text[..7])).await;
     }
     stage.wait_words("13 · 90 ml").await;
     stage.wait("[data-until=reminder]").await.click().await.unwrap();

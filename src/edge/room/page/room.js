@@ -29,12 +29,14 @@
     version = next.version;
     set('time', view.clock.time);
     set('day', view.clock.day);
+    set('day-short', view.clock.short_day);
     set('next', view.clock.next ? `next at ${view.clock.next}` : 'nothing lies ahead');
     at('time').title = view.clock.zone;
     showPeople();
     showPosts(first);
     showBelief();
     showExamples();
+    if (first) at('hints').open = !view.posts.length;
   }
 
   /** Sets a text only if it is another one, so that nothing is announced twice. */
@@ -99,6 +101,7 @@
     shown.set(slip.id, { key, node });
     if (!old) {
       if (!first) node.classList.add('new');
+      node.addEventListener('animationend', () => node.classList.remove('new'));
       log.append(node);
       return true;
     }
@@ -190,7 +193,7 @@
       if (!shelves.length) at('shelves').append(make('p', { className: 'bare' }, 'Nothing is on the books.'));
     });
     const count = shelves.reduce((sum, shelf) => sum + shelf.tapes.length, 0);
-    document.querySelector('[data-shows="shelf"]').textContent = `What the bot believes (${count})`;
+    document.querySelector('[data-shows="shelf"]').textContent = `The bot believes (${count})`;
   }
 
   function board(shelf) {
@@ -202,12 +205,13 @@
   function tape(container) {
     const strip = make('li', { className: container.caution ? 'tape wary' : 'tape' });
     strip.append(
-      make('b', { className: 'code' }, `${container.code}`),
-      make('span', { className: 'amount' }, container.amount, make('small', {}, ` ${container.state}`)),
+      make('b', { className: 'code' }, `${container.code}`, turn(container.turn)),
+      make('span', { className: 'amount' }, container.amount),
       make('span', { className: 'until' }, ...until(container)));
     if (container.caution) strip.append(make('span', { className: 'caution' }, container.caution));
-    const fine = [container.expressed && `expressed ${container.expressed}`, container.why].filter(Boolean).join(' · ');
-    strip.append(make('span', { className: 'fine' }, turn(container.turn), fine));
+    const expressed = container.expressed && `expressed ${container.expressed}`;
+    const fine = [container.state, expressed, container.why].filter(Boolean).join(' · ');
+    strip.append(make('span', { className: 'fine' }, fine));
     return strip;
   }
 
@@ -220,9 +224,11 @@
     return lines;
   }
 
+  /** Its place in the order of use. */
   function turn(place) {
     if (!place) return null;
-    return make('span', { className: 'turn' }, place === 1 ? 'use next' : `then ${place}`);
+    const ending = { one: 'st', two: 'nd', few: 'rd' }[new Intl.PluralRules('en', { type: 'ordinal' }).select(place)] ?? 'th';
+    return make('span', { className: 'turn' }, place === 1 ? 'next' : `${place}${ending}`);
   }
 
   // --- what can be typed ---
@@ -278,6 +284,7 @@
       : await post('say', { who: speaker(), text, reply_to: aim?.slip.id ?? null });
     if (!done) return;
     words.value = '';
+    at('hints').open = false;
     take(null);
     words.focus();
   }
@@ -359,7 +366,6 @@
     button.addEventListener('click', () => pass(button.dataset.until));
   }
   for (const tab of document.querySelectorAll('[data-shows]')) tab.addEventListener('click', () => look(tab.dataset.shows));
-  at('hints').open = window.matchMedia('(min-width: 62rem)').matches;
   words.focus();
   watch();
 })();
