@@ -397,6 +397,7 @@ async fn every_control_is_reached_by_keyboard() {
 const OVERFLOW: &str =
     "const wide = [document.documentElement, ...document.querySelectorAll('body, main, #log, .shelf, #say')]
         .filter((e) => e.checkVisibility() && e.scrollWidth > e.clientWidth);
+    if (document.documentElement.scrollHeight > innerHeight) wide.push(document.documentElement);
     const out = [...document.querySelectorAll('body *')].filter((e) => e.checkVisibility()
         && !e.matches('.skip') && e.getBoundingClientRect().right > innerWidth + 0.5);
     return [...wide, ...out].map((e) => e.outerHTML.slice(0, 120));";

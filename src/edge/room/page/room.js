@@ -61,6 +61,7 @@
         return make('label', {}, radio, make('span', {}, person.name, part));
       });
       at('people').replaceChildren(at('people').querySelector('legend'), ...choices);
+      invite();
     });
   }
 
@@ -70,6 +71,11 @@
 
   function speakAs(name) {
     for (const radio of at('people').querySelectorAll('input')) radio.checked = radio.value === name;
+    invite();
+  }
+
+  function invite() {
+    words.placeholder = `Write as ${speaker()}`;
   }
 
   function showPosts(first) {
@@ -96,7 +102,7 @@
     const key = JSON.stringify(slip);
     const old = shown.get(slip.id);
     if (old?.key === key) return false;
-    const node = make('article', { className: `slip ${kindOf(slip)}`, tabIndex: -1 }, margin(slip), content(slip, before));
+    const node = make('article', { className: `slip ${kindOf(slip)}`, tabIndex: -1 }, margin(slip), content(slip, before), acts(slip));
     node.dataset.id = slip.id;
     shown.set(slip.id, { key, node });
     if (!old) {
@@ -117,17 +123,20 @@
     return slip.silent ? 'quiet' : 'loud';
   }
 
-  /** Who, when, how it arrived, and what can be done with it. */
+  /** Who, when, and how it arrived. */
   function margin(slip) {
     const side = make('div', { className: 'who' }, make('b', {}, slip.by), slip.time);
     if (slip.edited) side.append(make('span', { className: 'changed' }, ` changed ${slip.edited}`));
     const kind = kindOf(slip);
     if (kind === 'loud') side.append(make('span', { className: 'sound' }, 'sounding'));
     if (kind === 'quiet') side.append(make('span', { className: 'sound' }, 'silent'));
-    const acts = make('div', { className: 'acts' }, act('reply', slip));
-    if (!slip.bot && !slip.file) acts.append(act('edit', slip));
-    side.append(acts);
     return side;
+  }
+
+  function acts(slip) {
+    const row = make('div', { className: 'acts' }, act('reply', slip));
+    if (!slip.bot && !slip.file) row.append(act('edit', slip));
+    return row;
   }
 
   function act(kind, slip) {
@@ -353,6 +362,7 @@
 
   at('say').addEventListener('submit', submit);
   at('leave').addEventListener('click', leave);
+  at('people').addEventListener('change', invite);
   words.addEventListener('keydown', (event) => {
     if (event.key === 'Enter' && !event.shiftKey && !event.isComposing) {
       event.preventDefault();
