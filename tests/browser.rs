@@ -18,6 +18,8 @@ use thirtyfour::prelude::*;
 
 const TOKEN: &str = "1:room";
 const PHONE: (u32, u32) = (390, 844);
+/// For a machine that has other things to do; what is waited for is looked for all the time.
+const PATIENCE: Duration = Duration::from_secs(40);
 const DESK: (u32, u32) = (1280, 900);
 
 // --- a house to look at: a bot of three sentences, on a clock of its own ---
@@ -262,13 +264,12 @@ impl Stage {
 
     /// The element, as soon as it is there.
     async fn wait(&self, css: &str) -> WebElement {
-        let patience = self.page.query(By::Css(css)).wait(Duration::from_secs(10), Duration::from_millis(20));
+        let patience = self.page.query(By::Css(css)).wait(PATIENCE, Duration::from_millis(20));
         patience.first().await.unwrap_or_else(|e| panic!("{css}: {e}"))
     }
 
     async fn wait_path(&self, path: &str) -> WebElement {
-        let patience =
-            self.page.query(By::XPath(path)).wait(Duration::from_secs(10), Duration::from_millis(20));
+        let patience = self.page.query(By::XPath(path)).wait(PATIENCE, Duration::from_millis(20));
         patience.first().await.unwrap_or_else(|e| panic!("{path}: {e}"))
     }
 
@@ -340,19 +341,18 @@ async fn an_evening_in_the_room() {
     stage.wait_path("//*[@id='time'][.='07:00']").await;
     stage.wait("[data-until=reminder]").await.click().await.unwrap();
     stage.wait_path("//*[@id='status'][contains(., 'Nothing lies ahead')]").await;
+    markup_stays_text(&stage).await;
     stage.end().await;
 }
 
 /// What people write is shown as they wrote it, and never becomes part of the page.
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
-async fn markup_in_a_message_stays_text() {
-    let stage = stage().await;
+async fn markup_stays_text(stage: &Stage) {
     let text = "<img src=x onerror=alert(1)><b>pumped</b>";
-    stage.types(text.to_owned() + Key::Enter).await;
+    stage.wait("#words").await.send_keys(text.to_owned() + Key::Enter).await.unwrap();
+    stage.wait_words("<b>pumped</b>").await;
     let slip = stage.wait("article.said:last-child .text").await;
     assert_eq!(slip.text().await.unwrap(), text);
-    assert_eq!(stage.script("return document.querySelectorAll('#log img, #log p b').length").await, 0);
-    stage.end().await;
+    assert_eq!(stage.script("return document.querySelectorAll('.said .text *').length").await, 0);
 }
 
 /// Everything that can be used, as it is there for somebody who tabs: of a set of radio buttons the chosen one.
