@@ -6,4 +6,5 @@ pub mod cli;
 pub mod clock;
 pub mod domain;
 pub mod edge;
+pub mod scheduler;
 pub mod store;

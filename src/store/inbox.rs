@@ -35,8 +35,7 @@ impl Store {
 
     /// The first updates waiting in a chat, in order.
     pub async fn waiting_in(&self, chat: Option<i64>, limit: i64) -> Result<Vec<InboxRow>, StoreError> {
-        const SQL: &str =
-            "SELECT id, chat, body, received, tries FROM inbox WHERE state = 0 AND chat = $1 ORDER BY id LIMIT $2";
+        const SQL: &str = "SELECT id, chat, body, received, tries FROM inbox WHERE state = 0 AND chat = $1 ORDER BY id LIMIT $2";
         let rows: Vec<Row> =
             sqlx::query_as(SQL).bind(chat.unwrap_or(0)).bind(limit).fetch_all(&self.pool).await?;
         Ok(rows.into_iter().map(InboxRow::from).collect())

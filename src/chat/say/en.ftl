@@ -140,6 +140,14 @@ besides-suspect = to be looked at { $amount }
 besides-past = past its time { $amount }
 besides-unknown = of unknown age { $amount }
 besides-sent = sent { $amount }
+total-usable = to be used
+total-started = started
+total-held = on hold
+total-suspect = to be looked at
+total-past = past its time
+total-unknown = of unknown age
+total-sent = sent
+caution-started = drunk from: no stock
 next = Next: { $code } · { $amount } · { $where } · { $until }
 next-started = First the started bottle { $code } · { $amount } · { $until }
 next-none = By our log there is nothing to use at home.
@@ -277,3 +285,10 @@ remind-held-due = { $name }: { $codes } is still on hold. Release it or throw it
 somebody = Whoever is there
 and-so-on = { $list }
 code-amount = { $code } ({ $amount })
+
+# commands, as the platform offers them
+command-help = What can be written here
+command-stock = What there is, and until when
+command-next = Which to take next
+command-thaw = What to thaw for tomorrow
+command-undo = Take back what was said last

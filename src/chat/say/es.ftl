@@ -140,6 +140,14 @@ besides-suspect = por revisar { $amount }
 besides-past = fuera de plazo { $amount }
 besides-unknown = de fecha desconocida { $amount }
 besides-sent = enviada { $amount }
+total-usable = para usar
+total-started = empezada
+total-held = apartada
+total-suspect = por revisar
+total-past = fuera de su plazo
+total-unknown = de edad desconocida
+total-sent = enviada
+caution-started = ya se tomó de ella: no cuenta
 next = Sigue: { $code } · { $amount } · { $where } · { $until }
 next-started = Primero el biberón empezado { $code } · { $amount } · { $until }
 next-none = Según nuestro registro, en casa no hay nada para usar.
@@ -292,3 +300,10 @@ remind-held-due = { $name }: { $codes } sigue apartada. Liberarla o tirarla, seg
 somebody = Quien esté ahí
 and-so-on = { $list }
 code-amount = { $code } ({ $amount })
+
+# commands, as the platform offers them
+command-help = Qué se puede escribir aquí
+command-stock = Qué hay, y hasta cuándo
+command-next = Cuál se usa ahora
+command-thaw = Qué descongelar para mañana
+command-undo = Deshacer lo último que se dijo
