@@ -506,7 +506,11 @@ fn how_it_thawed_decides_where_a_publisher_tells_the_ways_apart() {
     let so = |how, place| by("au-nhmrc", &Life { thawed_how: how, ..thawed(place, out) });
     assert_eq!(so(Some(ThawHow::Fridge), Place::Fridge), Some(out + hours(24)));
     assert_eq!(so(Some(ThawHow::WarmWater), Place::Fridge), Some(out + hours(4)));
-    assert_eq!(so(None, Place::Fridge), Some(out + hours(4)));
+    assert_eq!(so(None, Place::Fridge), Some(out + hours(24)), "it has been nowhere but in the fridge");
+    let warm_again = Life { room_after_cold: Stay::of(minutes(10)), ..thawed(Place::Fridge, out) };
+    assert_eq!(by("au-nhmrc", &warm_again), Some(out + hours(4)), "unknown: the stricter");
+    let overnight = in_room(thawed(Place::Fridge, out), out + hours(12));
+    assert_eq!(by("au-nhmrc", &overnight), Some(out + hours(16)));
     assert_eq!(so(Some(ThawHow::Room), Place::Fridge), Some(out), "no figure: now");
     assert_eq!(so(Some(ThawHow::Fridge), Place::Room), Some(out + hours(4)));
     assert_eq!(so(Some(ThawHow::WarmWater), Place::Room), Some(out), "no figure: now");
@@ -542,6 +546,11 @@ fn a_leftover_counts_from_the_end_or_the_beginning_and_never_outlasts_what_went_
     assert_eq!(by("au-nhmrc", &left(began, ended)), ended);
     assert_eq!(by("au-nhmrc", &left(began, None)), began);
     assert_eq!(by("ca-bc", &left(began, ended)), ended, "no figure: now");
+    // Milk that came out of the cold for the feed counts from the feed, milk that had lain in the room before does not.
+    let for_the_feed = in_room(left(began, ended), noon);
+    assert_eq!(by("us-cdc", &for_the_feed), Some(noon + minutes(145)));
+    let out_before = in_room(left(began, ended), noon - hours(1));
+    assert_eq!(by("us-cdc", &out_before), Some(noon + hours(1)));
     let warmed = Life { warmed: Some(noon - minutes(10)), ..left(began, ended) };
     assert_eq!(by("us-cdc", &warmed), Some(noon + minutes(110)));
     let old = Life { expressed: Some(noon - hours(95)), ..left(began, ended) };

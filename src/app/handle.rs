@@ -270,7 +270,7 @@ fn reading(ledger: &Ledger, text: &str, sent: Moment) -> Reading {
             sent: sent.with_timezone(&household.zone).naive_local(),
             zone: household.zone,
             units: household.units,
-            languages: household.languages.iter().filter_map(|l| read::Language::of(l)).collect(),
+            languages: household.languages.iter().filter_map(|l| read::Language::from_tag(l)).collect(),
         },
     )
 }

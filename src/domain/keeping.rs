@@ -286,11 +286,16 @@ impl<'l> Sheet<'l> {
         self.clock(Clock::Room, Milk::Fresh, Spot::Room, Origin::of(&self.life.room), own);
     }
 
+    /// The hours out of the cold. Milk that came out of it for the feed has the leftover's clock in their place.
     fn after_cold(&mut self, milk: Milk, own: bool) {
-        let stay = if self.life.chilled { &self.life.room_after_cold } else { &self.life.room };
-        let origin = Origin::of(stay);
+        let life = self.life;
         // Fresh milk that has never been cold has only the one room clock.
-        if milk == Milk::Thawed || self.life.chilled {
+        if milk == Milk::Chilled && !life.chilled {
+            return;
+        }
+        let origin = Origin::of(if life.chilled { &life.room_after_cold } else { &life.room });
+        let feed = life.feed_began.or(life.feed_ended).filter(|_| life.state == State::Started);
+        if feed.is_none_or(|feed| origin.is_none_or(|o| o.from < feed)) {
             self.clock(Clock::Room, milk, Spot::Room, origin, own);
         }
     }
@@ -333,11 +338,21 @@ impl<'l> Sheet<'l> {
         Situation {
             milk,
             place: Some(spot),
-            way: self.life.thawed_how.filter(|_| milk == Milk::Thawed),
+            way: thawed_how(self.life).filter(|_| milk == Milk::Thawed),
             temperature: self.conditions.temperature(spot, self.life.site.as_ref()),
             very_clean: self.conditions.very_clean,
         }
     }
+}
+
+/// As reported; milk that went from the freezer into the fridge thawed there.
+fn thawed_how(life: &Life) -> Option<ThawHow> {
+    let not_at_first = |stay: &Stay| {
+        stay.spent().is_zero() && stay.since().is_none_or(|since| life.left_freezer < Some(since))
+    };
+    let fridge =
+        life.left_freezer.is_some() && not_at_first(&life.room_after_cold) && not_at_first(&life.cooler);
+    life.thawed_how.or(fridge.then_some(ThawHow::Fridge))
 }
 
 /// How milk thaws where it was put to thaw, where nobody said.

@@ -77,7 +77,22 @@ impl Speaker<'_> {
     }
 
     /// Whose rule decides, and on what condition it rests that nobody has told.
-    fn whose_of(&self, running: Option<&Running>) -> String {
+    pub fn whose_of(&self, c: &Container) -> String {
+        self.whose_running(c.keeping.decisive().filter(|_| c.expired.is_none()))
+    }
+
+    /// Why a container is not to be used as it is.
+    pub fn caution(&self, c: &Container) -> Option<String> {
+        let wanting = c.held_since.is_some() || c.suspect_since.is_some() || c.use_by().is_none();
+        let id = match c {
+            c if wanting || c.is_past(self.now) => return Some(self.until(c)),
+            c if c.is_started() => "caution-started",
+            _ => return None,
+        };
+        Some(self.words.word(id))
+    }
+
+    fn whose_running(&self, running: Option<&Running>) -> String {
         let Some(running) = running else { return self.whose() };
         let rules = running.rules.name.clone();
         match running.figure.filter(|_| running.assumed).and_then(|f| f.max_c) {
@@ -101,7 +116,7 @@ impl Speaker<'_> {
         if c.expired.is_none() && c.keeping.use_now() {
             return self.words.say("until-use-now", &[("whose", self.whose())]);
         }
-        let whose = self.whose_of(c.keeping.decisive().filter(|_| c.expired.is_none()));
+        let whose = self.whose_of(c);
         let args = [("time", self.time(by)), ("whose", whose)];
         if by <= self.now {
             return self.words.say("until-past", &args);

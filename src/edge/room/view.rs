@@ -23,6 +23,8 @@ pub(super) struct View {
 #[derive(Debug, Serialize)]
 struct Clock {
     day: String,
+    /// For a narrow window.
+    short_day: String,
     time: String,
     /// When time alone next makes the bot do something.
     next: Option<String>,
@@ -85,6 +87,7 @@ impl Room {
             version,
             clock: Clock {
                 day: local.format("%A %-d %B %Y").to_string(),
+                short_day: local.format("%a %-d %b").to_string(),
                 time: local.format("%H:%M").to_string(),
                 next: next.map(|at| self.words(at)),
                 zone: self.setting.zone.name().replace('_', " "),

@@ -29,12 +29,14 @@
     version = next.version;
     set('time', view.clock.time);
     set('day', view.clock.day);
+    set('day-short', view.clock.short_day);
     set('next', view.clock.next ? `next at ${view.clock.next}` : 'nothing lies ahead');
     at('time').title = view.clock.zone;
     showPeople();
     showPosts(first);
     showBelief();
     showExamples();
+    if (first) at('hints').open = !view.posts.length;
   }
 
   /** Sets a text only if it is another one, so that nothing is announced twice. */
@@ -59,6 +61,7 @@
         return make('label', {}, radio, make('span', {}, person.name, part));
       });
       at('people').replaceChildren(at('people').querySelector('legend'), ...choices);
+      invite();
     });
   }
 
@@ -68,6 +71,11 @@
 
   function speakAs(name) {
     for (const radio of at('people').querySelectorAll('input')) radio.checked = radio.value === name;
+    invite();
+  }
+
+  function invite() {
+    words.placeholder = `Write as ${speaker()}`;
   }
 
   function showPosts(first) {
@@ -94,11 +102,12 @@
     const key = JSON.stringify(slip);
     const old = shown.get(slip.id);
     if (old?.key === key) return false;
-    const node = make('article', { className: `slip ${kindOf(slip)}`, tabIndex: -1 }, margin(slip), content(slip, before));
+    const node = make('article', { className: `slip ${kindOf(slip)}`, tabIndex: -1 }, margin(slip), content(slip, before), acts(slip));
     node.dataset.id = slip.id;
     shown.set(slip.id, { key, node });
     if (!old) {
       if (!first) node.classList.add('new');
+      node.addEventListener('animationend', () => node.classList.remove('new'));
       log.append(node);
       return true;
     }
@@ -114,17 +123,20 @@
     return slip.silent ? 'quiet' : 'loud';
   }
 
-  /** Who, when, how it arrived, and what can be done with it. */
+  /** Who, when, and how it arrived. */
   function margin(slip) {
     const side = make('div', { className: 'who' }, make('b', {}, slip.by), slip.time);
     if (slip.edited) side.append(make('span', { className: 'changed' }, ` changed ${slip.edited}`));
     const kind = kindOf(slip);
     if (kind === 'loud') side.append(make('span', { className: 'sound' }, 'sounding'));
     if (kind === 'quiet') side.append(make('span', { className: 'sound' }, 'silent'));
-    const acts = make('div', { className: 'acts' }, act('reply', slip));
-    if (!slip.bot && !slip.file) acts.append(act('edit', slip));
-    side.append(acts);
     return side;
+  }
+
+  function acts(slip) {
+    const row = make('div', { className: 'acts' }, act('reply', slip));
+    if (!slip.bot && !slip.file) row.append(act('edit', slip));
+    return row;
   }
 
   function act(kind, slip) {
@@ -190,7 +202,7 @@
       if (!shelves.length) at('shelves').append(make('p', { className: 'bare' }, 'Nothing is on the books.'));
     });
     const count = shelves.reduce((sum, shelf) => sum + shelf.tapes.length, 0);
-    document.querySelector('[data-shows="shelf"]').textContent = `What the bot believes (${count})`;
+    document.querySelector('[data-shows="shelf"]').textContent = `The bot believes (${count})`;
   }
 
   function board(shelf) {
@@ -202,12 +214,13 @@
   function tape(container) {
     const strip = make('li', { className: container.caution ? 'tape wary' : 'tape' });
     strip.append(
-      make('b', { className: 'code' }, `${container.code}`),
-      make('span', { className: 'amount' }, container.amount, make('small', {}, ` ${container.state}`)),
+      make('b', { className: 'code' }, `${container.code}`, turn(container.turn)),
+      make('span', { className: 'amount' }, container.amount),
       make('span', { className: 'until' }, ...until(container)));
     if (container.caution) strip.append(make('span', { className: 'caution' }, container.caution));
-    const fine = [container.expressed && `expressed ${container.expressed}`, container.why].filter(Boolean).join(' · ');
-    strip.append(make('span', { className: 'fine' }, turn(container.turn), fine));
+    const expressed = container.expressed && `expressed ${container.expressed}`;
+    const fine = [container.state, expressed, container.why].filter(Boolean).join(' · ');
+    strip.append(make('span', { className: 'fine' }, fine));
     return strip;
   }
 
@@ -220,9 +233,11 @@
     return lines;
   }
 
+  /** Its place in the order of use. */
   function turn(place) {
     if (!place) return null;
-    return make('span', { className: 'turn' }, place === 1 ? 'use next' : `then ${place}`);
+    const ending = { one: 'st', two: 'nd', few: 'rd' }[new Intl.PluralRules('en', { type: 'ordinal' }).select(place)] ?? 'th';
+    return make('span', { className: 'turn' }, place === 1 ? 'next' : `${place}${ending}`);
   }
 
   // --- what can be typed ---
@@ -278,6 +293,7 @@
       : await post('say', { who: speaker(), text, reply_to: aim?.slip.id ?? null });
     if (!done) return;
     words.value = '';
+    at('hints').open = false;
     take(null);
     words.focus();
   }
@@ -346,6 +362,7 @@
 
   at('say').addEventListener('submit', submit);
   at('leave').addEventListener('click', leave);
+  at('people').addEventListener('change', invite);
   words.addEventListener('keydown', (event) => {
     if (event.key === 'Enter' && !event.shiftKey && !event.isComposing) {
       event.preventDefault();
@@ -359,7 +376,6 @@
     button.addEventListener('click', () => pass(button.dataset.until));
   }
   for (const tab of document.querySelectorAll('[data-shows]')) tab.addEventListener('click', () => look(tab.dataset.shows));
-  at('hints').open = window.matchMedia('(min-width: 62rem)').matches;
   words.focus();
   watch();
 })();
