@@ -316,8 +316,7 @@ mod tests {
     #[tokio::test]
     async fn what_fails_for_a_while_is_tried_again_more_and_more_slowly() {
         let failures = AtomicU32::new(0);
-        let platform = move |row: &Outgoing| match failures.fetch_add(1, Ordering::Relaxed)
-        {
+        let platform = move |row: &Outgoing| match failures.fetch_add(1, Ordering::Relaxed) {
             0..4 => Err(Refusal::Later("Bad Gateway".into())),
             _ => Ok(Some(row.id)),
         };
