@@ -2,10 +2,12 @@
 
 use std::process::ExitCode;
 
-use clap::Parser;
-use firstout::cli::{self, Cli};
+use firstout::cli;
 
 #[tokio::main]
 async fn main() -> ExitCode {
-    cli::run(Cli::parse().command).await
+    match cli::command() {
+        Ok(command) => cli::run(command).await,
+        Err(ended) => ended,
+    }
 }

@@ -14,6 +14,7 @@ use std::io::{self, Read};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
+use clap::error::ErrorKind;
 use clap::{Args, Parser, Subcommand};
 
 /// Keeps a family's expressed breast milk in order: a log and the published times, in the family's message group.
@@ -70,6 +71,22 @@ pub struct Replay {
     /// Keep the database here (sqlite: or postgres: address); otherwise it is gone afterwards
     #[arg(long, value_name = "URL")]
     pub database: Option<String>,
+}
+
+/// The command that was typed; help and errors are told at once. An error is one line.
+pub fn command() -> Result<Command, ExitCode> {
+    Cli::try_parse().map(|cli| cli.command).map_err(|error| {
+        if matches!(error.kind(), ErrorKind::DisplayHelp | ErrorKind::DisplayVersion) {
+            return error.print().map_or(ExitCode::from(2), |()| ExitCode::SUCCESS);
+        }
+        if error.kind() == ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand {
+            return error.print().map_or(ExitCode::from(2), |()| ExitCode::from(2));
+        }
+        let text = error.to_string();
+        let what = text.split("\n\n").next().unwrap_or_default().trim_start_matches("error: ");
+        let what = what.split_whitespace().collect::<Vec<_>>().join(" ");
+        bad(&format!("{what} (firstout --help tells what there is)"))
+    })
 }
 
 /// Runs a command to its end.
