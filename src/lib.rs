@@ -1,4 +1,5 @@
 //! Firstout keeps a family's expressed breast milk in order. The map of the house is in DEVELOPERS.md.
 
 pub mod chat;
+pub mod cli;
 pub mod domain;

@@ -1,0 +1,86 @@
+//! Messages after which people must act before anything is recorded: an unwell child, another child's milk, water in the
+//! milk, a strange colour. What is negated, nearly happened, or is about somebody else is no alarm; a question is one.
+
+use super::clause::{Clause, segments};
+use super::item::Message;
+use super::mood::is_question;
+use super::senses::{Tag, Verb};
+use crate::domain::act::What;
+
+/// The first alarm in a message, by how grave it is.
+pub fn read(message: &Message) -> Option<What> {
+    let all = segments(message);
+    let kinds: [(What, fn(&Clause, &[Clause]) -> bool); 4] = [
+        (What::Unwell, unwell),
+        (What::WrongMilk, wrong_milk),
+        (What::Colour, colour),
+        (What::Dilution, dilution),
+    ];
+    kinds
+        .into_iter()
+        .find(|(_, test)| all.iter().any(|segment| !silenced(segment) && test(segment, &all)))
+        .map(|(what, _)| what)
+}
+
+/// Conditional, nearly happened, a joke, or about something else.
+fn silenced(segment: &Clause) -> bool {
+    let conditional = segment.bare(Tag::Conditional).is_some() && !is_question(segment);
+    conditional || segment.bare(Tag::Almost).is_some() || segment.any(&[Tag::Joke, Tag::Pet, Tag::PastStory])
+}
+
+/// A mark that no negation before it takes back.
+fn stands(segment: &Clause, tag: Tag) -> bool {
+    let Some(at) = segment.bare(tag) else { return false };
+    let negated = segment.bare(Tag::Negative).is_some_and(|no| no < at);
+    !negated && segment.bare(Tag::Over).is_none_or(|over| over < at)
+}
+
+fn unwell(segment: &Clause, all: &[Clause]) -> bool {
+    let other = segment
+        .items
+        .iter()
+        .any(|i| i.is_word() && i.any(&[Tag::I, Tag::Person, Tag::OtherPerson]) && !i.has(Tag::He));
+    let child = all.iter().any(|s| s.items.iter().any(|i| i.is_word() && i.any(&[Tag::He, Tag::Him])));
+    let thing = segment.any(&[Tag::Milk, Tag::Bottle, Tag::Container])
+        || segment.items.iter().any(|i| i.is_word() && i.has(Tag::It));
+    let sign = stands(segment, Tag::Limp) || stands(segment, Tag::Vomit) || stands(segment, Tag::Dry);
+    let fever = stands(segment, Tag::Fever) && !(thing && !child);
+    let hot =
+        stands(segment, Tag::Hot) && segment.items.iter().any(|i| i.is_word() && i.has(Tag::He)) && !thing;
+    (sign && (!other || child))
+        || ((fever || hot) && !(other && !segment.items.iter().any(|i| i.has(Tag::He))))
+}
+
+fn fed(segment: &Clause) -> bool {
+    let verbs = [Verb::Give, Verb::Feed, Verb::Drink, Verb::Take, Verb::Have, Verb::Use, Verb::Finish];
+    segment.tells_any(&verbs)
+}
+
+fn wrong_milk(segment: &Clause, _all: &[Clause]) -> bool {
+    let milk = segment.any(&[Tag::Bottle, Tag::Milk, Tag::Container]);
+    let theirs = stands(segment, Tag::OtherChild) && (fed(segment) || (milk && is_question(segment)));
+    let wrong = stands(segment, Tag::Wrong) && segment.any(&[Tag::Bottle, Tag::Milk]) && fed(segment);
+    theirs || wrong
+}
+
+fn colour(segment: &Clause, _all: &[Clause]) -> bool {
+    let milk = segment.any(&[Tag::Milk]) || segment.heads.iter().any(|h| h.verb == Verb::Pump);
+    let it = segment.items.iter().any(|i| i.is_word() && i.any(&[Tag::It, Tag::This]))
+        && segment.bare(Tag::WeakColour).is_none();
+    stands(segment, Tag::Colour) && !segment.has(Tag::ColourThing) && (milk || it)
+}
+
+fn dilution(segment: &Clause, all: &[Clause]) -> bool {
+    if segment.has(Tag::Formula) && !segment.has(Tag::More) {
+        return false;
+    }
+    let milk = all.iter().any(|s| {
+        s.any(&[Tag::Milk, Tag::Bottle, Tag::MakeLast, Tag::Container])
+            || s.items.iter().any(|i| i.is_word() && i.has(Tag::It))
+    });
+    let plain = segment.items.iter().all(|i| !i.unknown);
+    let water = stands(segment, Tag::Water).then(|| segment.bare(Tag::Water)).flatten();
+    let added = water.is_some_and(|at| segment.bare(Tag::WaterVerb).is_some_and(|verb| verb < at))
+        && segment.bare(Tag::DrinkWater).is_none();
+    stands(segment, Tag::Dilute) || (added && (milk || plain))
+}

@@ -1,0 +1,287 @@
+//! Finds amounts, labels and counts among the items. A unit, "#", a word for a container, or "x" beside a number tells
+//! what it is; a number with none of them stays bare, and the act it belongs to decides.
+
+use super::item::{Amount, Item, Kind, Message, built, rewrite};
+use super::senses::{Sense, Tag};
+use crate::domain::act::Code;
+use crate::domain::volume::Unit;
+
+/// More labels than this in one range are no labels.
+const LONGEST_RANGE: u32 = 200;
+
+pub fn find(message: &mut Message, units: Unit) {
+    message.items = rewrite(&message.items, |items, at| amount(items, at, message));
+    mark_rough(message);
+    message.items = rewrite(&message.items, |items, at| counted(items, at, units));
+    message.items = rewrite(&message.items, |items, at| labels(items, at, message, units));
+    message.items = rewrite(&message.items, |items, at| list(items, at, message));
+}
+
+fn has(items: &[Item], at: usize, tag: Tag) -> bool {
+    items.get(at).is_some_and(|i| i.has(tag))
+}
+
+fn unit(items: &[Item], at: usize) -> Option<Unit> {
+    items.get(at)?.senses.iter().find_map(|s| match s {
+        Sense::Unit(unit) => Some(*unit),
+        _ => None,
+    })
+}
+
+fn number(items: &[Item], at: usize) -> Option<Amount> {
+    items.get(at)?.amount()
+}
+
+/// A number and its unit.
+fn amount(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
+    let number = number(items, at)?;
+    // a sign between the number and its unit is a dot or a bracket at most
+    let dot = usize::from(
+        items.get(at + 1).and_then(Item::sign) == Some('-') && !message.tokens[items[at + 1].from].gap,
+    );
+    let unit = unit(items, at + 1 + dot)?;
+    Some(built(items, at, 2 + dot, Kind::Amount(Amount { unit: Some(unit), ..number })))
+}
+
+/// Words for "about" before or after a number make it rough.
+fn mark_rough(message: &mut Message) {
+    for at in 0..message.items.len() {
+        if number(&message.items, at).is_none() {
+            continue;
+        }
+        let before = at > 0
+            && (has(&message.items, at - 1, Tag::About)
+                || (at > 1 && is_soft(&message.items[at - 1]) && has(&message.items, at - 2, Tag::About)));
+        let after = has(&message.items, at + 1, Tag::About) && is_tail(message, at + 1);
+        if let Kind::Amount(amount) = &mut message.items[at].kind {
+            amount.about |= before || after;
+        }
+    }
+}
+
+fn is_soft(item: &Item) -> bool {
+    item.is_word() && item.any(&[Tag::About, Tag::Article])
+}
+
+/// "120ish", "120 or so", "120 maybe": the word for "about" ends what it belongs to.
+fn is_tail(message: &Message, at: usize) -> bool {
+    let glued = !message.tokens[message.items[at].from].gap;
+    let next = message.items.get(at + 1);
+    glued || next.is_none_or(|n| n.amount().is_none())
+}
+
+/// "2x90", "3 bags of 4 oz", "120ml x 3", "3 4oz bottles", "3 bags", "a bag".
+fn counted(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
+    multiplied(items, at, units).or_else(|| containers(items, at, units))
+}
+
+fn multiplied(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
+    let first = number(items, at)?;
+    let noun = usize::from(is_container(items, at + 1));
+    let sign = at + 1 + noun;
+    if !has(items, sign, Tag::Times) {
+        return None;
+    }
+    let second = number(items, sign + 1)?;
+    let (count, each) = if counts(first, second, units) { (first, second) } else { (second, first) };
+    let count = count.whole().filter(|n| *n <= 60)?;
+    Some(built(items, at, sign + 2 - at, Kind::Multi(count, each)))
+}
+
+/// Whether the first of two multiplied numbers is the count.
+fn counts(first: Amount, second: Amount, units: Unit) -> bool {
+    match (first.unit, second.unit, units) {
+        (None, Some(_), _) => true,
+        (Some(_), _, _) => false,
+        (None, None, Unit::Oz) => true,
+        (None, None, Unit::Ml) => first.value <= second.value,
+    }
+}
+
+/// A count before a word for a container, with what each holds.
+fn containers(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
+    let article = items[at].is_word() && items[at].any(&[Tag::Article, Tag::One]);
+    let count = number(items, at).and_then(|n| n.whole()).or(article.then_some(1)).filter(|n| *n <= 300)?;
+    let mut next = at + 1;
+    while items.get(next).is_some_and(|i| {
+        i.is_word()
+            && i.any(&[Tag::Fresh, Tag::Frozen, Tag::More, Tag::Milk, Tag::Of])
+            && !is_container(items, next)
+    }) && next < at + 3
+    {
+        next += 1;
+    }
+    // "3 4oz bottles"
+    if let Some(each) = number(items, next).filter(|n| n.unit.is_some() && !article)
+        && is_container(items, next + 1)
+    {
+        return Some(built(items, at, next + 2 - at, Kind::Multi(count, each)));
+    }
+    if !is_container(items, next) {
+        return None;
+    }
+    if let Some((each, used)) = each(items, next + 1, units) {
+        return Some(built(items, at, next + 1 + used - at, Kind::Multi(count, each)));
+    }
+    let (mut item, used) = built(items, at, next + 1 - at, Kind::Count(count));
+    item.senses.extend(items[at..=next].iter().flat_map(|i| i.senses.clone()));
+    Some((item, used))
+}
+
+/// "of 120 each", "120ml each", "with 4oz".
+fn each(items: &[Item], at: usize, units: Unit) -> Option<(Amount, usize)> {
+    let link = usize::from(items.get(at).is_some_and(|i| i.is_word() && i.any(&[Tag::Of, Tag::With])));
+    let comma = usize::from(
+        link == 0 && items.get(at).and_then(Item::sign).is_some_and(|s| matches!(s, ',' | '(' | '@')),
+    );
+    let about = usize::from(has(items, at + link + comma, Tag::About));
+    let amount = number(items, at + link + comma + about)?;
+    let both = usize::from(has(items, at + link + comma + about + 1, Tag::Both));
+    let plausible = amount.unit.is_some() || amount.value >= 15.0 || units == Unit::Oz;
+    ((link == 1 || both == 1) && plausible).then_some((amount, link + comma + about + 1 + both))
+}
+
+fn is_container(items: &[Item], at: usize) -> bool {
+    items.get(at).is_some_and(|i| i.is_word() && i.any(&[Tag::Container, Tag::Bottle]))
+}
+
+/// Labels: "#12", "bag 12", "la 12 y la 13", "bags 50-64".
+fn labels(items: &[Item], at: usize, message: &Message, units: Unit) -> Option<(Item, usize)> {
+    let start = label_start(items, at, message, units)?;
+    let (codes, end) = label_run(items, start, message);
+    (!codes.is_empty()).then(|| built(items, at, end - at, Kind::Codes(codes)))
+}
+
+/// Where the first number of labels stands, if labels begin here.
+fn label_start(items: &[Item], at: usize, message: &Message, units: Unit) -> Option<usize> {
+    let sign = |n: usize| usize::from(has(items, n, Tag::NumberSign));
+    let dot = |n: usize| usize::from(sign(n) == 1 && items.get(n + 1).and_then(Item::sign) == Some('.'));
+    if is_container(items, at) {
+        let marked = sign(at + 1);
+        let start = at + 1 + marked + dot(at + 1);
+        let first = number(items, start)?.whole()?;
+        let plain_bottle = items[at].has(Tag::Bottle) && !items[at].has(Tag::Container) && marked == 0;
+        let small = units == Unit::Ml && first < 15;
+        let taken = next_is_unit_or_time(items, start + 1, message);
+        return (!taken && (!plain_bottle || small)).then_some(start);
+    }
+    if sign(at) == 1 {
+        let start = at + 1 + dot(at);
+        let direct = items[at].sign().is_some()
+            || !items[at].any(&[Tag::Negative, Tag::Label])
+            || items[at].to - items[at].from > 1;
+        return number(items, start)?.whole().filter(|_| direct).map(|_| start);
+    }
+    let article = items[at].is_word() && has(items, at, Tag::CodeArticle);
+    let first = number(items, at + 1).filter(|_| article)?.whole()?;
+    (first < 1000 && !next_is_unit_or_time(items, at + 2, message)).then_some(at + 1)
+}
+
+fn next_is_unit_or_time(items: &[Item], at: usize, message: &Message) -> bool {
+    let Some(next) = items.get(at) else { return false };
+    let colon = next.sign() == Some(':') && items.get(at + 1).is_some_and(|i| !message.tokens[i.from].gap);
+    let noun = is_container(items, at) && !has(items, at, Tag::CodeArticle);
+    colon || noun || next.any(&[Tag::Times, Tag::Ordinal]) || matches!(next.kind, Kind::Lasting(_))
+}
+
+/// A run of labels joined by "and", commas, ranges.
+fn label_run(items: &[Item], start: usize, message: &Message) -> (Vec<Code>, usize) {
+    let (mut codes, mut end) = (Vec::new(), start);
+    let mut at = start;
+    while let Some(code) = number(items, at).and_then(|n| n.whole()) {
+        let range = codes
+            .last()
+            .copied()
+            .filter(|_| is_range(items, at - 1, message) || is_range(items, at.saturating_sub(2), message));
+        match range {
+            Some(first) if first < code && code - first <= LONGEST_RANGE => codes.extend(first + 1..=code),
+            _ => codes.push(code),
+        }
+        end = at + 1;
+        match next_label(items, end, message) {
+            Some(next) => at = next,
+            None => break,
+        }
+    }
+    (codes, end)
+}
+
+/// Where the next label of a run stands.
+fn next_label(items: &[Item], at: usize, message: &Message) -> Option<usize> {
+    let joint = items.get(at)?;
+    let comma = matches!(joint.sign(), Some(',' | '/' | '+'));
+    let word = joint.is_word() && joint.any(&[Tag::And]);
+    if !(comma || word || joint.sign() == Some('&') || is_range(items, at, message)) {
+        return None;
+    }
+    let mut next = at + 1;
+    let oxford = usize::from(comma && has(items, next, Tag::And));
+    next += oxford;
+    let marked = items
+        .get(next)
+        .is_some_and(|i| i.any(&[Tag::NumberSign, Tag::CodeArticle]) || is_container(items, next));
+    next += usize::from(marked);
+    let amount = number(items, next)?;
+    amount.whole()?;
+    let tail = items.get(next + 1);
+    let holds = tail.is_some_and(|i| {
+        i.sign() == Some('=')
+            || i.sign() == Some(':')
+            || i.any(&[Tag::Times, Tag::Both])
+            || i.place().is_some() && comma && !marked
+    });
+    // After a comma a bare number of this size is an amount: "bag 12, 120".
+    let amount_like = comma
+        && !marked
+        && joint.sign() == Some(',')
+        && amount.value >= 15.0
+        && amount.value > 4.0 * first_before(items, at);
+    (!holds && !amount_like || marked && !tail.is_some_and(|i| i.sign() == Some('='))).then_some(next)
+}
+
+fn first_before(items: &[Item], at: usize) -> f64 {
+    number(items, at.wrapping_sub(1)).map_or(0.0, |n| n.value)
+}
+
+/// "-", "to", "thru" between two numbers.
+fn is_range(items: &[Item], at: usize, message: &Message) -> bool {
+    let Some(item) = items.get(at) else { return false };
+    let tight =
+        items.get(at + 1).is_some_and(|i| !message.tokens[i.from].gap) || message.tokens[item.from].gap;
+    (item.sign() == Some('-') && tight) || (item.is_word() && item.any(&[Tag::To, Tag::Until]))
+}
+
+/// Bare whole numbers joined by "and", "-" or "to": labels, amounts or counts, as their act will have it.
+fn list(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
+    let plain =
+        |n: usize| number(items, n).filter(|a| !a.about).and_then(|a| a.whole()).filter(|c| *c < 1000);
+    plain(at)?;
+    let (mut numbers, mut end, mut range, mut word) = (vec![plain(at)?], at + 1, false, false);
+    while let Some(next) = list_joint(items, end, message).and_then(|n| plain(n).map(|code| (n, code))) {
+        let ranged = is_range(items, next.0 - 1, message);
+        let first = numbers.last().copied().unwrap_or(0);
+        if ranged && !(first < next.1 && next.1 - first <= LONGEST_RANGE) {
+            break;
+        }
+        if ranged {
+            numbers.extend(first + 1..=next.1)
+        } else {
+            numbers.push(next.1)
+        }
+        range |= ranged;
+        word |= ranged || items[next.0 - 1].sign() != Some(',');
+        end = next.0 + 1;
+    }
+    let joined = numbers.len() > 1 && (word || numbers.len() > 2);
+    let unit_after = unit(items, end).is_some()
+        || items.get(end).is_some_and(|i| i.any(&[Tag::Plural, Tag::Times]) && i.is_word());
+    (joined && !unit_after).then(|| built(items, at, end - at, Kind::List(numbers, range)))
+}
+
+fn list_joint(items: &[Item], at: usize, message: &Message) -> Option<usize> {
+    let joint = items.get(at)?;
+    let comma = joint.sign() == Some(',');
+    let oxford = usize::from(comma && has(items, at + 1, Tag::And));
+    let word = joint.is_word() && joint.has(Tag::And) || joint.sign() == Some('&');
+    (comma || word || is_range(items, at, message)).then_some(at + 1 + oxford)
+}

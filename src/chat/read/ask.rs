@@ -1,0 +1,238 @@
+//! Questions for the bot, by topic. A question to a person ("did you feed him?") is none, nor is one that isn't about
+//! this child's milk.
+
+use super::Context;
+use super::clause::Clause;
+use super::item::Kind;
+use super::scene::{Bare, Refs, refs, spots};
+use super::senses::{Form, Sense, Tag, Verb};
+use super::when::{DayName, Role};
+use crate::domain::act::{Act, Pick, Topic};
+use crate::domain::volume::{Unit, Volume};
+
+const MILK_VERBS: [Verb; 12] = [
+    Verb::Thaw,
+    Verb::Freeze,
+    Verb::Warm,
+    Verb::Combine,
+    Verb::Pour,
+    Verb::Pump,
+    Verb::Nurse,
+    Verb::Toss,
+    Verb::Dump,
+    Verb::Use,
+    Verb::Feed,
+    Verb::Add,
+];
+const FED_VERBS: [Verb; 8] =
+    [Verb::Feed, Verb::Drink, Verb::Take, Verb::Have, Verb::Finish, Verb::Give, Verb::Nurse, Verb::Use];
+
+/// What a question asks the bot, if it does. `after_fact`: something was told right before it.
+pub fn ask(clause: &Clause, after_fact: bool, ctx: &Context) -> Option<Act> {
+    let topic = topic(clause, after_fact)?;
+    let mut ask = Act::ask(topic);
+    let found = named(clause);
+    match topic {
+        Topic::Convert => ask.ml = converted(clause, ctx),
+        Topic::Status => found.put(&mut ask),
+        Topic::Rule => ask.codes = found.codes,
+        _ => {}
+    }
+    if matches!(topic, Topic::Stock | Topic::DaysLeft | Topic::Expiring | Topic::Next) {
+        ask.place = spots(clause).last().map(|s| s.place);
+        ask.site = super::scene::site(clause);
+    }
+    Some(ask)
+}
+
+fn word(clause: &Clause, tag: Tag) -> bool {
+    clause.items.iter().any(|i| i.is_word() && i.has(tag))
+}
+
+fn verb(clause: &Clause, verbs: &[Verb]) -> bool {
+    clause.items.iter().any(|i| i.verbs().any(|(v, _)| verbs.contains(&v)))
+}
+
+/// A day to come, or what something is for.
+fn ahead(clause: &Clause) -> bool {
+    clause.whens().any(|(_, w)| w.role == Role::Purpose || matches!(w.day, Some(DayName::Back(d)) if d < 0))
+}
+
+fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
+    if clause.has(Tag::Help) {
+        return Some(Topic::Help);
+    }
+    if word(clause, Tag::You)
+        || clause.bare(Tag::OtherThing).is_some()
+        || clause.any(&[Tag::Pet, Tag::Shopping])
+    {
+        return None;
+    }
+    let much = clause.has(Tag::HowMuch);
+    let named = !named(clause).is_empty();
+    let rule = is_rule(clause, after_fact);
+    match () {
+        () if is_convert(clause) => Some(Topic::Convert),
+        () if clause.has(Tag::SummaryWord) => Some(Topic::Summary),
+        () if clause.has(Tag::HowTo) || clause.has(Tag::RuleWord) => rule.then_some(Topic::Rule),
+        () if is_thaw(clause, named) => Some(Topic::Thaw),
+        () if is_last_feed(clause) => Some(Topic::LastFeed),
+        () if clause.has(Tag::DaysLeft) => Some(Topic::DaysLeft),
+        () if is_fed(clause, much) => Some(Topic::Fed),
+        () if verb(clause, &[Verb::Pump]) && (much || clause.has(Tag::Enough)) => Some(Topic::Pumped),
+        () if named && is_status(clause) => Some(Topic::Status),
+        () if is_plan(clause, much) => Some(Topic::Plan),
+        () if clause.has(Tag::Expire)
+            && !clause.any(&[Tag::HowLong, Tag::HowTo])
+            && !word(clause, Tag::It)
+            && !word(clause, Tag::This) =>
+        {
+            Some(Topic::Expiring)
+        }
+        () if is_next(clause) => Some(Topic::Next),
+        () if clause.has(Tag::HowLong) && rule => Some(Topic::Rule),
+        () if is_stock(clause, much) => Some(Topic::Stock),
+        () if rule => Some(Topic::Rule),
+        () => None,
+    }
+}
+
+/// "how many oz is 150", "120 ml in oz?"
+fn is_convert(clause: &Clause) -> bool {
+    let amount = clause.items.iter().any(|i| i.amount().is_some());
+    clause.has(Tag::UnitAsk)
+        && amount
+        && asked_unit(clause).is_some()
+        && !verb(clause, &FED_VERBS[..5])
+        && !verb(clause, &[Verb::Pump])
+}
+
+/// The unit named without a number.
+fn asked_unit(clause: &Clause) -> Option<Unit> {
+    clause.items.iter().filter(|i| i.is_word()).find_map(|i| {
+        i.senses.iter().find_map(|s| match s {
+            Sense::Unit(unit) => Some(*unit),
+            _ => None,
+        })
+    })
+}
+
+/// The amount asked about; a bare number has the other unit than the one asked for.
+fn converted(clause: &Clause, ctx: &Context) -> Option<Volume> {
+    let amount = clause.items.iter().find_map(|i| i.amount())?;
+    let other = match asked_unit(clause) {
+        Some(Unit::Oz) => Unit::Ml,
+        Some(Unit::Ml) => Unit::Oz,
+        None => ctx.units,
+    };
+    Some(Volume::of(amount.value.min(1e6), amount.unit.unwrap_or(other)))
+}
+
+fn is_thaw(clause: &Clause, named: bool) -> bool {
+    let thaw = verb(clause, &[Verb::Thaw]) || clause.heads.iter().any(|h| h.verb == Verb::Pull);
+    let state = clause.items.iter().any(|i| i.verbs().any(|v| v == (Verb::Thaw, Form::Done)))
+        && word(clause, Tag::Be)
+        && named;
+    let may = clause.has(Tag::MayI);
+    thaw && !state
+        && !clause.any(&[Tag::HowLong, Tag::OkWord])
+        && !(may && !clause.has(Tag::HowMuch))
+        && !(word(clause, Tag::Milk) && clause.has(Tag::Keep))
+}
+
+fn is_last_feed(clause: &Clause) -> bool {
+    let feed = verb(clause, &[Verb::Feed, Verb::Drink, Verb::Nurse])
+        || word(clause, Tag::FeedNoun)
+        || (word(clause, Tag::Bottle) && clause.has(Tag::Last));
+    let asks = clause.any(&[Tag::When, Tag::Who]) || (clause.has(Tag::HowMuch) && clause.has(Tag::Last));
+    clause.has(Tag::LastFed) || (feed && asks && !ahead(clause) && !clause.has(Tag::Plan))
+}
+
+/// How much was drunk over a time.
+fn is_fed(clause: &Clause, much: bool) -> bool {
+    let drank = verb(clause, &FED_VERBS[..4]) || verb(clause, &[Verb::Finish]);
+    let child = word(clause, Tag::He) || word(clause, Tag::Him);
+    let eaten = verb(clause, &[Verb::Drink, Verb::Feed]);
+    (much && drank && (child || eaten) && !word(clause, Tag::I) && !clause.has(Tag::Plan))
+        || (eaten && clause.any(&[Tag::Much, Tag::Enough]) && !clause.has(Tag::Plan))
+}
+
+fn is_status(clause: &Clause) -> bool {
+    !verb(clause, &[Verb::Combine, Verb::Add]) && !ahead(clause)
+}
+
+/// Containers that a question names.
+fn named(clause: &Clause) -> Refs {
+    let looks = clause.any(&[Tag::HowOld, Tag::OkWord, Tag::Expire, Tag::Keep, Tag::Where])
+        || verb(clause, &[Verb::Thaw, Verb::Release]);
+    let other_number = clause.items.iter().filter(|i| i.amount().is_some()).count() != 1;
+    let bare = if looks && !other_number && !clause.has(Tag::HowMuch) { Bare::Label } else { Bare::Never };
+    let mut found = refs(clause, &clause.items, bare).unwrap_or_default();
+    found.count = None;
+    if !matches!(found.pick, Some(Pick::Phrase(_) | Pick::Oldest | Pick::Newest)) {
+        found.pick = from_hour(clause);
+    }
+    if !matches!(found.pick, Some(Pick::Phrase(_))) && clause.any(&[Tag::Which, Tag::What, Tag::HowMuch]) {
+        found.pick = None;
+    }
+    found
+}
+
+/// "what's left from 5": a bare hour after "from".
+fn from_hour(clause: &Clause) -> Option<Pick> {
+    let at = clause.items.iter().position(|i| i.is_word() && i.has(Tag::From))?;
+    let hour = clause.items.get(at + 1)?.amount()?.whole().filter(|h| *h <= 12)?;
+    Some(Pick::Phrase(hour.to_string()))
+}
+
+/// What is to be sent or needed on a day to come.
+fn is_plan(clause: &Clause, much: bool) -> bool {
+    let away = super::moves::is_away(super::scene::site(clause).as_ref());
+    let asks = much || clause.any(&[Tag::Enough, Tag::What, Tag::PlanWord]) || verb(clause, &[Verb::Send]);
+    let need = clause.has(Tag::PlanAsk) || verb(clause, &[Verb::Send]);
+    ((ahead(clause) || away) && asks && need && !clause.has(Tag::StockStrong))
+        || (clause.has(Tag::Enough) && word(clause, Tag::For))
+}
+
+/// Which container comes next.
+fn is_next(clause: &Clause) -> bool {
+    let use_it =
+        verb(clause, &[Verb::Use, Verb::Give, Verb::Feed, Verb::Warm, Verb::Pull, Verb::Take, Verb::Open])
+            || clause.any(&[Tag::NextWord]);
+    clause.has(Tag::Which) && use_it || clause.has(Tag::NextWord)
+}
+
+fn is_stock(clause: &Clause, much: bool) -> bool {
+    let have = clause.has(Tag::Stock);
+    let milk = word(clause, Tag::Milk) || word(clause, Tag::Container) || word(clause, Tag::Bottle);
+    let place = clause.has_place();
+    let deed = clause.heads.iter().any(|h| MILK_VERBS.contains(&h.verb) && h.verb != Verb::Freeze);
+    clause.has(Tag::StockWord)
+        || (!deed
+            && ((much && (have || place || milk))
+                || (clause.has(Tag::What) && place)
+                || (clause.has(Tag::Stock) && word(clause, Tag::Milk) && !clause.has(Tag::OkWord))))
+}
+
+/// May I, how long, is it normal: questions that a rule answers.
+fn is_rule(clause: &Clause, after_fact: bool) -> bool {
+    let asks = clause.any(&[Tag::RuleAsk, Tag::RuleWord, Tag::HowLong, Tag::HowTo, Tag::MayI, Tag::Keep]);
+    let thing = word(clause, Tag::Milk)
+        || word(clause, Tag::Bottle)
+        || word(clause, Tag::Container)
+        || word(clause, Tag::One);
+    let pronoun = word(clause, Tag::It) || word(clause, Tag::This);
+    let deed = verb(clause, &MILK_VERBS);
+    let kept = clause.has_place() || word(clause, Tag::Back) || clause.any(&[Tag::Smell, Tag::RuleWord]);
+    let medicine = clause.bare(Tag::Medicine).is_some() && (clause.has(Tag::RuleAsk) || thing || deed);
+    let bare_toss = clause.asked && clause.items.len() <= 3 && verb(clause, &[Verb::Toss, Verb::Dump]);
+    let follows = after_fact && (asks || pronoun || kept);
+    let lasting = clause.items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)) || i.when().is_some());
+    bare_toss
+        || follows
+        || medicine
+        || (asks && (thing || kept))
+        || (asks && pronoun && (deed || lasting))
+        || (asks && deed && !word(clause, Tag::Him))
+        || (kept && word(clause, Tag::Back))
+}

@@ -1,0 +1,118 @@
+//! From events to acts, and from what stopped one to the question that must be asked first.
+
+use super::Context;
+use super::clause::Clause;
+use super::event::Event;
+use super::family::Family;
+use super::scene::{Built, spots};
+use super::senses::{Tag, Verb};
+use super::{ask, feed, loose, moves, pump};
+use crate::domain::act::{Act, Doubt, Kind, Pick};
+use crate::domain::place::Place;
+use crate::domain::volume::Volume;
+
+/// The acts that events tell, in their order.
+pub fn acts(events: &[Event], ctx: &Context) -> Built<Vec<Act>> {
+    let asks = events.iter().any(|e| matches!(e, Event::Asked(_)));
+    let mut acts: Vec<Act> = Vec::new();
+    for event in events {
+        match event {
+            Event::Told(family, clause) => {
+                let made = told(*family, clause, ctx)?;
+                rest_of_bottle(&mut acts, made, clause);
+            }
+            Event::Asked(clause) => {
+                let made = ask::ask(clause, !acts.is_empty() || events.len() > 1, ctx);
+                let again = made
+                    .as_ref()
+                    .is_some_and(|m| acts.iter().any(|a| a.kind == Kind::Ask && a.topic == m.topic));
+                acts.extend(made.filter(|_| !again));
+            }
+        }
+    }
+    if asks && acts.iter().any(|a| a.kind == Kind::Ask) {
+        acts.retain(|a| !is_background(a));
+    }
+    Ok(acts)
+}
+
+/// What lies where, told beside a question, belongs to the question.
+fn is_background(act: &Act) -> bool {
+    act.kind == Kind::Move && act.codes.is_empty() && act.count.is_none() && act.place == Some(Place::Room)
+}
+
+fn told(family: Family, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
+    match family {
+        Family::Pump => Ok(pump::pump(clause, ctx)?.into_iter().filter(|a| says_enough(a, clause)).collect()),
+        Family::Store => pump::store(clause, ctx).map(some_parts),
+        Family::Feed => feed::feed(clause, ctx),
+        Family::Nurse => feed::nurse(clause, ctx),
+        Family::Formula => feed::formula(clause, ctx),
+        Family::Move => move_or_thaw(clause, ctx),
+        Family::Thaw => moves::thaw(clause, ctx),
+        Family::Thawed => moves::plain(Kind::Thawed, clause, ctx),
+        Family::Warm => moves::plain(Kind::Warm, clause, ctx),
+        Family::Combine => moves::combine(clause, ctx),
+        Family::Split => moves::split(clause, ctx),
+        Family::Discard => moves::discard(clause, ctx),
+        Family::Hold => moves::held(Kind::Hold, clause, ctx),
+        Family::Release => moves::held(Kind::Release, clause, ctx),
+        Family::Donate => moves::travelled(Kind::Donate, clause, ctx),
+        Family::Send => moves::travelled(Kind::Send, clause, ctx),
+        Family::Return => moves::travelled(Kind::Return, clause, ctx),
+        Family::Count => moves::count(clause, ctx),
+        Family::Check => moves::check(clause, ctx),
+        Family::Loose => match loose::family(clause, ctx)? {
+            Some(family) if family != Family::Loose => told(family, clause, ctx),
+            _ if loose::is_bare_amount(clause) => Err(Doubt::Kind),
+            _ => Ok(vec![]),
+        },
+    }
+}
+
+fn some_parts(acts: Vec<Act>) -> Vec<Act> {
+    acts.into_iter().filter(|a| a.parts.as_ref().is_some_and(|p| !p.is_empty())).collect()
+}
+
+/// A session without an amount is one only if the words say more than that: a time, a place, how long.
+fn says_enough(act: &Act, clause: &Clause) -> bool {
+    let told = act.timed
+        || act.parts.is_some()
+        || clause
+            .items
+            .iter()
+            .any(|i| matches!(i.kind, super::item::Kind::Lasting(_) | super::item::Kind::Count(_)));
+    let vague = clause.has(Tag::Much) && act.ml.is_none();
+    act.ml.is_some()
+        || (told && !vague && !clause.items.iter().any(|i| i.unknown))
+        || !spots(clause).is_empty() && !vague
+}
+
+/// From one freezer to another is a move, from a freezer to a fridge a thaw.
+fn move_or_thaw(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
+    if clause.tells(Verb::Freeze) && spots(clause).is_empty() {
+        let mut acts = moves::plain(Kind::Move, clause, ctx)?;
+        acts.iter_mut().for_each(|a| a.place = Some(Place::Freezer));
+        return Ok(acts);
+    }
+    if moves::is_thaw(clause) { moves::thaw(clause, ctx) } else { moves::moved(clause, ctx) }
+}
+
+/// "drank 100 of 120, tossed the rest": the rest is what wasn't drunk.
+fn rest_of_bottle(acts: &mut Vec<Act>, made: Vec<Act>, clause: &Clause) {
+    for mut act in made {
+        let after_feed = acts.last().filter(|last| last.kind == Kind::Feed);
+        if act.kind == Kind::Discard
+            && act.pick == Some(Pick::Rest)
+            && let Some(feed) = after_feed
+        {
+            let rest: Option<Volume> = feed.left_ml.or_else(|| Some(feed.offered_ml?.less(feed.ml?)));
+            act.ml = act.ml.or(rest);
+            act.pick = act.pick.filter(|_| act.ml.is_none());
+        }
+        if act.kind == Kind::Discard && clause.has(Tag::Rest) && act.ml.is_some() {
+            act.count = None;
+        }
+        acts.push(act);
+    }
+}

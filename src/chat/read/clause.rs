@@ -1,0 +1,212 @@
+//! Clauses: stretches of a message that tell one thing. A message is cut into segments at stops, commas and joining words;
+//! a segment that begins a new event opens a clause, and one that only adds to it ("fridge", "30 left") joins it.
+
+use super::item::{Item, Kind, Message};
+use super::senses::{Form, Tag, Verb};
+use super::when::{Role, When};
+
+/// A verb that may be what the clause is about, and the item where it stands.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Head {
+    pub verb: Verb,
+    pub form: Form,
+    pub at: usize,
+}
+
+#[derive(Debug, Clone)]
+pub struct Clause<'m> {
+    pub message: &'m Message,
+    pub items: Vec<Item>,
+    pub heads: Vec<Head>,
+    /// The tokens it stands for.
+    pub spans: Vec<(usize, usize)>,
+    /// It ends with a question mark.
+    pub asked: bool,
+    /// It begins a sentence.
+    pub first: bool,
+}
+
+impl<'m> Clause<'m> {
+    pub fn of(message: &'m Message, items: &[Item], asked: bool, first: bool) -> Clause<'m> {
+        let span = (items.first().map_or(0, |i| i.from), items.last().map_or(0, |i| i.to));
+        let heads = heads(items);
+        Clause { message, items: items.to_vec(), heads, spans: vec![span], asked, first }
+    }
+
+    /// A word or phrase with this tag stands in it.
+    pub fn has(&self, tag: Tag) -> bool {
+        self.spans.iter().any(|(from, to)| self.message.has(*from, *to, tag))
+    }
+
+    pub fn any(&self, tags: &[Tag]) -> bool {
+        tags.iter().any(|t| self.has(*t))
+    }
+
+    /// The same, but not where the word is part of a longer phrase that means something else.
+    pub fn bare(&self, tag: Tag) -> Option<usize> {
+        self.spans.iter().find_map(|(from, to)| self.bare_from(*from, *to, tag))
+    }
+
+    fn bare_from(&self, from: usize, to: usize, tag: Tag) -> Option<usize> {
+        let mut start = from;
+        while let Some((at, length)) = self.message.find(start, to, tag) {
+            let hidden =
+                self.items.iter().any(|i| i.from <= at && at < i.to && i.to - i.from > length && !i.has(tag));
+            if !hidden {
+                return Some(at);
+            }
+            start = at + 1;
+        }
+        None
+    }
+
+    pub fn head(&self, verb: Verb) -> Option<Head> {
+        self.heads.iter().copied().find(|h| h.verb == verb)
+    }
+
+    /// The verb stands in it as something that has happened or is happening.
+    pub fn tells(&self, verb: Verb) -> bool {
+        self.heads.iter().any(|h| h.verb == verb && h.form != Form::Base)
+    }
+
+    pub fn tells_any(&self, verbs: &[Verb]) -> bool {
+        verbs.iter().any(|v| self.tells(*v))
+    }
+
+    pub fn item(&self, tag: Tag) -> Option<usize> {
+        self.items.iter().position(|i| i.has(tag))
+    }
+
+    pub fn whens(&self) -> impl Iterator<Item = (usize, &When)> {
+        self.items.iter().enumerate().filter_map(|(at, i)| i.when().map(|w| (at, w)))
+    }
+
+    pub fn names_time(&self) -> bool {
+        self.whens().any(|(_, w)| w.role == Role::Names)
+    }
+
+    pub fn has_number(&self) -> bool {
+        self.items
+            .iter()
+            .any(|i| !matches!(i.kind, Kind::Word | Kind::Sign(_) | Kind::When(_) | Kind::Lasting(_)))
+    }
+
+    pub fn has_amount(&self) -> bool {
+        self.items.iter().any(|i| matches!(i.kind, Kind::Amount(_) | Kind::Multi(..) | Kind::List(..)))
+    }
+
+    pub fn has_place(&self) -> bool {
+        self.items.iter().any(|i| i.place().is_some())
+    }
+
+    pub fn typed(&self) -> String {
+        let all: Vec<String> = self.spans.iter().map(|(from, to)| self.message.typed(*from, *to)).collect();
+        all.join(", ")
+    }
+
+    /// Adds a segment that says more about the same event.
+    pub fn join(&mut self, segment: Clause<'m>) {
+        let seam = self.items.len() + 1;
+        let at = segment.spans[0].0;
+        self.items.push(Item { kind: Kind::Sign(','), senses: vec![], from: at, to: at, unknown: false });
+        self.items.extend(segment.items);
+        self.heads.extend(segment.heads.into_iter().map(|h| Head { at: h.at + seam, ..h }));
+        self.spans.extend(segment.spans);
+    }
+}
+
+fn heads(items: &[Item]) -> Vec<Head> {
+    let all = items.iter().enumerate().filter(|(at, item)| item.is_word() && !is_adjective(items, *at));
+    all.flat_map(|(at, item)| item.verbs().map(move |(verb, form)| Head { verb, form, at })).collect()
+}
+
+/// Words that are verbs elsewhere: "frozen" milk, the "left" side, "30 left".
+fn is_adjective(items: &[Item], at: usize) -> bool {
+    let item = &items[at];
+    if item.has(Tag::Frozen) {
+        return true;
+    }
+    if !item.has(Tag::LeftSide) || !item.is(Verb::Leave) {
+        return false;
+    }
+    let near = |n: Option<usize>| n.and_then(|n| items.get(n));
+    let (before, after) = (near(at.checked_sub(1)), near(Some(at + 1)));
+    let side = after.is_some_and(|i| i.has(Tag::SideWord)) || items.iter().any(|i| i.has(Tag::RightSide));
+    let counted = after.is_some_and(|i| matches!(i.kind, Kind::Count(_) | Kind::Multi(..) | Kind::Codes(_)));
+    let elsewhere = items.iter().any(|i| i.senses.iter().any(|s| matches!(s, super::senses::Sense::Site(_))));
+    let amount = before.is_some_and(|i| i.amount().is_some());
+    side || amount || !(counted || elsewhere)
+}
+
+/// Cuts a message into segments.
+pub fn segments(message: &Message) -> Vec<Clause<'_>> {
+    let items = &message.items;
+    let (mut all, mut start, mut first) = (Vec::new(), 0, true);
+    let mut at = 0;
+    while at <= items.len() {
+        let end = at == items.len();
+        let stop = items
+            .get(at)
+            .and_then(Item::sign)
+            .is_some_and(|s| matches!(s, '.' | '!' | '?' | ';' | '¿' | '¡' | '(' | ')' | '"'));
+        let line = items.get(at).is_some_and(|i| message.tokens[i.from].line) && at > start;
+        let weak = !end && is_joint(message, start, at);
+        if end || stop || line || weak {
+            let asked = items.get(at).and_then(Item::sign) == Some('?');
+            if at > start {
+                all.push(Clause::of(message, &items[start..at], asked, first));
+            } else if asked && let Some(last) = all.last_mut() {
+                let last: &mut Clause = last;
+                last.asked = true;
+            }
+            first = (first && at == start) || stop || line;
+            let kept = line || (weak && !is_separator(&items[at]));
+            start = if kept { at } else { at + 1 };
+        }
+        at += 1;
+    }
+    all
+}
+
+fn is_separator(item: &Item) -> bool {
+    item.sign() == Some(',') || item.any(&[Tag::And, Tag::But, Tag::Then]) || item.sign() == Some('-')
+}
+
+/// A comma, or a word that begins something new.
+fn is_joint(message: &Message, start: usize, at: usize) -> bool {
+    let (items, item) = (&message.items, &message.items[at]);
+    if at == start {
+        return item.sign() == Some(',');
+    }
+    match () {
+        () if item.sign() == Some(',') => true,
+        () if item.sign() == Some('-') => message.tokens[item.from].gap && opens_ahead(items, at + 1),
+        () if !item.is_word() && item.sign() != Some('&') => false,
+        () if item.has(Tag::But) => true,
+        () if item.any(&[Tag::And, Tag::Then]) => opens_ahead(items, at + 1),
+        () if item.any(&[Tag::Plan, Tag::Conditional, Tag::So]) => says_something(&items[start..at]),
+        () => false,
+    }
+}
+
+/// A verb, or a bottle with an amount, comes before the next stop.
+fn opens_ahead(items: &[Item], from: usize) -> bool {
+    let rest = &items[from.min(items.len())..];
+    let end = rest
+        .iter()
+        .position(|i| {
+            i.sign().is_some_and(|s| ".,;!?()".contains(s))
+                || (i.is_word() && i.any(&[Tag::And, Tag::But, Tag::Then]))
+        })
+        .unwrap_or(rest.len());
+    let stretch = &rest[..end];
+    let verb =
+        !heads(stretch).is_empty() || stretch.iter().any(|i| i.has(Tag::LeftOver) && i.is(Verb::Leave));
+    let bottle = stretch.iter().any(|i| i.has(Tag::Bottle)) && stretch.iter().any(|i| i.amount().is_some());
+    let subject = stretch.first().is_some_and(|i| i.is_word() && i.any(&[Tag::He, Tag::I, Tag::You]));
+    verb || bottle || subject || stretch.iter().any(|i| i.is_word() && i.has(Tag::Formula))
+}
+
+fn says_something(items: &[Item]) -> bool {
+    !heads(items).is_empty() || items.iter().any(|i| !matches!(i.kind, Kind::Word | Kind::Sign(_)))
+}

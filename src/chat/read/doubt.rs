@@ -1,0 +1,112 @@
+//! Messages that can be read in more than one way, and the readings that are possible, best first. They are found by
+//! reading the message again with the open word settled one way and the other.
+
+use super::Context;
+use super::build;
+use super::event::events;
+use super::item::{Item, Kind, Message};
+use super::senses::{Sense, Tag};
+use crate::domain::act::{Act, Doubt, Kind as ActKind};
+use crate::domain::place::Place;
+use crate::domain::volume::{Unit, Volume};
+
+/// Signs and shapes that always are open: a bottle and a snowflake, "120 in, 90 out", "same again".
+pub fn read(message: &Message) -> Option<Doubt> {
+    let end = message.tokens.len();
+    let amounts = message.items.iter().filter(|i| i.amount().is_some()).count();
+    let verbs = message.items.iter().any(|i| i.is_word() && i.verbs().next().is_some());
+    let signs = message.has(0, end, Tag::BottleSign) && message.has(0, end, Tag::SnowSign);
+    let in_out = amounts >= 2
+        && message.has(0, end, Tag::InWord)
+        && message.has(0, end, Tag::OutWord)
+        && !verbs
+        && message.items.len() <= 8;
+    let known = message.items.iter().all(|i| !i.unknown);
+    let asked = message.items.iter().any(|i| i.sign() == Some('?'));
+    let named = message.items.iter().any(|i| {
+        i.is_word() && i.any(&[Tag::Bottle, Tag::FeedNoun, Tag::Session, Tag::Formula]) || i.place().is_some()
+    });
+    let again = message.has(0, end, Tag::AnotherOnly)
+        || (amounts == 1 && message.items.first().is_some_and(|i| i.has(Tag::Another)));
+    let short = message.items.len() <= 5 && known && !verbs && !asked;
+    ((signs && amounts > 0) || in_out || (again && short && !named)).then_some(Doubt::Kind)
+}
+
+/// The readings that are possible, best first.
+pub fn readings(about: Doubt, message: &Message, ctx: &Context) -> Vec<Act> {
+    let tried: Vec<Message> = match about {
+        Doubt::Unit => vec![with_unit(message, ctx, Unit::Oz), with_unit(message, ctx, Unit::Ml)],
+        Doubt::Amount | Doubt::Which => without_each(message),
+        Doubt::Place => vec![with_place(message, Place::Fridge), with_place(message, Place::Freezer)],
+        Doubt::Kind => return kinds(message, ctx),
+        Doubt::Time => vec![],
+    };
+    let read = |m: &Message| build::acts(&events(m).all, ctx).unwrap_or_default().into_iter().next();
+    tried.iter().filter_map(read).collect()
+}
+
+fn with_unit(message: &Message, ctx: &Context, unit: Unit) -> Message {
+    // In a household of ounces a big bare number is most likely millilitres, and the other way round.
+    let unit = if ctx.units == Unit::Ml { unit } else { other(unit) };
+    changed(message, |item| {
+        if let Kind::Amount(amount) | Kind::Multi(_, amount) = &mut item.kind {
+            amount.unit = amount.unit.or(Some(unit));
+        }
+    })
+}
+
+fn other(unit: Unit) -> Unit {
+    match unit {
+        Unit::Ml => Unit::Oz,
+        Unit::Oz => Unit::Ml,
+    }
+}
+
+/// The message with one side of "or" left out, and with the other.
+fn without_each(message: &Message) -> Vec<Message> {
+    let Some(or) = message.items.iter().position(|i| i.is_word() && i.has(Tag::OrOnly)) else {
+        return vec![];
+    };
+    let cut = |from: usize, to: usize| {
+        let mut less = message.clone();
+        less.items.drain(from..to.min(less.items.len()));
+        less
+    };
+    let number = |at: &usize| !message.items[*at].is_word() && message.items[*at].sign().is_none();
+    let before = (0..or).rev().find(number);
+    let after = (or + 1..message.items.len()).find(number);
+    match (before, after) {
+        (Some(before), Some(after)) => vec![cut(or, after + 1), cut(before, after)],
+        _ => vec![],
+    }
+}
+
+fn with_place(message: &Message, place: Place) -> Message {
+    let cold = |item: &Item| item.place().is_some_and(|p| p != Place::Room) || item.has(Tag::AmbiguousPlace);
+    let mut fixed = changed(message, |item| {
+        if cold(item) {
+            item.senses = vec![Sense::Place(place)];
+        }
+    });
+    fixed.marks.iter_mut().for_each(|marks| marks.retain(|(tag, _)| *tag != Tag::AmbiguousPlace));
+    fixed
+}
+
+/// A bare number as a session, a feed, or a label.
+fn kinds(message: &Message, ctx: &Context) -> Vec<Act> {
+    let Some(amount) = message.items.iter().find_map(|i| i.amount()) else { return vec![] };
+    let unit = amount.unit.unwrap_or(if amount.value >= 15.0 { Unit::Ml } else { Unit::Oz });
+    let ml = Volume::of(amount.value.min(1e6), unit);
+    let make = |kind: ActKind| Act { at: Some(ctx.sent), ml: Some(ml), ..Act::new(kind) };
+    let mut label = Act { at: Some(ctx.sent), ..Act::new(ActKind::Feed) };
+    label.codes.extend(amount.whole());
+    let fed = make(ActKind::Feed);
+    let labelled = Some(label).filter(|l| !l.codes.is_empty() && amount.value < 60.0);
+    [Some(make(ActKind::Pump)), Some(fed), labelled].into_iter().flatten().collect()
+}
+
+fn changed(message: &Message, change: impl Fn(&mut Item)) -> Message {
+    let mut copy = message.clone();
+    copy.items.iter_mut().for_each(change);
+    copy
+}

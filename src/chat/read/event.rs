@@ -1,0 +1,314 @@
+//! From segments to events: which segments tell something of their own, which add to the one before, and which are no
+//! facts at all. Events keep the order of the message.
+
+use super::clause::{Clause, segments};
+use super::family::{Family, of};
+use super::item::{Kind, Message};
+use super::mood::{Mood, is_question, of as mood_of};
+use super::senses::{Tag, Verb};
+use super::when::Role;
+
+/// Something a message tells or asks.
+#[derive(Debug, Clone)]
+pub enum Event<'m> {
+    Told(Family, Clause<'m>),
+    Asked(Clause<'m>),
+}
+
+/// The events of a message, and a line for each segment that tells why it was taken as it was.
+#[derive(Default)]
+pub struct Events<'m> {
+    pub all: Vec<Event<'m>>,
+    pub why: Vec<String>,
+    /// Words before the first event that belong to it: "this morning, …".
+    ahead: Option<Clause<'m>>,
+    /// What follows in this sentence belongs to something that isn't recorded.
+    dropped: bool,
+}
+
+pub fn events(message: &Message) -> Events<'_> {
+    let mut events = Events::default();
+    let mut all = segments(message);
+    questions_reach_back(&mut all);
+    for segment in all {
+        events.take(segment);
+    }
+    events.finish();
+    events
+}
+
+/// A sentence that begins like a question is one up to its question mark.
+fn questions_reach_back(all: &mut [Clause]) {
+    for at in 0..all.len() {
+        if !is_question(&all[at]) {
+            continue;
+        }
+        let mut next = at + 1;
+        while next < all.len()
+            && !all[next].first
+            && all[next..].iter().take_while(|s| !s.first || s.asked).any(|s| s.asked)
+        {
+            all[next].asked = true;
+            next += 1;
+        }
+    }
+}
+
+impl<'m> Events<'m> {
+    fn note(&mut self, segment: &Clause, what: &str) {
+        self.why.push(format!("“{}”: {what}", segment.typed()));
+    }
+
+    fn take(&mut self, segment: Clause<'m>) {
+        if segment.first {
+            self.dropped = false;
+        }
+        if is_hold(&segment) {
+            self.note(&segment, "not to be used");
+            self.open(Family::Hold, segment);
+            return;
+        }
+        match mood_of(&segment) {
+            Mood::Told => self.told(segment),
+            Mood::Asked => {
+                self.note(&segment, "a question");
+                self.ask(segment);
+            }
+            Mood::Negated if is_leftover(&segment) => self.told(segment),
+            mood => {
+                self.note(&segment, &format!("no fact: {mood:?}"));
+                let headless = segment.heads.is_empty();
+                self.dropped = !(headless && mood == Mood::Negated);
+            }
+        }
+    }
+
+    fn ask(&mut self, segment: Clause<'m>) {
+        self.dropped = false;
+        match self.all.last_mut() {
+            Some(Event::Asked(last)) if !segment.first => last.join(segment),
+            _ => self.all.push(Event::Asked(segment)),
+        }
+    }
+
+    fn told(&mut self, segment: Clause<'m>) {
+        let family = of(&segment);
+        let bystander = family.is_none() && segment.has(Tag::Event)
+            || (family == Some(Family::Loose) && segment.has(Tag::Event) && !segment.has(Tag::Bottle));
+        if bystander || (self.dropped && matches!(family, None | Some(Family::Loose))) {
+            self.note(&segment, "about something else");
+            return;
+        }
+        if self.joins(family, &segment) {
+            self.note(&segment, "belongs to what was said before");
+            self.join(family, segment);
+        } else if let Some(family) = family {
+            self.note(&segment, &format!("{family:?}"));
+            self.open(family, segment);
+        } else if segment.whens().next().is_some()
+            || segment.has_place()
+            || super::scene::site(&segment).is_some()
+        {
+            self.note(&segment, "belongs to what follows");
+            self.ahead = Some(segment);
+        } else {
+            self.note(&segment, "nothing of milk");
+        }
+    }
+
+    fn open(&mut self, family: Family, segment: Clause<'m>) {
+        let segment = match self.ahead.take() {
+            Some(mut ahead) => {
+                ahead.join(segment);
+                ahead
+            }
+            None => segment,
+        };
+        self.all.push(Event::Told(family, segment));
+    }
+
+    fn joins(&self, family: Option<Family>, segment: &Clause) -> bool {
+        let Some(Event::Told(last, clause)) = self.all.last() else { return false };
+        if self.ahead.is_some() {
+            return false;
+        }
+        joins(*last, clause, family, segment)
+    }
+
+    fn join(&mut self, family: Option<Family>, segment: Clause<'m>) {
+        if let Some(Event::Told(last, clause)) = self.all.last_mut() {
+            if *last == Family::Loose
+                && let Some(family) = family
+            {
+                *last = family;
+            }
+            if matches!(*last, Family::Split) && family == Some(Family::Pump) {
+                *last = Family::Pump;
+            }
+            clause.join(segment);
+        }
+    }
+
+    /// Words ahead of nothing say more about the last event after all.
+    fn finish(&mut self) {
+        if let Some(ahead) = self.ahead.take() {
+            match self.all.last_mut() {
+                Some(Event::Told(_, clause)) => clause.join(ahead),
+                _ => self.why.push("and nothing to record".into()),
+            }
+        }
+    }
+}
+
+/// "don't give 12", "mark 30-33 do not use", "no le des la del lunes".
+fn is_hold(segment: &Clause) -> bool {
+    let named = segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..)))
+        || segment.names_time()
+        || has_days(segment);
+    let bare = segment.items.iter().any(|i| i.amount().is_some_and(|a| a.whole().is_some()));
+    let marked = segment.tells(Verb::Hold)
+        || (segment.head(Verb::Hold).is_some() && !segment.items.iter().any(|i| i.has(Tag::You)));
+    let other = segment.any(&[Tag::Conditional, Tag::Almost])
+        || is_question(segment)
+        || segment.bare(Tag::Plan).is_some_and(|at| at < segment.spans[0].0 + 2);
+    let forbidden = segment.bare(Tag::DoNotUse).is_some();
+    !other
+        && ((forbidden && (named || bare))
+            || (marked && (named || bare || segment.has(Tag::All)) && !segment.has(Tag::He)))
+}
+
+fn has_days(segment: &Clause) -> bool {
+    segment.has(Tag::All) && segment.whens().any(|(_, w)| w.role == Role::Since)
+}
+
+fn is_leftover(segment: &Clause) -> bool {
+    segment.has_number()
+        && segment.items.iter().any(|i| {
+            i.has(Tag::LeftOver) && i.has(Tag::Negative) || i.to - i.from > 1 && i.has(Tag::LeftOver)
+        })
+}
+
+/// Whether a segment says more about the event before it.
+fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Clause) -> bool {
+    let Some(family) = family else { return adds_nothing_new(segment) };
+    match (last, family) {
+        (Family::Loose, Family::Loose) => loose_goes_on(clause, segment),
+        (Family::Loose, Family::Split) => true,
+        (Family::Loose, _) => !segment.has_number() && !own_subject(family, clause),
+        (Family::Pump, _) => pump_goes_on(clause, family, segment),
+        (Family::Feed, _) => feed_goes_on(clause, family, segment),
+        (Family::Store, Family::Loose) => !segment.first || segment.has_place(),
+        (Family::Store, Family::Move) => !segment.has_number(),
+        (Family::Thaw, Family::Move | Family::Thaw) => !segment.has_number() && !segment.names_time(),
+        (Family::Move | Family::Send | Family::Return, Family::Loose) => {
+            segment.has_place() && !segment.first && !has_amounts(segment) || is_list_only(segment)
+        }
+        (Family::Combine, Family::Loose) => segment.has(Tag::Total) || !segment.first,
+        (Family::Formula | Family::Count, Family::Loose) => {
+            !segment.has_place() && !segment.has(Tag::Bottle) || last == Family::Count
+        }
+        (
+            Family::Donate | Family::Discard | Family::Hold | Family::Release | Family::Split,
+            Family::Loose,
+        ) => is_list_only(segment) || (last == Family::Split && !segment.first),
+        (Family::Hold, Family::Hold) => false,
+        (Family::Combine, Family::Move | Family::Combine) => !segment.has_number(),
+        _ => false,
+    }
+}
+
+/// Numbers without a verb belong to a feed or session that follows without numbers.
+fn own_subject(family: Family, clause: &Clause) -> bool {
+    match family {
+        Family::Nurse | Family::Formula => true,
+        Family::Discard => clause.has_place(),
+        Family::Feed => clause.has_place(),
+        _ => false,
+    }
+}
+
+fn adds_nothing_new(segment: &Clause) -> bool {
+    !segment.heads.iter().any(|h| h.form == super::senses::Form::Now) || !segment.has_number()
+}
+
+fn has_amounts(segment: &Clause) -> bool {
+    segment.items.iter().any(|i| i.amount().is_some_and(|a| a.unit.is_some() || a.value >= 15.0))
+}
+
+fn is_list_only(segment: &Clause) -> bool {
+    segment.items.iter().all(|i| {
+        matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Sign(_) | Kind::Count(_))
+            || i.amount().is_some_and(|a| a.unit.is_none())
+            || (i.is_word() && i.has(Tag::Filler))
+            || i.any(&[Tag::Container, Tag::Bottle])
+    })
+}
+
+fn has_clock(clause: &Clause) -> bool {
+    clause.whens().any(|(_, w)| w.role == Role::At && w.clock.is_some())
+}
+
+/// "9am 110, 12:30 95", "90ml, fridge", "pumps:\n7am 110".
+fn loose_goes_on(clause: &Clause, segment: &Clause) -> bool {
+    let head = clause.items.first().is_some_and(|i| i.has(Tag::ListHead) && i.is_word());
+    let new_line = segment.first && has_clock(segment) && segment.has_number() && !head;
+    let another_bottle = segment.items.first().is_some_and(|i| i.has(Tag::Bottle)) && clause.has(Tag::Bottle);
+    let complete = clause.has_number() && clause.has_place() && segment.has_number() && segment.first;
+    !new_line && !complete && !(another_bottle && !has_codes(clause))
+}
+
+fn has_codes(clause: &Clause) -> bool {
+    clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)))
+}
+
+fn pump_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
+    let numberless = !segment.has_number();
+    let open = !clause.has_amount();
+    match family {
+        Family::Loose => {
+            !(segment.has(Tag::Bottle) && !segment.has_place())
+                && (open || !segment.first || (!has_clock(segment) && !segment.has_place()))
+        }
+        Family::Pump => {
+            (open && !(has_clock(clause) && has_clock(segment)))
+                || (numberless && !has_clock(segment))
+                || !segment.tells(Verb::Pump)
+                    && !segment.first
+                    && segment.tells_any(&[Verb::Put, Verb::Freeze, Verb::Leave, Verb::Label])
+        }
+        Family::Discard => {
+            !has_codes(segment) && !segment.names_time() && (numberless || open || segment.tells(Verb::Spill))
+        }
+        Family::Move | Family::Store => {
+            !segment.items.iter().any(|i| matches!(i.kind, Kind::Count(_) | Kind::List(..)))
+                && (segment.tells(Verb::Label) || !has_codes(segment))
+                && !segment.names_time()
+        }
+        Family::Split => !has_codes(segment) || open,
+        Family::Release => false,
+        _ => false,
+    }
+}
+
+fn feed_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
+    let open = !clause.has_amount();
+    let rest = segment.items.iter().any(|i| i.is_word() && i.any(&[Tag::Rest, Tag::LeftOver, Tag::Back]));
+    let drunk =
+        segment.tells_any(&[Verb::Drink, Verb::Take, Verb::Have, Verb::Finish, Verb::Want, Verb::Feed]);
+    let poured = clause.tells_any(&[Verb::Make, Verb::Offer, Verb::Give, Verb::Use, Verb::Warm, Verb::Take])
+        || clause.heads.is_empty();
+    match family {
+        Family::Loose if segment.has(Tag::Bottle) => open && !has_clock(clause),
+        Family::Loose => open || rest || !segment.first || (!segment.has_place() && !has_clock(segment)),
+        Family::Feed if has_clock(clause) && has_clock(segment) => false,
+        Family::Feed => !segment.has_number() || (drunk && (open || poured)) || made_after(segment),
+        Family::Move | Family::Pump | Family::Return => {
+            rest && !has_codes(segment) && !segment.tells(Verb::Pump)
+        }
+        _ => false,
+    }
+}
+
+fn made_after(segment: &Clause) -> bool {
+    segment.tells_any(&[Verb::Make, Verb::Offer]) && !segment.tells_any(&[Verb::Drink, Verb::Feed])
+}

@@ -1,0 +1,248 @@
+//! What kind of event a clause tells, by its verbs and, where it has none, by its numbers and places.
+
+use super::clause::Clause;
+use super::item::Kind;
+use super::mood::is_noun;
+use super::moves::{is_away, is_thaw, is_thawed_state};
+use super::pump::pours;
+use super::scene::{site, spots};
+use super::senses::{Form, Tag, Verb};
+use super::when::Role;
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Family {
+    Pump,
+    Store,
+    Feed,
+    Nurse,
+    Formula,
+    Move,
+    Thaw,
+    Thawed,
+    Warm,
+    Combine,
+    Split,
+    Discard,
+    Hold,
+    Release,
+    Donate,
+    Send,
+    Return,
+    Count,
+    Check,
+    /// Numbers and places without a verb.
+    Loose,
+}
+
+const FEEDING: [Verb; 9] = [
+    Verb::Feed,
+    Verb::Drink,
+    Verb::Take,
+    Verb::Have,
+    Verb::Finish,
+    Verb::Use,
+    Verb::Give,
+    Verb::Offer,
+    Verb::Make,
+];
+const PLACING: [Verb; 5] = [Verb::Move, Verb::Put, Verb::Freeze, Verb::Leave, Verb::Label];
+const CARRYING: [Verb; 6] = [Verb::Leave, Verb::Take, Verb::Put, Verb::Move, Verb::Give, Verb::Pull];
+
+/// The family of a clause that is told as a fact.
+pub fn of(clause: &Clause) -> Option<Family> {
+    by_words(clause).or_else(|| by_verb(clause)).or_else(|| is_loose(clause).then_some(Family::Loose))
+}
+
+/// Families that words other than the verb give away.
+fn by_words(clause: &Clause) -> Option<Family> {
+    let given = clause.tells_any(&FEEDING) || clause.has_amount();
+    match () {
+        () if clause.item(Tag::Formula).is_some()
+            && !clause.has(Tag::Tin)
+            && given
+            && !clause.tells(Verb::Buy) =>
+        {
+            Some(Family::Formula)
+        }
+        () if clause.tells(Verb::Nurse) || is_base_noun(clause, Verb::Nurse) => Some(Family::Nurse),
+        () if is_release(clause) => Some(Family::Release),
+        () if clause.tells(Verb::Donate)
+            || (clause.item(Tag::MilkBank).is_some()
+                && (clause.tells_any(&CARRYING) || clause.tells(Verb::Send))) =>
+        {
+            Some(Family::Donate)
+        }
+        () if clause.tells(Verb::Count) => Some(Family::Count),
+        () if is_check(clause) => Some(Family::Check),
+        () if is_combine(clause) => Some(Family::Combine),
+        () if is_split(clause) => Some(Family::Split),
+        () if is_return(clause) => Some(Family::Return),
+        () => None,
+    }
+}
+
+fn by_verb(clause: &Clause) -> Option<Family> {
+    let containers = has_containers(clause);
+    let away = is_away(site(clause).as_ref());
+    let pumping = clause.tells(Verb::Pump) || (is_base_noun(clause, Verb::Pump) && clause.has_number());
+    match () {
+        () if is_thawed_state(clause) => Some(Family::Thawed),
+        () if pumping => Some(Family::Pump),
+        () if is_thaw(clause)
+            && (containers
+                || clause.has_amount()
+                || clause.tells(Verb::Thaw)
+                || clause.item(Tag::One).is_some()) =>
+        {
+            Some(Family::Thaw)
+        }
+        () if clause.tells(Verb::Warm) => Some(Family::Warm),
+        () if clause.tells_any(&[Verb::Toss, Verb::Dump, Verb::Spill]) => Some(Family::Discard),
+        () if clause.tells(Verb::Send) => Some(Family::Send),
+        () if away
+            && clause.tells_any(&CARRYING)
+            && (containers || clause.has_amount())
+            && !kept_there(clause) =>
+        {
+            Some(Family::Send)
+        }
+        () if clause.tells(Verb::Find) && clause.has_number() => Some(Family::Store),
+        () if clause.tells(Verb::Start) && clause.any(&[Tag::Bottle, Tag::FeedNoun])
+            || clause.heads.iter().any(|h| h.verb == Verb::Start) && clause.tells(Verb::Feed) =>
+        {
+            Some(Family::Feed)
+        }
+        () if clause.tells(Verb::Get) && clause.has_amount() && !clause.any(&[Tag::Bottle, Tag::He]) => {
+            Some(Family::Pump)
+        }
+        () if is_feeding(clause) => Some(Family::Feed),
+        () if clause.tells_any(&PLACING) => placed(clause),
+        () if clause.tells(Verb::Want) && clause.has_amount() => Some(Family::Feed),
+        () => None,
+    }
+}
+
+pub fn is_base_noun(clause: &Clause, verb: Verb) -> bool {
+    clause.head(verb).is_some_and(|h| h.form == Form::Base && is_noun(clause, h))
+}
+
+/// Labels, counts, or milk named by its time or age.
+pub fn has_containers(clause: &Clause) -> bool {
+    let numbered = clause
+        .items
+        .iter()
+        .any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Count(_) | Kind::Multi(..)));
+    numbered
+        || clause.names_time()
+        || clause.items.iter().any(|i| {
+            i.is_word()
+                && i.any(&[Tag::Oldest, Tag::Newest, Tag::Bottle, Tag::Container, Tag::Rest, Tag::Milk])
+        })
+}
+
+/// "put 120 in the work fridge" stays there; it isn't sent to anybody.
+fn kept_there(clause: &Clause) -> bool {
+    clause.has_place() && clause.has_amount() && clause.tells_any(&[Verb::Put, Verb::Move])
+}
+
+/// Drinking and giving; the one who writes and says "I had" speaks of something else.
+fn is_feeding(clause: &Clause) -> bool {
+    let live =
+        |h: &super::clause::Head| h.form != Form::Base || (h.verb == Verb::Feed && is_noun(clause, *h));
+    let Some(head) = clause.heads.iter().find(|h| FEEDING.contains(&h.verb) && live(h)) else { return false };
+    let drinks = matches!(head.verb, Verb::Drink | Verb::Take | Verb::Have | Verb::Finish | Verb::Offer);
+    let mine = clause.items[..head.at].iter().any(|i| i.is_word() && i.has(Tag::I))
+        || clause.items[head.at].has(Tag::I);
+    !(drinks && mine && !clause.items[..head.at].iter().any(|i| i.has(Tag::He)))
+}
+
+/// Put somewhere: existing containers move, amounts are new milk.
+fn placed(clause: &Clause) -> Option<Family> {
+    let items = &clause.items;
+    let multi = items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
+    let coded = items.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
+    let counted = items.iter().any(|i| matches!(i.kind, Kind::Count(_) | Kind::List(..)));
+    let amounts = pours(clause, false);
+    let milk = amounts.iter().any(|p| p.amount.unit.is_some() || p.amount.value >= 15.0);
+    let frozen = clause.tells(Verb::Freeze);
+    match () {
+        () if multi || (coded && milk) => Some(Family::Store),
+        () if coded || counted => Some(Family::Move),
+        () if milk && (clause.has_place() || frozen) => Some(Family::Pump),
+        () if clause.has_place() || frozen => Some(Family::Move),
+        () => None,
+    }
+}
+
+fn is_release(clause: &Clause) -> bool {
+    let named = clause.items.iter().any(|i| {
+        matches!(i.kind, Kind::Codes(_) | Kind::List(..))
+            || i.any(&[Tag::Oldest])
+            || i.when().is_some_and(|w| w.role == Role::Names)
+    });
+    let label = named || clause.items.iter().any(|i| i.amount().is_some_and(|a| a.whole().is_some()));
+    let ok = clause.items.iter().any(|i| i.has(Tag::Be)) && clause.has(Tag::OkWord);
+    (clause.heads.iter().any(|h| h.verb == Verb::Release && h.form == Form::Done) && label)
+        || (ok && named && clause.heads.iter().all(|h| h.verb == Verb::Release))
+}
+
+fn is_check(clause: &Clause) -> bool {
+    let state = [Tag::Hard, Tag::Icy, Tag::Liquid].iter().any(|t| clause.bare(*t).is_some());
+    let named = clause.items.iter().any(|i| {
+        matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Count(_))
+            || i.amount().is_some_and(|a| a.unit.is_none())
+            || (i.is_word() && i.any(&[Tag::All, Tag::Rest, Tag::Oldest]))
+    });
+    state
+        && named
+        && clause.heads.iter().all(|h| h.verb == Verb::Thaw || h.verb == Verb::Freeze)
+        && clause.items.len() <= 12
+}
+
+fn is_combine(clause: &Clause) -> bool {
+    let together = clause.bare(Tag::Together).is_some();
+    let poured = clause.tells_any(&[Verb::Pour, Verb::Add])
+        && clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::Into, Tag::To, Tag::With]));
+    let into_new = clause.tells(Verb::Pour) && clause.item(Tag::From).is_some();
+    let milk = has_containers(clause) || clause.has_number() || clause.item(Tag::One).is_some();
+    milk && !into_new
+        && (clause.tells(Verb::Combine) || poured || (together && clause.tells_any(&[Verb::Put, Verb::Pour])))
+}
+
+fn is_split(clause: &Clause) -> bool {
+    let from = clause.items.iter().position(|i| i.is_word() && i.has(Tag::From));
+    let source =
+        from.is_some_and(|at| clause.items[at + 1..].iter().any(|i| !i.is_word() && i.sign().is_none()));
+    let multi = clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
+    let amounts = clause.has_amount();
+    (clause.tells(Verb::Pour) && source && amounts)
+        || (clause.tells(Verb::Make) && source && multi)
+        || clause.tells(Verb::Split)
+}
+
+fn is_return(clause: &Clause) -> bool {
+    let milk = has_containers(clause) || clause.has_number() || clause.item(Tag::One).is_some();
+    clause.tells(Verb::ComeBack)
+        && milk
+        && !(spots(clause).iter().any(|s| !s.place.is_freezer())
+            && clause.has(Tag::Back)
+            && site(clause).is_none()
+            && !clause.has(Tag::Untouched)
+            && clause.head(Verb::ComeBack).is_none())
+}
+
+/// A stretch without a verb that may be a log: it has numbers and nothing unknown that they might count.
+fn is_loose(clause: &Clause) -> bool {
+    let written = clause.items.iter().filter_map(super::item::Item::amount).any(|a| a.unit.is_some());
+    let unknown = clause.items.iter().filter(|i| i.unknown).count();
+    let named = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::Multi(..)));
+    let quiet = unknown == 0 || ((written || named) && unknown <= 2);
+    let live = clause.heads.iter().any(|h| {
+        h.form != Form::Base
+            && !matches!(
+                h.verb,
+                Verb::Leave | Verb::Have | Verb::Take | Verb::Thaw | Verb::Release | Verb::Open | Verb::Hold
+            )
+    });
+    clause.has_number() && quiet && !live
+}

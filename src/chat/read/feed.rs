@@ -1,0 +1,323 @@
+//! Feeds: what a child drank, of how much, what stayed in the bottle and where. What is left in a bottle is started milk
+//! and never a new container.
+
+use super::Context;
+use super::clause::Clause;
+use super::item::{Amount, Item, Kind};
+use super::pump::{Pour, doubtful_pair, entries, entry_moment, pours};
+use super::scene::{Bare, Built, act, place, refs, spots, timed, volume, written_unit};
+use super::senses::{Form, Tag, Verb};
+use crate::domain::act::{Act, Code, Doubt, Kind as ActKind, Side};
+use crate::domain::volume::{Unit, Volume};
+
+/// Verbs after which a bare number from 7 to 15 may be a label, a count, ounces or millilitres.
+const LOOSE: [Verb; 3] = [Verb::Give, Verb::Use, Verb::Take];
+
+/// The feed or feeds that a clause tells; none where it says nothing of milk.
+pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
+    let strong = clause.tells_any(&[Verb::Feed, Verb::Drink]) || clause.head(Verb::Feed).is_some();
+    let pours = pours(clause, strong);
+    doubtful_pair(clause, &pours)?;
+    loose_number(clause, &pours)?;
+    let several = several_feeds(clause, &pours, ctx)?;
+    if !several.is_empty() {
+        return Ok(several);
+    }
+    let mut feed = act(ActKind::Feed, clause, ctx)?;
+    let refs = refs(clause, &clause.items, Bare::Never)?;
+    let amounts = Amounts::of(clause, pours, ctx)?;
+    let bottle = clause.any(&[Tag::Bottle, Tag::Container, Tag::Milk]);
+    let known = !refs.codes.is_empty()
+        || refs.count.is_some()
+        || refs.pick.as_ref().is_some_and(|p| *p != crate::domain::act::Pick::All);
+    if !(amounts.any() || known || bottle || clause.tells(Verb::Feed)) {
+        return Ok(vec![]);
+    }
+    refs.put(&mut feed);
+    feed.codes.extend(listed_codes(clause));
+    if let Some(from) = spots(clause)
+        .into_iter()
+        .find(|s| s.at > 0 && clause.items[..s.at].iter().rev().take(2).any(|i| i.has(Tag::From)))
+    {
+        feed.place = Some(from.place);
+        feed.site = from.site;
+    }
+    feed.child = child(clause);
+    feed.poured = clause.has(Tag::PouredRest) && (!feed.codes.is_empty() || feed.pick.is_some());
+    amounts.put(&mut feed, clause);
+    feed.open = is_open(clause, &feed);
+    Ok(vec![feed])
+}
+
+/// "gave 12": label, count, ounces or millilitres.
+fn loose_number(clause: &Clause, pours: &[Pour]) -> Built<()> {
+    let verb = clause.heads.iter().find(|h| h.form != Form::Base).is_some_and(|h| LOOSE.contains(&h.verb));
+    let [only] = pours else { return Ok(()) };
+    let loose = only.amount.whole().is_some_and(|n| (7..=15).contains(&n));
+    let left = near(clause, only.at, Tag::LeftOver);
+    if verb && loose && !left { Err(Doubt::Kind) } else { Ok(()) }
+}
+
+/// Bare numbers joined by "and" after "gave" or "used" are labels.
+fn listed_codes(clause: &Clause) -> Vec<Code> {
+    let loose = clause.heads.iter().any(|h| LOOSE.contains(&h.verb));
+    clause
+        .items
+        .iter()
+        .filter_map(|i| match &i.kind {
+            Kind::List(codes, range) if (loose || *range) && codes.iter().all(|c| *c < 60 || *range) => {
+                Some(codes.clone())
+            }
+            _ => None,
+        })
+        .flatten()
+        .collect()
+}
+
+/// A feed for each child ("A 80 B 95") or each clock time ("4oz at 9:10, 3oz at 12").
+fn several_feeds(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Vec<Act>> {
+    let unit = written_unit(&clause.items);
+    let mut acts = Vec::new();
+    let by_child: Vec<(Option<String>, &Pour)> =
+        pours.iter().map(|p| (child_before(clause, p.at), p)).collect();
+    if pours.len() > 1 && by_child.iter().all(|(child, _)| child.is_some()) {
+        for (child, pour) in by_child {
+            let mut feed = act(ActKind::Feed, clause, ctx)?;
+            (feed.child, feed.ml, feed.about) =
+                (child, Some(volume(pour.amount, unit, ctx)?), pour.amount.about);
+            acts.push(feed);
+        }
+        return Ok(acts);
+    }
+    for (when, pour) in entries(clause, pours) {
+        let mut feed = Act::new(ActKind::Feed);
+        timed(&mut feed, entry_moment(clause, when, ctx), ctx);
+        (feed.ml, feed.about) = (Some(volume(pour.amount, unit, ctx)?), pour.amount.about);
+        acts.push(feed);
+    }
+    Ok(acts)
+}
+
+/// A letter or name right before an amount.
+fn child_before(clause: &Clause, at: usize) -> Option<String> {
+    let sign = usize::from(at > 1 && matches!(clause.items[at - 1].sign(), Some(':' | '-' | '=')));
+    let item = clause.items.get(at.checked_sub(1 + sign)?)?;
+    is_child_name(clause, item).then(|| clause.message.typed(item.from, item.to))
+}
+
+/// A single capital, or a capitalised word that no vocabulary knows.
+fn is_child_name(clause: &Clause, item: &Item) -> bool {
+    let token = &clause.message.tokens[item.from];
+    let letter = token.typed.len() == 1
+        && token.typed.chars().all(|c| c.is_ascii_uppercase())
+        && !item.any(&[Tag::LeftSide, Tag::RightSide, Tag::I]);
+    item.is_word() && item.to - item.from == 1 && (letter || (item.unknown && token.is_name()))
+}
+
+/// The child that is named as the one who drank or was fed.
+fn child(clause: &Clause) -> Option<String> {
+    let drank =
+        clause.heads.iter().find(|h| matches!(h.verb, Verb::Drink | Verb::Take | Verb::Have | Verb::Finish));
+    let fed = clause.heads.iter().find(|h| matches!(h.verb, Verb::Feed | Verb::Give));
+    let subject = drank.and_then(|h| h.at.checked_sub(1)).and_then(|at| clause.items.get(at));
+    let object = fed.and_then(|h| clause.items.get(h.at + 1));
+    let named = [subject, object].into_iter().flatten().find(|i| is_child_name(clause, i))?;
+    Some(clause.message.typed(named.from, named.to))
+}
+
+/// The four numbers of a feed.
+#[derive(Debug, Default)]
+struct Amounts {
+    drunk: Option<Volume>,
+    offered: Option<Volume>,
+    left: Option<Volume>,
+    /// Where what is left stands.
+    left_at: Option<usize>,
+    about: bool,
+}
+
+impl Amounts {
+    fn of(clause: &Clause, pours: Vec<Pour>, ctx: &Context) -> Built<Amounts> {
+        let unit = written_unit(&clause.items);
+        let mut amounts = Amounts { about: pours.iter().any(|p| p.amount.about), ..Amounts::default() };
+        let mut plain: Vec<(Pour, Volume)> = Vec::new();
+        for pour in with_lists(clause, pours) {
+            let ml = volume(pour.amount, unit, ctx)?;
+            if is_left(clause, &pour, !plain.is_empty()) && amounts.left.is_none() {
+                (amounts.left, amounts.left_at) = (Some(ml), Some(pour.at));
+            } else {
+                plain.push((pour, ml));
+            }
+        }
+        for item in &clause.items {
+            if let Kind::Multi(count, each) = item.kind {
+                amounts.drunk =
+                    Some(Volume::from_microlitres(volume(each, unit, ctx)?.microlitres() * i64::from(count)));
+            }
+        }
+        amounts.sort(clause, &plain);
+        Ok(amounts)
+    }
+
+    fn any(&self) -> bool {
+        self.drunk.is_some() || self.offered.is_some() || self.left.is_some()
+    }
+
+    /// Which amounts were drunk and which offered.
+    fn sort(&mut self, clause: &Clause, plain: &[(Pour, Volume)]) {
+        match plain {
+            [] => {}
+            [(pour, ml)] => self.single(clause, pour, *ml),
+            [(a, drunk), (b, offered)] if is_of(clause, a.at, b.at) => {
+                (self.drunk, self.offered) = if drunk <= offered {
+                    (Some(*drunk), Some(*offered))
+                } else {
+                    (Some(*offered), Some(*drunk))
+                };
+            }
+            [(a, offered), (b, drunk), ..] if drank_later(clause, a.at, b.at) => {
+                (self.drunk, self.offered) = (Some(*drunk), Some(*offered));
+            }
+            [(a, drunk), (b, offered), ..] if offered_later(clause, a.at, b.at) => {
+                (self.drunk, self.offered) = (Some(*drunk), Some(*offered));
+            }
+            [.., (last, total)] if near(clause, last.at, Tag::Total) => self.drunk = Some(*total),
+            all => self.drunk = Some(all.iter().map(|(_, ml)| *ml).sum()),
+        }
+    }
+
+    fn single(&mut self, clause: &Clause, pour: &Pour, ml: Volume) {
+        let half =
+            pour.at > 1 && clause.items[pour.at - 1].has(Tag::Of) && clause.items[pour.at - 2].has(Tag::Half);
+        let bottle_only =
+            self.left.is_some() && clause.heads.iter().all(|h| matches!(h.verb, Verb::Leave | Verb::Make));
+        let given = clause.tells(Verb::Give)
+            && self.left.is_some()
+            && clause.tells(Verb::Leave)
+            && !clause.has(Tag::OverOnly);
+        let made = clause
+            .heads
+            .iter()
+            .rfind(|h| h.at < pour.at)
+            .is_some_and(|h| matches!(h.verb, Verb::Make | Verb::Offer));
+        match () {
+            () if half => {
+                (self.drunk, self.offered) = (Some(Volume::from_microlitres(ml.microlitres() / 2)), Some(ml))
+            }
+            () if bottle_only || given || made => self.offered = Some(ml),
+            () => self.drunk = Some(ml),
+        }
+    }
+
+    fn put(self, feed: &mut Act, clause: &Clause) {
+        (feed.ml, feed.offered_ml, feed.left_ml, feed.about) =
+            (self.drunk, self.offered, self.left, self.about);
+        let rest = clause.items.iter().position(|i| i.is_word() && i.any(&[Tag::Rest, Tag::LeftOver]));
+        if let Some(from) = self.left_at.or(rest) {
+            let after = spots(clause).into_iter().find(|s| s.at > from);
+            feed.left_place = after.map(|s| s.place);
+        }
+    }
+}
+
+/// Bare numbers joined by "and" that are no labels are amounts.
+fn with_lists(clause: &Clause, mut pours: Vec<Pour>) -> Vec<Pour> {
+    if !listed_codes(clause).is_empty() {
+        return pours;
+    }
+    for (at, item) in clause.items.iter().enumerate() {
+        if let Kind::List(numbers, false) = &item.kind {
+            pours.extend(numbers.iter().map(|n| Pour { at, amount: Amount::bare(f64::from(*n)) }));
+        }
+    }
+    pours.sort_by_key(|p| p.at);
+    pours
+}
+
+/// The amount stayed in the bottle: "left 30", "30 left", or, after what was drunk, "2 back in fridge".
+fn is_left(clause: &Clause, pour: &Pour, after: bool) -> bool {
+    let word = near(clause, pour.at, Tag::LeftOver);
+    let next = clause.items.get(pour.at + 1..).unwrap_or_default();
+    let stop = next.iter().position(|i| i.amount().is_some() || i.sign() == Some(',')).unwrap_or(next.len());
+    let put_back = next[..stop].iter().any(|i| i.has(Tag::Back) || i.place().is_some())
+        && !next[..stop].iter().any(|i| i.has(Tag::From));
+    word || (after && put_back)
+}
+
+/// The tag stands right before or after the item, words for "about" aside.
+fn near(clause: &Clause, at: usize, tag: Tag) -> bool {
+    let soft = |i: &&Item| !(i.is_word() && i.any(&[Tag::About, Tag::Article, Tag::Be, Tag::Of, Tag::Just]));
+    let before = clause.items[..at].iter().rev().take(3).find(soft);
+    let after = clause.items[at + 1..].iter().take(2).find(|i| i.is_word());
+    [before, after].into_iter().flatten().any(|i| i.is_word() && i.has(tag))
+}
+
+/// "100 of 120", "80/120".
+fn is_of(clause: &Clause, a: usize, b: usize) -> bool {
+    let between = &clause.items[a + 1..b];
+    between.len() <= 3 && between.iter().any(|i| i.has(Tag::Of) || i.sign() == Some('/'))
+}
+
+/// "made 120, drank 80", "gave 120 he took 80".
+fn drank_later(clause: &Clause, a: usize, b: usize) -> bool {
+    let head_before = |at: usize| clause.heads.iter().rfind(|h| h.at < at);
+    let first = head_before(a)
+        .is_none_or(|h| matches!(h.verb, Verb::Make | Verb::Offer | Verb::Give | Verb::Pour | Verb::Warm));
+    let second = head_before(b).is_some_and(|h| {
+        h.at > a
+            && matches!(
+                h.verb,
+                Verb::Drink | Verb::Take | Verb::Have | Verb::Finish | Verb::Want | Verb::Feed
+            )
+    });
+    first && second
+}
+
+/// "drank 80, made 120".
+fn offered_later(clause: &Clause, a: usize, b: usize) -> bool {
+    clause.heads.iter().any(|h| a < h.at && h.at < b && matches!(h.verb, Verb::Make | Verb::Offer))
+}
+
+/// Begun and not ended: "feeding now", "just started the bottle".
+fn is_open(clause: &Clause, feed: &Act) -> bool {
+    let now = clause.heads.iter().any(|h| {
+        h.form == Form::Now
+            && matches!(h.verb, Verb::Feed | Verb::Give | Verb::Drink | Verb::Have | Verb::Take)
+    });
+    feed.ml.is_none() && feed.left_ml.is_none() && (now || clause.tells(Verb::Start))
+}
+
+/// Fed at the breast.
+pub fn nurse(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
+    let mut nurse = act(ActKind::Nurse, clause, ctx)?;
+    let side = |tag: Tag| clause.items.iter().any(|i| i.is_word() && i.has(tag));
+    nurse.side = match (side(Tag::LeftSide), side(Tag::RightSide)) {
+        (true, false) => Some(Side::Left),
+        (false, true) => Some(Side::Right),
+        _ => None,
+    };
+    let minutes: f64 = clause
+        .items
+        .iter()
+        .filter_map(|i| match i.kind {
+            Kind::Lasting(minutes) => Some(minutes),
+            _ => None,
+        })
+        .sum();
+    nurse.minutes = (minutes >= 1.0).then_some(minutes.min(1440.0) as u32);
+    nurse.child = child(clause);
+    Ok(vec![nurse])
+}
+
+/// Formula given; only the amount is kept of it.
+pub fn formula(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
+    let pours = pours(clause, false);
+    doubtful_pair(clause, &pours)?;
+    let mut formula = act(ActKind::Formula, clause, ctx)?;
+    formula.about = pours.iter().any(|p| p.amount.about);
+    let unit: Option<Unit> = written_unit(&clause.items);
+    formula.ml = pours.first().map(|p| volume(p.amount, unit, ctx)).transpose()?;
+    formula.child = child(clause);
+    place(clause)?;
+    Ok(vec![formula])
+}

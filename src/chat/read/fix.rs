@@ -1,0 +1,246 @@
+//! Corrections of the sender's last entry: "sorry 130 not 150", "*fridge", "that was yesterday", "not 12, 21". Whatever
+//! tells a new event of its own is no correction, unless it puts one value against another.
+
+use super::Context;
+use super::clause::Clause;
+use super::item::{Amount, Item, Kind, Message};
+use super::moment::settle;
+use super::mood::is_question;
+use super::scene::{Built, spots, volume, written_unit};
+use super::senses::{Form, Sense, Tag, Verb};
+use super::when::{DayName, Role, When};
+use crate::domain::act::{Act, Change, Code, Kind as ActKind, Part, Side, Swap};
+use crate::domain::volume::Unit;
+
+/// The correction that a message is, if it is one.
+pub fn read(message: &Message, ctx: &Context) -> Built<Option<Act>> {
+    let clause = Clause::of(message, &message.items, false, true);
+    if message.items.is_empty() || message.items.len() > 24 || asks(message) {
+        return Ok(None);
+    }
+    let pair = pair(&clause);
+    if !(is_marked(&clause) || pair.is_some() && !tells_more(&clause)) {
+        return Ok(None);
+    }
+    let change = change(&clause, pair, ctx)?;
+    if change == Change::default() {
+        return Ok(None);
+    }
+    let mut act = Act::new(ActKind::Correct);
+    act.change = Some(Box::new(change));
+    Ok(Some(act))
+}
+
+fn asks(message: &Message) -> bool {
+    super::clause::segments(message).iter().any(|s| is_question(s) && !s.has(Tag::ThatWas))
+}
+
+/// A star, or words that say something was wrong, and no event of its own.
+fn is_marked(clause: &Clause) -> bool {
+    let star = clause.items.first().is_some_and(|i| i.sign() == Some('*'));
+    let words = clause.bare(Tag::Fix).is_some() || clause.bare(Tag::ThatWas).is_some();
+    let unknown = clause.items.iter().filter(|i| i.unknown).count();
+    star || (words && !tells_more(clause) && unknown <= 2)
+}
+
+/// Verbs that tell an event, past what a correction itself may say ("that pump was …", "labelled it 12").
+fn tells_more(clause: &Clause) -> bool {
+    let own = |verb: Verb| {
+        matches!(
+            verb,
+            Verb::Label
+                | Verb::Make
+                | Verb::Put
+                | Verb::Release
+                | Verb::Leave
+                | Verb::Have
+                | Verb::Move
+                | Verb::Get
+        )
+    };
+    let moved = clause.tells_any(&[Verb::Put, Verb::Leave, Verb::Move, Verb::Get, Verb::Have])
+        && clause.bare(Tag::ThatWas).is_none()
+        && clause.bare(Tag::Strong).is_none();
+    moved
+        || clause.heads.iter().any(|h| h.form != Form::Base && !own(h.verb))
+        || clause.any(&[Tag::Plan, Tag::Conditional])
+        || super::family::is_base_noun(clause, Verb::Pump) && clause.bare(Tag::ThatWas).is_none()
+}
+
+/// One value put against another: the items of the new and the old.
+fn pair(clause: &Clause) -> Option<(usize, usize)> {
+    let items = &clause.items;
+    let not = items.iter().position(|i| i.is_word() && i.any(&[Tag::Wasnt, Tag::InsteadOf]))?;
+    let values: Vec<usize> = (0..items.len()).filter(|at| value(&items[*at]).is_some()).collect();
+    let old = *values.iter().find(|at| **at > not && items[not + 1..**at].iter().all(is_soft))?;
+    let kind = value(&items[old])?;
+    let fits =
+        |at: &&usize| **at != old && value(&items[**at]).is_some_and(|v| v == kind || (v < 2 && kind < 2));
+    let new = *values.iter().rfind(fits)?;
+    Some((new, old))
+}
+
+/// What sort of value an item is: amounts and labels, days, clock times.
+fn value(item: &Item) -> Option<u8> {
+    match &item.kind {
+        Kind::Amount(_) => Some(0),
+        Kind::Codes(_) | Kind::List(..) => Some(1),
+        Kind::When(w) if w.clock.is_some() => Some(3),
+        Kind::When(_) => Some(2),
+        Kind::Word if item.place().is_some() => Some(4),
+        _ => None,
+    }
+}
+
+fn is_soft(item: &Item) -> bool {
+    matches!(item.kind, Kind::Word)
+        && (item.any(&[
+            Tag::Filler,
+            Tag::The,
+            Tag::CodeArticle,
+            Tag::In,
+            Tag::At,
+            Tag::Be,
+            Tag::Container,
+            Tag::Bottle,
+            Tag::Article,
+        ]) && item.place().is_none())
+}
+
+fn change(clause: &Clause, pair: Option<(usize, usize)>, ctx: &Context) -> Built<Change> {
+    let mut change = Change::default();
+    if let Some((new, old)) = pair {
+        swap(&mut change, clause, new, old, ctx)?;
+        return Ok(change);
+    }
+    if let Some(parts) = parts(clause, ctx)? {
+        change.parts = Some(parts);
+        return Ok(change);
+    }
+    single(&mut change, clause, ctx)?;
+    Ok(change)
+}
+
+/// A value in place of another.
+fn swap(change: &mut Change, clause: &Clause, new: usize, old: usize, ctx: &Context) -> Built<()> {
+    let (a, b) = (&clause.items[new], &clause.items[old]);
+    match (&a.kind, &b.kind) {
+        (Kind::Codes(to), Kind::Codes(from)) | (Kind::List(to, _), Kind::List(from, _)) => {
+            change.codes = Some(Swap { from: from.clone(), to: to.clone() })
+        }
+        (Kind::Codes(to), Kind::Amount(from)) => {
+            change.codes = Some(Swap { from: from.whole().into_iter().collect(), to: to.clone() })
+        }
+        (Kind::Amount(to), Kind::Codes(from)) => {
+            change.codes = Some(Swap { from: from.clone(), to: to.whole().into_iter().collect() })
+        }
+        (Kind::Amount(to), Kind::Amount(from)) => match labels(*to, *from, clause, ctx) {
+            Some(swap) => change.codes = Some(swap),
+            None => {
+                change.ml = Some(volume(*to, written_unit(&clause.items), ctx)?);
+                change.side = side(clause);
+            }
+        },
+        (Kind::When(to), Kind::When(from)) => times(change, to, from, ctx),
+        (Kind::Word, Kind::Word) => change.place = a.place(),
+        _ => {}
+    }
+    Ok(())
+}
+
+/// Two bare numbers that can't both be amounts in this household are labels.
+fn labels(to: Amount, from: Amount, clause: &Clause, ctx: &Context) -> Option<Swap> {
+    let (new, old) = (to.whole()?, from.whole()?);
+    let contained = clause.any(&[Tag::Container, Tag::Hash]) || clause.tells(Verb::Label);
+    let small = match ctx.units {
+        Unit::Ml => new.min(old) < 15 && new.max(old) < 100,
+        Unit::Oz => new.max(old) > 8 && new.max(old) < 60,
+    };
+    (contained || small).then(|| Swap { from: vec![old], to: vec![new] })
+}
+
+fn times(change: &mut Change, to: &When, from: &When, ctx: &Context) {
+    let at = |when: &When| settle(when, ctx.sent, ctx.zone).map(|m| m.at);
+    match (to.day, from.day) {
+        (Some(DayName::Date(new, ..)), Some(DayName::Date(old, ..))) => {
+            change.days = Some(i64::from(new) - i64::from(old))
+        }
+        (Some(DayName::Back(new)), Some(DayName::Back(old))) => change.days = Some(old - new),
+        (Some(_), Some(_)) => {
+            change.days = at(to).zip(at(from)).map(|(a, b)| (a.date() - b.date()).num_days())
+        }
+        _ => change.at = at(to),
+    }
+}
+
+fn side(clause: &Clause) -> Option<Side> {
+    let word = |tag: Tag| clause.items.iter().any(|i| i.is_word() && i.has(tag));
+    match (word(Tag::LeftSide), word(Tag::RightSide)) {
+        (true, false) => Some(Side::Left),
+        (false, true) => Some(Side::Right),
+        _ => None,
+    }
+}
+
+/// "make it 2 bags of 75".
+fn parts(clause: &Clause, ctx: &Context) -> Built<Option<Vec<Part>>> {
+    let unit = written_unit(&clause.items);
+    let mut parts = Vec::new();
+    for item in &clause.items {
+        if let Kind::Multi(count, each) = item.kind {
+            let ml = volume(each, unit, ctx)?;
+            let place = spots(clause).last().map(|s| s.place);
+            parts.extend((0..count).map(|_| Part { ml: Some(ml), place, ..Part::default() }));
+        }
+    }
+    Ok(Some(parts).filter(|p| !p.is_empty()))
+}
+
+/// One value that stands for what was recorded.
+fn single(change: &mut Change, clause: &Clause, ctx: &Context) -> Built<()> {
+    change.place = spots(clause).last().map(|s| s.place);
+    let whens: Vec<When> = clause
+        .whens()
+        .map(|(_, w)| *w)
+        .filter(|w| !w.now && matches!(w.role, Role::At | Role::Names | Role::Since))
+        .collect();
+    if let Some(when) = whens.into_iter().reduce(When::and) {
+        match (when.day, when.clock) {
+            (Some(DayName::Back(days)), None) if days > 0 && when.part.is_none() => change.days = Some(-days),
+            (Some(DayName::Back(0)), None) if when.part.is_none() => {}
+            _ => change.at = settle(&when, ctx.sent, ctx.zone).map(|m| m.at),
+        }
+    }
+    change.unit = unit_alone(clause);
+    let codes: Vec<Code> = clause
+        .items
+        .iter()
+        .filter_map(|i| match &i.kind {
+            Kind::Codes(codes) => Some(codes.clone()),
+            _ => None,
+        })
+        .flatten()
+        .collect();
+    if !codes.is_empty() {
+        change.codes = Some(Swap { from: vec![], to: codes });
+    }
+    let amounts: Vec<Amount> = clause.items.iter().filter_map(Item::amount).collect();
+    if let [amount] = amounts.as_slice() {
+        change.ml = Some(volume(*amount, written_unit(&clause.items), ctx)?);
+    }
+    if clause.any(&[Tag::ThatWas, Tag::Strong, Tag::SideWord]) || change.ml.is_some() {
+        change.side = side(clause);
+    }
+    Ok(())
+}
+
+/// "that was oz": a unit without a number.
+fn unit_alone(clause: &Clause) -> Option<Unit> {
+    let unit = |i: &Item| {
+        i.senses.iter().find_map(|s| match s {
+            Sense::Unit(unit) => Some(*unit),
+            _ => None,
+        })
+    };
+    clause.items.iter().filter(|i| i.is_word()).find_map(unit)
+}

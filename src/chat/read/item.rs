@@ -1,0 +1,219 @@
+//! A message as items: words with all their meanings, numbers, signs, and what the stages after this build of them
+//! (amounts, labels, counts, times). Every item knows which tokens it stands for.
+
+use super::senses::{Form, Sense, Tag, Verb};
+use super::token::{Shape, Token, tokens};
+use super::when::When;
+use super::words::Lexicon;
+use crate::domain::act::Code;
+use crate::domain::place::Place;
+use crate::domain::volume::Unit;
+
+/// A number as typed, with its unit if one stands beside it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Amount {
+    pub value: f64,
+    pub unit: Option<Unit>,
+    pub about: bool,
+}
+
+impl Amount {
+    pub fn bare(value: f64) -> Amount {
+        Amount { value, unit: None, about: false }
+    }
+
+    /// The number, where it may be a label or a count.
+    pub fn whole(&self) -> Option<u32> {
+        let fits = self.unit.is_none() && self.value.fract() == 0.0 && (1.0..10_000.0).contains(&self.value);
+        fits.then_some(self.value as u32)
+    }
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub enum Kind {
+    Word,
+    Sign(char),
+    Amount(Amount),
+    /// So many containers of so much: "2x90", "3 bags of 4 oz".
+    Multi(u32, Amount),
+    /// Labels, marked as such.
+    Codes(Vec<Code>),
+    /// Bare numbers joined by "and", "-" or "to"; the flag tells a range.
+    List(Vec<Code>, bool),
+    /// So many containers.
+    Count(u32),
+    When(When),
+    /// A span of time in minutes.
+    Lasting(f64),
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct Item {
+    pub kind: Kind,
+    pub senses: Vec<Sense>,
+    /// The tokens from here…
+    pub from: usize,
+    /// … to before here.
+    pub to: usize,
+    /// No vocabulary knows the word.
+    pub unknown: bool,
+}
+
+impl Item {
+    pub fn has(&self, tag: Tag) -> bool {
+        self.senses.contains(&Sense::Tag(tag))
+    }
+
+    pub fn any(&self, tags: &[Tag]) -> bool {
+        tags.iter().any(|t| self.has(*t))
+    }
+
+    pub fn verbs(&self) -> impl Iterator<Item = (Verb, Form)> {
+        self.senses.iter().filter_map(|s| match s {
+            Sense::Verb(verb, form) => Some((*verb, *form)),
+            _ => None,
+        })
+    }
+
+    pub fn is(&self, verb: Verb) -> bool {
+        self.verbs().any(|(v, _)| v == verb)
+    }
+
+    pub fn place(&self) -> Option<Place> {
+        self.senses.iter().find_map(|s| match s {
+            Sense::Place(place) => Some(*place),
+            _ => None,
+        })
+    }
+
+    pub fn amount(&self) -> Option<Amount> {
+        match self.kind {
+            Kind::Amount(amount) => Some(amount),
+            _ => None,
+        }
+    }
+
+    pub fn when(&self) -> Option<&When> {
+        match &self.kind {
+            Kind::When(when) => Some(when),
+            _ => None,
+        }
+    }
+
+    pub fn sign(&self) -> Option<char> {
+        match self.kind {
+            Kind::Sign(sign) => Some(sign),
+            _ => None,
+        }
+    }
+
+    pub fn is_word(&self) -> bool {
+        self.kind == Kind::Word
+    }
+}
+
+/// A message, its items, and the marks that lie over them.
+#[derive(Debug, Clone)]
+pub struct Message {
+    pub tokens: Vec<Token>,
+    pub items: Vec<Item>,
+    /// For each token, the tags of words and phrases that begin there, with their length.
+    pub marks: Vec<Vec<(Tag, usize)>>,
+}
+
+impl Message {
+    pub fn read(text: &str, lexicon: &Lexicon) -> Message {
+        let mut tokens = tokens(text);
+        mend_slips(&mut tokens, lexicon);
+        let found: Vec<_> = (0..tokens.len()).map(|at| lexicon.look_up(&tokens, at)).collect();
+        let marks = found.iter().map(|all| all.iter().filter_map(tagged).collect()).collect();
+        let items = items(&tokens, &found);
+        Message { tokens, items, marks }
+    }
+
+    /// The words from one token to before another, as typed.
+    pub fn typed(&self, from: usize, to: usize) -> String {
+        let mut text = String::new();
+        for token in &self.tokens[from..to.max(from)] {
+            if token.gap && !text.is_empty() {
+                text.push(' ');
+            }
+            text.push_str(&token.typed);
+        }
+        text
+    }
+
+    /// Whether a word or phrase with this tag lies within these tokens.
+    pub fn has(&self, from: usize, to: usize, tag: Tag) -> bool {
+        self.find(from, to, tag).is_some()
+    }
+
+    /// Where the first word or phrase with this tag begins, and its length.
+    pub fn find(&self, from: usize, to: usize, tag: Tag) -> Option<(usize, usize)> {
+        (from..to).find_map(|at| {
+            let fits = |(t, length): &&(Tag, usize)| *t == tag && at + length <= to;
+            self.marks[at].iter().filter(fits).map(|(_, length)| *length).max().map(|length| (at, length))
+        })
+    }
+}
+
+fn tagged(found: &super::words::Found) -> Option<(Tag, usize)> {
+    match found.sense {
+        Sense::Tag(tag) => Some((tag, found.length)),
+        _ => None,
+    }
+}
+
+/// Misspelt words become the ones they stand for; what was typed stays beside them.
+fn mend_slips(tokens: &mut [Token], lexicon: &Lexicon) {
+    for token in tokens.iter_mut().filter(|t| t.shape == Shape::Word) {
+        if let Some(word) = lexicon.correct(&token.plain) {
+            token.plain = word.to_string();
+            token.accented = word.to_string();
+        }
+    }
+}
+
+/// The longest binding phrase at each place becomes one item.
+fn items(tokens: &[Token], found: &[Vec<super::words::Found>]) -> Vec<Item> {
+    let (mut items, mut at) = (Vec::new(), 0);
+    while at < tokens.len() {
+        let length = found[at].iter().filter(|f| f.binds).map(|f| f.length).max().unwrap_or(1);
+        let senses: Vec<Sense> = found[at].iter().filter(|f| f.length == length).map(|f| f.sense).collect();
+        let kind = match tokens[at].shape {
+            _ if length > 1 => Kind::Word,
+            Shape::Word => Kind::Word,
+            Shape::Number(value) => Kind::Amount(Amount::bare(value)),
+            Shape::Sign(sign) => Kind::Sign(sign),
+        };
+        let unknown = kind == Kind::Word && senses.is_empty() && found[at].is_empty();
+        items.push(Item { kind, senses, from: at, to: at + length, unknown });
+        at += length;
+    }
+    items
+}
+
+/// Rewrites items from left to right: where `build` makes something of the items at a place, that stands in their stead.
+pub fn rewrite(items: &[Item], build: impl Fn(&[Item], usize) -> Option<(Item, usize)>) -> Vec<Item> {
+    let (mut out, mut at) = (Vec::with_capacity(items.len()), 0);
+    while at < items.len() {
+        match build(items, at) {
+            Some((item, used)) if used > 0 => {
+                out.push(item);
+                at += used;
+            }
+            _ => {
+                out.push(items[at].clone());
+                at += 1;
+            }
+        }
+    }
+    out
+}
+
+/// An item built of `used` items at `at`.
+pub fn built(items: &[Item], at: usize, used: usize, kind: Kind) -> (Item, usize) {
+    let senses = Vec::new();
+    let item = Item { kind, senses, from: items[at].from, to: items[at + used - 1].to, unknown: false };
+    (item, used)
+}

@@ -1,0 +1,93 @@
+//! Clauses without a verb: "150 freezer", "bag 12 = 120", "bottle 100", "12-15 down to the fridge". What they may be is
+//! settled by labels, amounts, places and times; where these leave a choice, it is asked for.
+
+use super::Context;
+use super::clause::Clause;
+use super::family::Family;
+use super::item::Kind;
+use super::moves::is_thaw;
+use super::pump::pours;
+use super::scene::{Built, spots};
+use super::senses::{Sense, Tag};
+use super::when::Role;
+use crate::domain::act::Doubt;
+use crate::domain::volume::Unit;
+
+/// The family of a verbless clause, if it is a log at all.
+pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
+    let items = &clause.items;
+    let codes = items.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
+    let list = items.iter().any(|i| matches!(i.kind, Kind::List(_, true)));
+    let joined = items.iter().any(|i| matches!(i.kind, Kind::List(_, false)));
+    let multi = items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
+    let counted = items.iter().any(|i| matches!(i.kind, Kind::Count(_)));
+    let place = !spots(clause).is_empty() || clause.bare(Tag::AmbiguousPlace).is_some();
+    let amounts = pours(clause, false);
+    let plausible = amounts.iter().any(|p| {
+        p.amount.unit.is_some() || p.amount.value >= 15.0 || (ctx.units == Unit::Oz && p.amount.value <= 8.0)
+    });
+    let sides = sides(clause);
+    let session = items.iter().any(|i| i.any(&[Tag::Session, Tag::PumpNoun, Tag::Milk]));
+    let bottle = items.iter().any(|i| i.has(Tag::Bottle));
+    let container = items.iter().any(|i| i.has(Tag::Container));
+    let timed = clause.whens().any(|(_, w)| {
+        matches!(w.role, Role::At | Role::Names)
+            && (w.clock.is_some() || w.part.is_some() || w.ago.is_some() || w.now || w.day.is_some())
+    });
+    if !amounts.is_empty() && !plausible && place && !codes && !sides {
+        return small_number(clause, ctx);
+    }
+    Ok(match () {
+        () if sides && amounts.len() >= 2 => Some(Family::Pump),
+        () if (codes && (plausible || multi)) || (multi && container) => Some(Family::Store),
+        () if is_thaw(clause) && place => Some(Family::Thaw),
+        () if (codes || list || (joined && small_list(clause))) && place => Some(Family::Move),
+        () if bottle && plausible && !place => Some(Family::Feed),
+        () if items.iter().any(|i| i.has(Tag::FeedNoun)) && plausible && !place => Some(Family::Feed),
+        () if (plausible || multi || joined) && bottle_head(clause) => Some(Family::Feed),
+        () if (container || bottle) && plausible && place => Some(Family::Store),
+        () if (plausible || multi || joined) && (place || session || sides || timed) => Some(Family::Pump),
+        () if counted && place && !bottle_head(clause) => Some(Family::Move),
+        () => None,
+    })
+}
+
+fn sides(clause: &Clause) -> bool {
+    let word = |tag: Tag| clause.items.iter().any(|i| i.is_word() && i.has(tag));
+    (word(Tag::LeftSide) && word(Tag::RightSide))
+        || ((word(Tag::LeftSide) || word(Tag::RightSide)) && word(Tag::SideWord))
+}
+
+/// "bottles: 8:05 110, …"
+fn bottle_head(clause: &Clause) -> bool {
+    clause.items.first().is_some_and(|i| i.any(&[Tag::Bottle, Tag::FeedNoun]) && i.has(Tag::ListHead))
+}
+
+fn small_list(clause: &Clause) -> bool {
+    clause.items.iter().any(|i| matches!(&i.kind, Kind::List(codes, _) if codes.iter().all(|c| *c < 60)))
+}
+
+/// "12 fridge": a label, ounces or millilitres. Below 7 only the unit is open.
+fn small_number(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
+    let amount = clause.items.iter().filter_map(super::item::Item::amount).next();
+    let whole = amount.and_then(|a| a.whole());
+    let down =
+        clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::To, Tag::Into]) || i.sign() == Some('→'));
+    match whole {
+        Some(n) if (7..=15).contains(&n) || (ctx.units == Unit::Oz && n < 60) || down => Err(Doubt::Kind),
+        _ => Err(Doubt::Unit),
+    }
+}
+
+/// Nothing but amounts: which of feed and session is meant can't be told.
+pub fn is_bare_amount(clause: &Clause) -> bool {
+    let amounts = clause.items.iter().any(|i| i.amount().is_some_and(|a| a.unit.is_some()));
+    let only = clause.items.iter().all(|i| {
+        i.amount().is_some()
+            || i.sign().is_some()
+            || (i.is_word()
+                && i.any(&[Tag::About, Tag::Milk, Tag::Polite, Tag::Total, Tag::More, Tag::Another]))
+    });
+    let place = clause.items.iter().any(|i| i.senses.iter().any(|s| matches!(s, Sense::Place(_))));
+    amounts && only && !place
+}

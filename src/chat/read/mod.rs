@@ -1,0 +1,198 @@
+//! Reads a message: free text in, acts out. Silence is the answer to all that isn't about this child's milk, and a question
+//! back (`unclear`) to what the words themselves leave open. Nothing here knows the household's stock or the clock.
+//!
+//! The grammar, from the outside in:
+//!
+//! ```text
+//! message  = answer | alarm | outage [event…] | setting | undo | correction | doubt | event…
+//! answer   = a whole message: claim, done, yes, no, pause [until], resume, help, /topic
+//! event    = told | asked            events keep the order of the message
+//! told     = segment {segment}       the first opens it, the others only add to it ("fridge", "30 left")
+//! asked    = segment {segment} "?"   or a segment that begins like a question
+//! segment  = {item}                  between stops, commas and joining words
+//! item     = amount | multi | labels | list | count | time | span | word | sign
+//! amount   = number [unit]           bare numbers wait for the act they belong to
+//! multi    = count "x" amount        "2x90", "3 bags of 4 oz"
+//! labels   = ("#" | bag | la) number {("," | and | "-" | to) number}
+//! list     = number {(and | "-" | to) number}
+//! time     = [at | since | until | for | from] (day | part of day | clock | span ago) …
+//! ```
+//!
+//! A told segment counts only in the mood of a fact (`mood`): plans, requests, conditions, negations, jokes, habits and
+//! other subjects are dropped. The kind of event comes from its verbs, or from its numbers and places where it has none.
+//! Words of languages stand in `words/*.toml` only.
+
+mod alarm;
+mod amount;
+mod ask;
+mod build;
+mod clause;
+mod doubt;
+mod event;
+mod family;
+mod feed;
+mod fix;
+mod item;
+mod loose;
+mod moment;
+mod mood;
+mod moves;
+mod number;
+mod outage;
+mod pump;
+mod scene;
+mod senses;
+mod setting;
+mod time;
+mod token;
+mod when;
+mod whole;
+mod words;
+
+use chrono::NaiveDateTime;
+use chrono_tz::Tz;
+
+pub use moment::Moment;
+pub use words::Language;
+
+use crate::domain::act::{Act, Kind, Reading, Unclear, What};
+use crate::domain::volume::Unit;
+use event::Event;
+use item::Message;
+use words::Lexicon;
+
+/// What the reader must know of the household and the moment.
+#[derive(Debug, Clone)]
+pub struct Context {
+    /// The household's civil time when the message was sent.
+    pub sent: NaiveDateTime,
+    pub zone: Tz,
+    /// What a bare number means here.
+    pub units: Unit,
+    pub languages: Vec<Language>,
+}
+
+/// A reading and the lines that tell how it came about.
+#[derive(Debug, Clone, Default)]
+pub struct Explained {
+    pub reading: Reading,
+    pub why: Vec<String>,
+}
+
+/// Reads a message.
+pub fn read(text: &str, ctx: &Context) -> Reading {
+    read_explained(text, ctx).reading
+}
+
+/// Reads a message and tells why it was read so.
+pub fn read_explained(text: &str, ctx: &Context) -> Explained {
+    let lexicon = Lexicon::of(&ctx.languages);
+    let message = parsed(text, &lexicon, ctx);
+    let mut why = vec![shown(&message)];
+    let reading = whole(&message, &lexicon, ctx, &mut why);
+    Explained { reading, why }
+}
+
+/// The time that words name ("monday", "the 2pm one"), to find the milk that somebody spoke of.
+pub fn named_time(words: &str, ctx: &Context) -> Option<Moment> {
+    let lexicon = Lexicon::of(&ctx.languages);
+    let message = parsed(words, &lexicon, ctx);
+    let all = message.items.iter().filter_map(|i| i.when().copied());
+    moment::settle(&all.reduce(when::When::and)?, ctx.sent, ctx.zone)
+}
+
+fn parsed(text: &str, lexicon: &Lexicon, ctx: &Context) -> Message {
+    let mut message = Message::read(text, lexicon);
+    number::in_words(&mut message);
+    time::find(&mut message);
+    amount::find(&mut message, ctx.units);
+    message
+}
+
+/// The items as they were understood, for whoever asks why.
+fn shown(message: &Message) -> String {
+    let items = message.items.iter().map(|i| {
+        let typed = message.typed(i.from, i.to);
+        if i.is_word() { format!("{typed}{:?}", i.senses) } else { format!("{typed}={:?}", i.kind) }
+    });
+    items.collect::<Vec<_>>().join(" · ")
+}
+
+fn whole(message: &Message, lexicon: &Lexicon, ctx: &Context, why: &mut Vec<String>) -> Reading {
+    let one = |act: Act| Reading { acts: vec![act], unclear: None };
+    if message.tokens.is_empty() {
+        return Reading::default();
+    }
+    if let Some(act) = whole::read(message, ctx) {
+        why.push(format!("the whole message is {:?}", act.kind));
+        return one(act);
+    }
+    if let Some(what) = alarm::read(message) {
+        why.push(format!("an alarm stands alone: {what:?}"));
+        return one(alarm(what));
+    }
+    if let Some(act) = outage::read(message, ctx) {
+        why.push("an outage takes the questions along".into());
+        return with_outage(act, message, ctx, why);
+    }
+    if let Some(act) = setting::read(message, lexicon, ctx) {
+        why.push(format!("a setting: {:?}", act.setting));
+        return one(act);
+    }
+    if let Some(act) = whole::undo(message) {
+        why.push("taken back".into());
+        return one(act);
+    }
+    match fix::read(message, ctx) {
+        Ok(Some(act)) => {
+            why.push("a correction".into());
+            return one(act);
+        }
+        Ok(None) => {}
+        Err(doubt) => return unclear(doubt, message, ctx, why),
+    }
+    if let Some(doubt) = doubt::read(message) {
+        return unclear(doubt, message, ctx, why);
+    }
+    told(message, ctx, why)
+}
+
+fn alarm(what: What) -> Act {
+    let mut act = Act::new(Kind::Alarm);
+    act.what = Some(what);
+    act
+}
+
+fn told(message: &Message, ctx: &Context, why: &mut Vec<String>) -> Reading {
+    let events = event::events(message);
+    why.extend(events.why);
+    match build::acts(&events.all, ctx) {
+        Ok(acts) => Reading { acts, unclear: None },
+        Err(doubt) => unclear(doubt, message, ctx, why),
+    }
+}
+
+/// What was done with the milk since the cold was lost still counts; questions and looks at the milk don't.
+fn with_outage(outage: Act, message: &Message, ctx: &Context, why: &mut Vec<String>) -> Reading {
+    let events = event::events(message);
+    why.extend(events.why);
+    let told: Vec<Event> = events.all.into_iter().filter(|e| matches!(e, Event::Told(..))).collect();
+    let mut acts = vec![outage];
+    let kept = |a: &Act| {
+        matches!(a.kind, Kind::Move | Kind::Discard)
+            && (!a.codes.is_empty() || a.count.is_some() || a.pick.is_some())
+    };
+    acts.extend(build::acts(&told, ctx).unwrap_or_default().into_iter().filter(kept));
+    Reading { acts, unclear: None }
+}
+
+fn unclear(
+    about: crate::domain::act::Doubt,
+    message: &Message,
+    ctx: &Context,
+    why: &mut Vec<String>,
+) -> Reading {
+    why.push(format!("the words leave open: {about:?}"));
+    let acts = doubt::readings(about, message, ctx);
+    Reading { acts: vec![], unclear: Some(Unclear { about, acts }) }
+}

@@ -1,0 +1,118 @@
+//! In what mood a clause is said. Only what is told as a fact about this child's milk may be recorded: what is planned,
+//! asked of somebody, conditional, negated, nearly happened, a joke, a habit or about something else is none of it.
+
+use super::clause::{Clause, Head};
+use super::item::Kind;
+use super::senses::{Form, Tag, Verb};
+use super::when::{DayName, Role};
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Mood {
+    Told,
+    Asked,
+    Planned,
+    Requested,
+    Conditional,
+    Negated,
+    Almost,
+    Joke,
+    Habit,
+    OtherSubject,
+}
+
+/// The mood of a segment, by its words and where they stand about its verb.
+pub fn of(clause: &Clause) -> Mood {
+    let head = live_head(clause);
+    // What stands after the verb and its amounts no longer bears on it.
+    let reach = head.map_or(usize::MAX, |h| clause.items[h.at].from);
+    let before = |tag: Tag| clause.bare(tag).is_some_and(|at| at <= reach);
+    match () {
+        () if clause.has(Tag::Joke) => Mood::Joke,
+        () if clause.has(Tag::Habit) => Mood::Habit,
+        () if is_question(clause) => Mood::Asked,
+        () if before(Tag::Conditional) => Mood::Conditional,
+        () if negated(clause, head, reach) => Mood::Negated,
+        () if almost(clause, reach) => Mood::Almost,
+        () if before(Tag::Plan) || to_come(clause) => Mood::Planned,
+        () if requested(clause, head, reach) => Mood::Requested,
+        () if other_subject(clause) => Mood::OtherSubject,
+        () => Mood::Told,
+    }
+}
+
+/// The first verb that tells a fact.
+fn live_head(clause: &Clause) -> Option<Head> {
+    let told = clause.heads.iter().find(|h| h.form != Form::Base);
+    told.or(clause.heads.first()).copied()
+}
+
+/// It ends with a question mark, or begins like a question.
+pub fn is_question(clause: &Clause) -> bool {
+    let skipped = clause.items.iter().position(|i| {
+        !(i.is_word() && i.any(&[Tag::Polite, Tag::And, Tag::So]) || matches!(i.kind, Kind::Sign(_)))
+    });
+    let Some(first) = skipped.map(|at| &clause.items[at]) else { return clause.asked };
+    let (from, to) = (first.from, clause.spans.first().map_or(first.to, |s| s.1));
+    let opens = (from..to.min(from + 1)).any(|at| {
+        clause.message.marks[at].iter().any(|(tag, length)| *tag == Tag::Question && at + length <= to)
+    });
+    clause.asked || (opens && !first.has(Tag::Conditional))
+}
+
+fn negated(clause: &Clause, head: Option<Head>, reach: usize) -> bool {
+    let Some(at) = clause.bare(Tag::Negative) else { return false };
+    if at <= reach {
+        return true;
+    }
+    // "took nothing", "drank no milk"
+    head.is_some_and(|h| at == clause.items[h.at].to)
+}
+
+/// "nearly threw out"; but "almost 4 oz" is a rough amount.
+fn almost(clause: &Clause, reach: usize) -> bool {
+    let Some(at) = clause.bare(Tag::Almost).filter(|at| *at <= reach) else { return false };
+    let amount_next = clause.items.iter().any(|i| i.from == at + 1 && i.amount().is_some());
+    !amount_next
+}
+
+/// A day to come, if it isn't what something is for.
+fn to_come(clause: &Clause) -> bool {
+    clause.whens().any(|(_, w)| w.role == Role::At && matches!(w.day, Some(DayName::Back(days)) if days < 0))
+}
+
+fn requested(clause: &Clause, head: Option<Head>, reach: usize) -> bool {
+    let Some(head) = head else { return clause.has(Tag::Request) && !clause.has_number() };
+    let you = clause.items.iter().any(|i| i.is_word() && i.has(Tag::You) && i.from < reach);
+    let asked = clause.bare(Tag::Request).is_some_and(|at| at <= reach || head.form == Form::Base);
+    you || asked || (head.form == Form::Base && !is_noun(clause, head))
+}
+
+/// "pump 160", "feed 90": the base form names a session or a feed, if no object like "him" follows.
+pub fn is_noun(clause: &Clause, head: Head) -> bool {
+    let noun = clause.items[head.at].any(&[Tag::Session, Tag::FeedNoun]);
+    let object = clause
+        .items
+        .get(head.at + 1)
+        .is_some_and(|i| i.is_word() && i.any(&[Tag::Him, Tag::He, Tag::The, Tag::It]));
+    noun && !object && matches!(head.verb, Verb::Pump | Verb::Feed | Verb::Nurse)
+}
+
+/// About medicine, shopping, food, pets, weight, or somebody else's milk.
+fn other_subject(clause: &Clause) -> bool {
+    let other = [Tag::OtherThing, Tag::Medicine, Tag::Shopping, Tag::Tin]
+        .iter()
+        .filter_map(|t| clause.bare(*t))
+        .min();
+    let apart = other.is_some_and(|at| !is_aside(clause, at));
+    let theirs = clause.has(Tag::OtherPerson) && clause.heads.iter().any(|h| h.verb == Verb::Pump);
+    apart || theirs || clause.has(Tag::PastStory)
+}
+
+/// "fed 90 with vitamin d": what was said before it stands.
+fn is_aside(clause: &Clause, at: usize) -> bool {
+    let before = clause.items.iter().take_while(|i| i.from < at);
+    let amount = before.clone().any(|i| !matches!(i.kind, Kind::Word | Kind::Sign(_)));
+    let link =
+        before.last().is_some_and(|i| i.any(&[Tag::With, Tag::And, Tag::Then]) || i.sign() == Some('+'));
+    amount && link
+}

@@ -1,0 +1,93 @@
+//! Numbers in words and fractions become numbers: "ciento veinte", "four and a half ounces", "3 1/2 oz", "½".
+
+use super::item::{Amount, Item, Kind, Message, built, rewrite};
+use super::senses::{Sense, Tag};
+
+/// Numbers in words become numbers; "one" alone stays a word, for it mostly is a pronoun.
+pub fn in_words(message: &mut Message) {
+    message.items = rewrite(&message.items, |items, at| {
+        let (value, used) = spelled(items, at)?;
+        let pronoun = used == 1 && items[at].has(Tag::One);
+        (!pronoun).then(|| built(items, at, used, Kind::Amount(Amount::bare(f64::from(value)))))
+    });
+    message.items = rewrite(&message.items, |items, at| fraction(items, at, message));
+}
+
+/// A number in words: tens and ones after hundreds add up ("ciento veinte", "treinta y cinco").
+fn spelled(items: &[Item], at: usize) -> Option<(u32, usize)> {
+    let mut value = word_value(items.get(at)?)?;
+    let (mut last, mut used) = (value, 1);
+    loop {
+        let joined = usize::from(items.get(at + used).is_some_and(|i| i.has(Tag::And)));
+        let next = items.get(at + used + joined).and_then(word_value);
+        match next {
+            Some(next) if fits_below(last, next) && (joined == 0 || last >= 20) => {
+                value += next;
+                last = next;
+                used += joined + 1;
+            }
+            _ => return Some((value, used)),
+        }
+    }
+}
+
+fn word_value(item: &Item) -> Option<u32> {
+    item.senses.iter().find_map(|s| match s {
+        Sense::Number(value) => Some(*value),
+        _ => None,
+    })
+}
+
+fn fits_below(last: u32, next: u32) -> bool {
+    (last >= 100 && next < 100) || (last >= 20 && last < 100 && last.is_multiple_of(10) && next < 10)
+}
+
+/// Halves and quarters: "3 1/2 oz", "½", "4 and a half oz", "half an ounce".
+fn fraction(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
+    let number = items[at].amount().filter(|a| a.value < 1000.0);
+    let made = |value: f64, used: usize| Some(built(items, at, used, Kind::Amount(Amount::bare(value))));
+    if let Some(whole) = number {
+        if let Some((part, used)) = slashed(items, at + 1).or_else(|| vulgar(items, at + 1)) {
+            return made(whole.value + part, used + 1);
+        }
+        if let Some((value, used)) = slashed(items, at).filter(|(_, used)| is_unit(items, at + used)) {
+            return made(value, used);
+        }
+        let and = usize::from(items.get(at + 1).is_some_and(|i| i.has(Tag::And)));
+        let article = usize::from(items.get(at + 1 + and).is_some_and(|i| i.has(Tag::Article)));
+        let half = at + 1 + and + article;
+        let ends = items.get(half).is_some_and(|i| i.has(Tag::Half));
+        return (and == 1 && ends && is_unit(items, half + 1))
+            .then(|| made(whole.value + 0.5, half + 1 - at))
+            .flatten();
+    }
+    if let Some((value, used)) = vulgar(items, at) {
+        return made(value, used);
+    }
+    let article = usize::from(items.get(at + 1).is_some_and(|i| i.has(Tag::Article)));
+    let half = items[at].has(Tag::Half) && is_unit(items, at + 1 + article) && !message.tokens.is_empty();
+    half.then(|| made(0.5, 1 + article)).flatten()
+}
+
+/// "1/2", "3/4": small over two or four.
+fn slashed(items: &[Item], at: usize) -> Option<(f64, usize)> {
+    let over = items.get(at)?.amount()?.value;
+    let under = items.get(at + 2)?.amount()?.value;
+    let slash = items[at + 1].sign() == Some('/');
+    let common = slash && over < under && (under == 2.0 || under == 4.0 || under == 3.0);
+    common.then_some((over / under, 3))
+}
+
+fn vulgar(items: &[Item], at: usize) -> Option<(f64, usize)> {
+    let value = match items.get(at)?.sign()? {
+        '½' => 0.5,
+        '¼' => 0.25,
+        '¾' => 0.75,
+        _ => return None,
+    };
+    Some((value, 1))
+}
+
+fn is_unit(items: &[Item], at: usize) -> bool {
+    items.get(at).is_some_and(|i| i.senses.iter().any(|s| matches!(s, Sense::Unit(_))))
+}

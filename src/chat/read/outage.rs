@@ -1,0 +1,96 @@
+//! A fridge or freezer that lost its cold: the power failed or a door stood open. It takes the questions about it along.
+
+use chrono::NaiveDateTime;
+
+use super::Context;
+use super::clause::{Clause, segments};
+use super::item::{Kind, Message};
+use super::moment::{elapsed_before, settle};
+use super::mood::{Mood, is_question, of as mood_of};
+use super::scene::{site, spots};
+use super::senses::{Tag, Verb};
+use super::when::{Role, When};
+use crate::domain::act::{Act, Kind as ActKind, What};
+use crate::domain::place::Place;
+
+/// The outage that a message tells of.
+pub fn read(message: &Message, ctx: &Context) -> Option<Act> {
+    let all = segments(message);
+    let (segment, kind) = all.iter().find_map(|s| kind(s).map(|k| (s, k)))?;
+    if message.has(0, message.tokens.len(), Tag::BackOn) {
+        return None;
+    }
+    let mut outage = Act::new(ActKind::Outage);
+    outage.what = Some(kind);
+    outage.place = cold_place(segment);
+    outage.site = site(segment);
+    outage.since = since(&all, ctx);
+    outage.at = Some(ctx.sent);
+    Some(outage)
+}
+
+fn cold_place(segment: &Clause) -> Option<Place> {
+    spots(segment)
+        .into_iter()
+        .map(|s| s.place)
+        .find(|p| matches!(p, Place::Fridge | Place::Freezer | Place::DeepFreezer))
+}
+
+fn kind(segment: &Clause) -> Option<What> {
+    let fact = matches!(mood_of(segment), Mood::Told | Mood::Negated) && !is_question(segment);
+    if !fact {
+        return None;
+    }
+    let denied = |tag: Tag| {
+        let at = segment.bare(tag);
+        segment.bare(Tag::Negative).zip(at).is_some_and(|(no, at)| no < at && !covered(segment, no, tag))
+    };
+    let cold = cold_place(segment).is_some();
+    let containers =
+        segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::Count(_) | Kind::Multi(..)));
+    let open = segment.heads.iter().find(|h| h.verb == Verb::Open);
+    match () {
+        () if segment.bare(Tag::Outage).is_some() && !denied(Tag::Outage) => Some(What::Power),
+        () if cold && open.is_some() && !containers && !negated_open(segment) => Some(What::Door),
+        () if cold
+            && segment.bare(Tag::Broke).is_some()
+            && !denied(Tag::Broke)
+            && !containers
+            && !segment.has_amount() =>
+        {
+            Some(What::Power)
+        }
+        () => None,
+    }
+}
+
+fn negated_open(segment: &Clause) -> bool {
+    let Some(open) = segment.heads.iter().find(|h| h.verb == Verb::Open) else { return false };
+    let item = &segment.items[open.at];
+    segment.bare(Tag::Negative).is_some_and(|no| no < item.from)
+}
+
+/// Whether a negation is part of the phrase itself ("no power").
+fn covered(segment: &Clause, at: usize, tag: Tag) -> bool {
+    segment.message.marks[at].iter().any(|(t, length)| *t == tag && *length > 1)
+}
+
+/// Since when: a time or part of a day, or so long ago; of a vague time the early end.
+fn since(all: &[Clause], ctx: &Context) -> Option<NaiveDateTime> {
+    let told = all.iter().filter(|s| !is_question(s) || !s.first);
+    let items = told.flat_map(|s| s.items.iter());
+    let whens = items
+        .clone()
+        .filter_map(|i| i.when().copied())
+        .filter(|w| matches!(w.role, Role::At | Role::Since | Role::Names) && !w.now);
+    let when = whens.reduce(When::and);
+    if let Some(moment) = when.and_then(|w| settle(&w, ctx.sent, ctx.zone)) {
+        return Some(moment.at);
+    }
+    items
+        .filter_map(|i| match i.kind {
+            Kind::Lasting(minutes) => Some(elapsed_before(ctx.sent, minutes, ctx.zone)),
+            _ => None,
+        })
+        .next()
+}

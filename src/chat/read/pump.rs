@@ -1,0 +1,402 @@
+//! Sessions: how much was expressed, from which side, into which containers, and when. Also milk that goes on the books
+//! without a session (`store`), for both are told in amounts, labels and places.
+
+use super::Context;
+use super::clause::Clause;
+use super::item::{Amount, Item, Kind};
+use super::scene::{
+    Built, Spot, is_foreign, joined_by_or, moment, place, spots, timed, volume, written_unit,
+};
+use super::senses::{Tag, Verb};
+use super::when::{Role, When};
+use crate::domain::act::{Act, Code, Doubt, Kind as ActKind, Part, Sides};
+use crate::domain::volume::{Unit, Volume};
+
+/// An amount in a clause that is milk, as far as its neighbours tell.
+#[derive(Debug, Clone, Copy)]
+pub struct Pour {
+    pub at: usize,
+    pub amount: Amount,
+}
+
+/// The amounts of a clause. After a strong verb ("pumped 120 yay") an unknown word beside the number does no harm.
+pub fn pours(clause: &Clause, strong: bool) -> Vec<Pour> {
+    let items = &clause.items;
+    let all = items.iter().enumerate().filter_map(|(at, i)| i.amount().map(|amount| Pour { at, amount }));
+    all.filter(|p| {
+        !is_index(items, p.at)
+            && !is_priced(items, p.at)
+            && (!is_foreign(items, p.at)
+                || (strong && p.amount.value >= 15.0 && !plural_follows(clause, p.at)))
+    })
+    .collect()
+}
+
+/// "pump 2: 95": the number of the session, not an amount.
+fn is_index(items: &[Item], at: usize) -> bool {
+    let noun = at > 0 && items[at - 1].any(&[Tag::Session, Tag::FeedNoun, Tag::NumberSign]);
+    noun && items.get(at + 1).and_then(Item::sign).is_some_and(|s| matches!(s, ':' | '-' | '=' | ')'))
+        && items[at].amount().is_some_and(|a| a.unit.is_none())
+}
+
+fn is_priced(items: &[Item], at: usize) -> bool {
+    let sign = |n: Option<usize>| n.and_then(|n| items.get(n)).and_then(Item::sign);
+    matches!(sign(at.checked_sub(1)), Some('$' | '£' | '€'))
+        || matches!(sign(Some(at + 1)), Some('%' | '°' | '$' | '€'))
+}
+
+fn plural_follows(clause: &Clause, at: usize) -> bool {
+    clause.items.get(at + 1).is_some_and(|i| clause.message.tokens[i.from].plain.ends_with('s'))
+}
+
+/// The session or sessions that a clause tells.
+pub fn pump(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
+    place(clause)?;
+    let strong = clause.tells_any(&[Verb::Pump, Verb::Get]);
+    let pours = pours(clause, strong);
+    doubtful_pair(clause, &pours)?;
+    if let Some(acts) = sessions(clause, &pours, ctx)? {
+        return Ok(acts);
+    }
+    let mut act = Act::new(ActKind::Pump);
+    timed(&mut act, moment(&clause.items, ctx, true)?, ctx);
+    act.about = pours.iter().any(|p| p.amount.about);
+    match sides(clause, &pours, ctx)? {
+        Some(sides) => with_sides(&mut act, sides, clause),
+        None => with_amounts(&mut act, clause, &pours, ctx)?,
+    }
+    lost(&mut act, clause, &pours, ctx)?;
+    act.site = super::scene::site(clause);
+    Ok(vec![act])
+}
+
+/// "80 or 100": only one can be right.
+pub fn doubtful_pair(clause: &Clause, pours: &[Pour]) -> Built<()> {
+    let doubt = pours.windows(2).any(|pair| joined_by_or(clause, pair[0].at, pair[1].at));
+    if doubt { Err(Doubt::Amount) } else { Ok(()) }
+}
+
+/// Several sessions, each with its clock time: "9:15 - 4oz, 12:30 - 3.5".
+fn sessions(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Vec<Act>>> {
+    let timed_pours = entries(clause, pours);
+    if timed_pours.len() < 2 {
+        return Ok(None);
+    }
+    let (unit, spots) = (written_unit(&clause.items), spots(clause));
+    let mut acts = Vec::new();
+    for (n, (when, pour)) in timed_pours.iter().enumerate() {
+        let mut act = Act::new(ActKind::Pump);
+        timed(&mut act, entry_moment(clause, *when, ctx), ctx);
+        let ml = volume(pour.amount, unit, ctx)?;
+        let spot = if spots.len() == timed_pours.len() { spots.get(n) } else { spots.last() };
+        act.about = pour.amount.about;
+        act.ml = Some(ml);
+        act.parts = spot.map(|s| vec![part(ml, Some(s), None)]);
+        acts.push(act);
+    }
+    Ok(Some(acts))
+}
+
+/// Clock times and amounts that belong together, one after the other.
+pub fn entries(clause: &Clause, pours: &[Pour]) -> Vec<(When, Pour)> {
+    let clocks: Vec<When> = clause
+        .whens()
+        .filter(|(_, w)| w.role == Role::At && (w.clock.is_some() || w.ago.is_some()))
+        .map(|(_, w)| *w)
+        .collect();
+    if clocks.len() < 2 || clocks.len() != pours.len() {
+        return Vec::new();
+    }
+    clocks.into_iter().zip(pours.iter().copied()).collect()
+}
+
+/// The clock time of one entry on the day that the clause names.
+pub fn entry_moment(clause: &Clause, when: When, ctx: &Context) -> Option<super::moment::Moment> {
+    let day = clause
+        .whens()
+        .map(|(_, w)| w)
+        .find(|w| w.clock.is_none() && w.ago.is_none() && matches!(w.role, Role::At | Role::Names));
+    let whole =
+        if when.day.is_none() && when.part.is_none() { day.map_or(when, |d| when.and(*d)) } else { when };
+    super::moment::settle(&whole, ctx.sent, ctx.zone)
+}
+
+/// "L60 R85", "60 from the left, 85 from the right".
+fn sides(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Sides>> {
+    let items = &clause.items;
+    let named: Vec<bool> = items
+        .iter()
+        .filter(|i| i.is_word())
+        .filter_map(|i| match () {
+            () if i.has(Tag::LeftSide) => Some(true),
+            () if i.has(Tag::RightSide) => Some(false),
+            () => None,
+        })
+        .collect();
+    let both = named.len() == 2 && named[0] != named[1] && (2..=3).contains(&pours.len());
+    let single =
+        named.len() == 1 && pours.len() == 1 && (clause.has(Tag::SideWord) || !named[0] || is_letter(clause));
+    if !both && !single {
+        return Ok(None);
+    }
+    let unit = written_unit(items);
+    let mut volumes = Vec::new();
+    for pour in pours {
+        volumes.push(volume(pour.amount, unit, ctx)?);
+    }
+    if volumes.len() == 3 {
+        let total = volumes.iter().position(|v| v.ml() * 2.0 == volumes.iter().map(|v| v.ml()).sum::<f64>());
+        match total {
+            Some(at) => volumes.remove(at),
+            None => return Ok(None),
+        };
+    }
+    let mut sides = Sides::default();
+    for (left, ml) in named.into_iter().zip(volumes) {
+        if left { sides.left = Some(ml) } else { sides.right = Some(ml) }
+    }
+    Ok(Some(sides))
+}
+
+fn is_letter(clause: &Clause) -> bool {
+    clause.items.iter().any(|i| i.has(Tag::LeftSide) && clause.message.tokens[i.from].plain.len() == 1)
+}
+
+fn with_sides(act: &mut Act, sides: Sides, clause: &Clause) {
+    let total = sides.left.into_iter().chain(sides.right).sum();
+    act.sides = Some(sides);
+    act.ml = Some(total);
+    act.parts =
+        spots(clause).last().map(|spot| vec![part(total, Some(spot), codes(clause).first().copied())]);
+}
+
+pub fn part(ml: Volume, spot: Option<&Spot>, code: Option<Code>) -> Part {
+    Part { ml: Some(ml), place: spot.map(|s| s.place), site: spot.and_then(|s| s.site.clone()), code }
+}
+
+fn codes(clause: &Clause) -> Vec<Code> {
+    clause
+        .items
+        .iter()
+        .filter_map(|i| match &i.kind {
+            Kind::Codes(codes) => Some(codes.clone()),
+            _ => None,
+        })
+        .flatten()
+        .collect()
+}
+
+/// The whole of a session and the containers it went into.
+fn with_amounts(act: &mut Act, clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<()> {
+    let unit = written_unit(&clause.items);
+    let mut amounts = Vec::new();
+    for pour in pours {
+        amounts.push(volume(pour.amount, unit, ctx)?);
+    }
+    let mut several = Vec::new();
+    for item in &clause.items {
+        match &item.kind {
+            Kind::Multi(count, each) => several.extend(vec![volume(*each, unit, ctx)?; *count as usize]),
+            Kind::List(numbers, false) => {
+                for n in numbers {
+                    several.push(volume(Amount::bare(f64::from(*n)), unit, ctx)?);
+                }
+            }
+            _ => {}
+        }
+    }
+    let division = divide(clause, &amounts, several);
+    act.ml = division.total;
+    let spots = spots(clause);
+    let codes = codes(clause);
+    if division.parts.len() > 1 || !spots.is_empty() || !codes.is_empty() {
+        let many = division.parts.len();
+        let made = division
+            .parts
+            .iter()
+            .enumerate()
+            .map(|(n, ml)| part(*ml, spot_for(&spots, n, many, clause, pours), codes.get(n).copied()));
+        act.parts = Some(made.collect()).filter(|parts: &Vec<Part>| !parts.is_empty() || act.ml.is_some());
+    }
+    Ok(())
+}
+
+struct Division {
+    total: Option<Volume>,
+    parts: Vec<Volume>,
+}
+
+/// Which of the amounts is the whole, and which are its parts.
+fn divide(clause: &Clause, amounts: &[Volume], several: Vec<Volume>) -> Division {
+    let sum = |all: &[Volume]| all.iter().copied().sum::<Volume>();
+    let near = |a: Volume, b: Volume| (a.ml() - b.ml()).abs() < 1.0;
+    if !several.is_empty() {
+        let listed: Volume = sum(&several);
+        return match amounts {
+            [] => together_or_apart(clause, several),
+            [total] if near(*total, listed) || total.ml() > listed.ml() => whole_and(*total, several, clause),
+            more => Division {
+                total: Some(listed + sum(more)),
+                parts: several.into_iter().chain(more.iter().copied()).collect(),
+            },
+        };
+    }
+    match amounts {
+        [] => Division { total: None, parts: vec![] },
+        [one] if clause.head(Verb::Split).is_some() && clause.has(Tag::Half) || clause.has(Tag::HalfHalf) => {
+            let half = Volume::from_microlitres(one.microlitres() / 2);
+            Division { total: Some(*one), parts: vec![half, *one - half] }
+        }
+        [one] => Division { total: Some(*one), parts: vec![*one] },
+        [total, rest @ ..] if clause.has(Tag::Rest) || near(*total, sum(rest)) => {
+            whole_and(*total, rest.to_vec(), clause)
+        }
+        [parts @ .., total] if near(*total, sum(parts)) => whole_and(*total, parts.to_vec(), clause),
+        more => together_or_apart(clause, more.to_vec()),
+    }
+}
+
+/// The whole, its named parts, and the rest of it as one more part.
+fn whole_and(total: Volume, mut parts: Vec<Volume>, clause: &Clause) -> Division {
+    let rest = total.less(parts.iter().copied().sum());
+    if rest.ml() >= 1.0 && clause.has(Tag::Rest) {
+        parts.push(rest);
+    } else if rest.ml() >= 1.0 {
+        parts = vec![total];
+    }
+    Division { total: Some(total), parts }
+}
+
+/// Two amounts are two containers if the words say so ("both", "each", bags, two places), else one of their sum.
+fn together_or_apart(clause: &Clause, amounts: Vec<Volume>) -> Division {
+    let total: Volume = amounts.iter().copied().sum();
+    let multi = clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
+    let apart = multi
+        || clause.any(&[Tag::Both, Tag::Container])
+        || clause.head(Verb::Split).is_some()
+        || spots(clause).len() == amounts.len();
+    Division { total: Some(total), parts: if apart { amounts } else { vec![total] } }
+}
+
+/// The place of the n-th part: its own where each has one, the nearest after its amount, else the last named.
+fn spot_for<'a>(
+    spots: &'a [Spot],
+    n: usize,
+    many: usize,
+    clause: &Clause,
+    pours: &[Pour],
+) -> Option<&'a Spot> {
+    if spots.len() == many {
+        return spots.get(n);
+    }
+    if many == 1 {
+        let kept = pours.last().map_or(0, |p| p.at);
+        let corrected = spots.iter().find(|s| s.at > kept);
+        return if clause.tells_any(&[Verb::Move, Verb::Put]) {
+            spots.last()
+        } else {
+            corrected.or(spots.last())
+        };
+    }
+    spots.last()
+}
+
+/// What of a session was thrown away or spilled at once was never kept.
+fn lost(act: &mut Act, clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<()> {
+    if clause.tells_any(&[Verb::Toss, Verb::Dump]) {
+        act.parts = Some(vec![]);
+        return Ok(());
+    }
+    if !clause.tells(Verb::Spill) || clause.has(Tag::Some) {
+        return Ok(());
+    }
+    let unit = written_unit(&clause.items);
+    let left = pours.iter().find(|p| {
+        [p.at.wrapping_sub(1), p.at + 1]
+            .iter()
+            .any(|n| clause.items.get(*n).is_some_and(|i| i.has(Tag::LeftOver)))
+    });
+    match (left, pours) {
+        (Some(left), _) => {
+            let kept = volume(left.amount, unit, ctx)?;
+            act.ml =
+                pours.iter().find(|p| p.at != left.at).map(|p| volume(p.amount, unit, ctx)).transpose()?;
+            act.parts = Some(vec![part(kept, spots(clause).last(), None)]);
+        }
+        (None, [whole, spilled]) => {
+            let kept = volume(whole.amount, unit, ctx)?.less(volume(spilled.amount, unit, ctx)?);
+            act.ml = Some(volume(whole.amount, unit, ctx)?);
+            act.parts = Some(vec![part(kept, spots(clause).last(), None)]);
+        }
+        _ if clause.has(Tag::Half) => act.parts = None,
+        _ => act.parts = Some(vec![]),
+    }
+    Ok(())
+}
+
+/// Containers with amounts and no session: "bag 12 = 120, bag 13 = 90", "found 4 bags of 120 from April".
+pub fn store(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
+    place(clause)?;
+    let unit = written_unit(&clause.items);
+    let pours = pours(clause, true);
+    doubtful_pair(clause, &pours)?;
+    let mut parts = labelled(clause, &pours, unit, ctx)?;
+    for (at, item) in clause.items.iter().enumerate() {
+        if let Kind::Multi(count, each) = item.kind {
+            let ml = volume(each, unit, ctx)?;
+            parts.extend((0..count).map(|_| (at, part(ml, None, None))));
+        }
+    }
+    let spots = spots(clause);
+    for (at, part) in &mut parts {
+        let next = spots.iter().find(|s| s.at > *at).or(spots.last());
+        part.place = next.map(|s| s.place);
+        part.site = next.and_then(|s| s.site.clone());
+    }
+    let moment = moment(&clause.items, ctx, true)?;
+    let clock = clause.whens().any(|(_, w)| w.clock.is_some() || w.part.is_some());
+    let mut act = Act::new(if clock { ActKind::Pump } else { ActKind::Store });
+    act.parts = Some(parts.into_iter().map(|(_, part)| part).collect());
+    act.about = pours.iter().any(|p| p.amount.about);
+    act.at = moment.map(|m| m.at);
+    act.at_latest = moment.and_then(|m| m.latest);
+    act.timed = moment.is_some();
+    if clock {
+        act.ml = act.parts.as_ref().map(|all| all.iter().filter_map(|p| p.ml).sum());
+    }
+    Ok(vec![act])
+}
+
+/// Each label with the amount that follows or precedes it; one amount holds for all labels listed before it.
+fn labelled(clause: &Clause, pours: &[Pour], unit: Option<Unit>, ctx: &Context) -> Built<Vec<(usize, Part)>> {
+    let labels: Vec<(usize, Code)> = clause
+        .items
+        .iter()
+        .enumerate()
+        .filter_map(|(at, i)| match &i.kind {
+            Kind::Codes(codes) => Some(codes.iter().map(move |c| (at, *c)).collect::<Vec<_>>()),
+            _ => None,
+        })
+        .flatten()
+        .collect();
+    let mut parts = Vec::new();
+    if labels.is_empty() {
+        for pour in pours {
+            parts.push((pour.at, part(volume(pour.amount, unit, ctx)?, None, None)));
+        }
+        return Ok(parts);
+    }
+    let first = pours.iter().any(|p| p.at < labels[0].0);
+    for (n, (at, code)) in labels.iter().enumerate() {
+        let own = if pours.len() == labels.len() {
+            pours.get(n)
+        } else if first {
+            pours.iter().rev().find(|p| p.at < *at)
+        } else {
+            pours.iter().find(|p| p.at > *at)
+        };
+        let Some(own) = own.or(pours.last()) else { continue };
+        parts.push((own.at.max(*at), part(volume(own.amount, unit, ctx)?, None, Some(*code))));
+    }
+    Ok(parts)
+}

@@ -1,0 +1,446 @@
+//! Finds times among the items: spans and "ago", days and dates, parts of a day, clock times, and what each is there for.
+//! A number that is part of a time is no amount any more; that is why times are found first.
+
+use super::item::{Item, Kind, Message, built, rewrite};
+use super::senses::{Day, Part, Sense, Tag};
+use super::when::{Clock, DayName, Role, When};
+
+const DAY: f64 = 24.0 * 60.0;
+
+/// Replaces all items that tell a time.
+pub fn find(message: &mut Message) {
+    message.items = rewrite(&message.items, |items, at| span(items, at, message));
+    message.items = rewrite(&message.items, ago);
+    message.items = rewrite(&message.items, |items, at| date(items, at, message));
+    message.items = rewrite(&message.items, named);
+    let lenient = has_amount(&message.items);
+    message.items = rewrite(&message.items, |items, at| prefixed(items, at, message, lenient));
+    message.items = rewrite(&message.items, |items, at| loose(items, at, message));
+    message.items = rewrite(&message.items, role);
+    mark_names(message);
+}
+
+fn has(items: &[Item], at: usize, tag: Tag) -> bool {
+    items.get(at).is_some_and(|i| i.has(tag))
+}
+
+fn value(items: &[Item], at: usize) -> Option<f64> {
+    items.get(at)?.amount().map(|a| a.value)
+}
+
+fn is_unit(items: &[Item], at: usize) -> bool {
+    items.get(at).is_some_and(|i| i.senses.iter().any(|s| matches!(s, Sense::Unit(_))))
+}
+
+/// A number of this size surely is an amount, so that another, small one may be a clock time.
+fn has_amount(items: &[Item]) -> bool {
+    (0..items.len()).any(|at| value(items, at).is_some_and(|v| v >= 25.0 || is_unit(items, at + 1)))
+}
+
+/// "2 hrs", "half an hour", "an hour and a half", "1h30", "25 min".
+fn span(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
+    if has(items, at, Tag::HalfHour) {
+        return Some(built(items, at, 1, Kind::Lasting(30.0)));
+    }
+    if has(items, at, Tag::QuarterHour) {
+        return Some(built(items, at, 1, Kind::Lasting(15.0)));
+    }
+    let article = has(items, at, Tag::Article) || has(items, at, Tag::One);
+    let number = value(items, at).or(article.then_some(1.0))?;
+    let unit = if has(items, at + 1, Tag::Hour) {
+        60.0
+    } else if has(items, at + 1, Tag::Minute) {
+        1.0
+    } else if has(items, at + 1, Tag::Day) {
+        DAY
+    } else if has(items, at + 1, Tag::Week) {
+        7.0 * DAY
+    } else {
+        return None;
+    };
+    if unit == 60.0 && clock_with_hour_sign(items, at, message) {
+        return None;
+    }
+    let (more, used) = rest_of_span(items, at + 2, unit);
+    Some(built(items, at, 2 + used, Kind::Lasting(number * unit + more)))
+}
+
+/// "19h30" and "a las 19 h" are clock times.
+fn clock_with_hour_sign(items: &[Item], at: usize, message: &Message) -> bool {
+    let minutes = items.get(at + 2).is_some_and(|i| i.amount().is_some() && !message.tokens[i.from].gap);
+    minutes
+        || (at > 0
+            && (has(items, at - 1, Tag::At) || has(items, at - 1, Tag::Since))
+            && !has(items, at + 2, Tag::Ago))
+}
+
+fn rest_of_span(items: &[Item], at: usize, unit: f64) -> (f64, usize) {
+    let and = usize::from(has(items, at, Tag::And));
+    let article = usize::from(has(items, at + and, Tag::Article));
+    if and == 1 && has(items, at + and + article, Tag::Half) {
+        return (unit / 2.0, and + article + 1);
+    }
+    match value(items, at + and) {
+        Some(minutes) if unit == 60.0 && has(items, at + and + 1, Tag::Minute) => (minutes, and + 2),
+        _ => (0.0, 0),
+    }
+}
+
+/// "an hour ago", "hace 2 horas"; days ago name a day.
+fn ago(items: &[Item], at: usize) -> Option<(Item, usize)> {
+    let before = has(items, at, Tag::AgoBefore);
+    let about = usize::from(before && has(items, at + 1, Tag::About));
+    let span = at + usize::from(before) + about;
+    let Kind::Lasting(minutes) = items.get(span)?.kind else { return None };
+    let after = has(items, span + 1, Tag::Ago);
+    if !before && !after {
+        return None;
+    }
+    let when =
+        if minutes >= DAY { When::day(DayName::Back((minutes / DAY) as i64)) } else { When::ago(minutes) };
+    Some(built(items, at, usize::from(before) + about + 1 + usize::from(!before && after), Kind::When(when)))
+}
+
+fn month(items: &[Item], at: usize) -> Option<u32> {
+    items.get(at)?.senses.iter().find_map(|s| match s {
+        Sense::Month(month) => Some(*month),
+        _ => None,
+    })
+}
+
+fn day_of_month(items: &[Item], at: usize) -> Option<u32> {
+    items.get(at)?.amount()?.whole().filter(|d| (1..=31).contains(d))
+}
+
+/// "14 Nov", "November 14th", "the 3rd", "2027-03-01", "14/11", "from April".
+fn date(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
+    let make = |day, used| Some(built(items, at, used, Kind::When(When::day(day))));
+    if let Some((day, used)) = numeric_date(items, at, message) {
+        return make(day, used);
+    }
+    if let Some(day) = day_of_month(items, at) {
+        let ordinal =
+            usize::from(has(items, at + 1, Tag::Ordinal) && !message.tokens[items[at + 1].from].gap);
+        let of = usize::from(has(items, at + 1 + ordinal, Tag::Of));
+        if let Some(month) = month(items, at + 1 + ordinal + of) {
+            return make(DayName::Date(day, Some(month), None), 2 + ordinal + of);
+        }
+        return (ordinal == 1).then(|| make(DayName::Date(day, None, None), 2)).flatten();
+    }
+    let month = month(items, at)?;
+    if let Some(day) = day_of_month(items, at + 1).filter(|_| !is_unit(items, at + 2)) {
+        let ordinal = usize::from(has(items, at + 2, Tag::Ordinal));
+        return make(DayName::Date(day, Some(month), None), 2 + ordinal);
+    }
+    let introduced = at > 0 && items[at - 1].any(&[Tag::From, Tag::In, Tag::Of, Tag::Since]);
+    introduced.then(|| make(DayName::Month(month), 1)).flatten()
+}
+
+/// "2027-03-01", "14/11", "14/11/26"; where day and month can't be told apart: both.
+fn numeric_date(items: &[Item], at: usize, message: &Message) -> Option<(DayName, usize)> {
+    let first = items.get(at)?.amount()?.whole()?;
+    let sign = items.get(at + 1)?.sign().filter(|s| matches!(s, '/' | '-' | '.'))?;
+    let second = items.get(at + 2)?.amount()?.whole()?;
+    let tight = (1..=2).all(|n| !message.tokens[items[at + n].from].gap);
+    let third = items
+        .get(at + 3)
+        .and_then(Item::sign)
+        .filter(|s| *s == sign)
+        .and_then(|_| items.get(at + 4)?.amount()?.whole());
+    if !tight {
+        return None;
+    }
+    if let Some(third) = third {
+        if first > 1900 && second <= 12 && third <= 31 {
+            return Some((DayName::Date(third, Some(second), Some(first as i32)), 5));
+        }
+        let year = if third < 100 { 2000 + third } else { third } as i32;
+        return either(first, second, Some(year)).filter(|_| sign == '/' || year > 1900).map(|day| (day, 5));
+    }
+    let introduced = at > 0 && (items[at - 1].any(&[Tag::From, Tag::Of, Tag::Since, Tag::Dated]));
+    let plain = sign == '/' && first.max(second) > 12 && first.max(second) <= 31 && first.min(second) <= 12;
+    (sign == '/' && (introduced || plain)).then(|| either(first, second, None).map(|day| (day, 3))).flatten()
+}
+
+fn either(first: u32, second: u32, year: Option<i32>) -> Option<DayName> {
+    match (first, second) {
+        (d, m) if d > 12 && d <= 31 && m <= 12 => Some(DayName::Date(d, Some(m), year)),
+        (m, d) if d > 12 && d <= 31 && m <= 12 => Some(DayName::Date(d, Some(m), year)),
+        (a, b) if a <= 12 && a == b => Some(DayName::Date(a, Some(a), year)),
+        (a, b) if a <= 12 && b <= 12 => Some(DayName::Either(a, b)),
+        _ => None,
+    }
+}
+
+/// Words for days, parts of a day, and now.
+fn named(items: &[Item], at: usize) -> Option<(Item, usize)> {
+    let item = &items[at];
+    if !item.is_word() {
+        return None;
+    }
+    let when = item.senses.iter().find_map(|s| match s {
+        Sense::Day(day) => Some(When::day(day_name(*day))),
+        Sense::Part(part) => Some(When::part(*part)),
+        _ => None,
+    });
+    let now = item.has(Tag::NowOnly).then(|| When { now: true, ..When::default() });
+    let when = when.or(now)?;
+    let (mut built, used) = built(items, at, 1, Kind::When(when));
+    built.senses.clone_from(&item.senses);
+    Some((built, used))
+}
+
+fn day_name(day: Day) -> DayName {
+    match day {
+        Day::Today => DayName::Back(0),
+        Day::Yesterday => DayName::Back(1),
+        Day::BeforeYesterday => DayName::Back(2),
+        Day::Tomorrow => DayName::Back(-1),
+        Day::LastWeek => DayName::LastWeek,
+        Day::Monday => DayName::Weekday(0),
+        Day::Tuesday => DayName::Weekday(1),
+        Day::Wednesday => DayName::Weekday(2),
+        Day::Thursday => DayName::Weekday(3),
+        Day::Friday => DayName::Weekday(4),
+        Day::Saturday => DayName::Weekday(5),
+        Day::Sunday => DayName::Weekday(6),
+    }
+}
+
+/// A clock time after a word that asks for one: "at 7", "since 10", "around 2 or 3", "a las 7 y media".
+fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Option<(Item, usize)> {
+    let word = &items[at];
+    let strict = word.any(&[Tag::At, Tag::Since, Tag::Until, Tag::OfAt]);
+    let beside = word.has(Tag::Before);
+    let about = word.has(Tag::About) && lenient;
+    if !(strict || beside || about) || !word.is_word() && word.sign() != Some('@') {
+        return None;
+    }
+    let skip = usize::from(strict && (has(items, at + 1, Tag::About) || has(items, at + 1, Tag::At)));
+    let start = at + 1 + skip;
+    let (clock, used) = clock(items, start, message, true)?;
+    if about && items[start].amount().is_some_and(|a| a.value > 12.0 && a.value.fract() == 0.0) {
+        return None;
+    }
+    let mut when = When { role: role_of(items, at), ..When::clock(clock) };
+    let mut total = 1 + skip + used;
+    if let Some((latest, more)) = later_of_two(items, at + total, message) {
+        when.clock_latest = Some(latest);
+        when.clock = Some(agree(clock, latest));
+        total += more;
+    }
+    let (mut item, total) = built(items, at, total, Kind::When(when));
+    item.senses = word.senses.iter().copied().filter(|s| *s == Sense::Tag(Tag::At)).collect();
+    Some((item, total))
+}
+
+fn role_of(items: &[Item], at: usize) -> Role {
+    let word = &items[at];
+    let of_a_feed =
+        at > 0 && items[at - 1].any(&[Tag::FeedNoun, Tag::Session]) && !items[at - 1].has(Tag::Bottle);
+    match () {
+        () if word.has(Tag::Since) => Role::Since,
+        () if word.has(Tag::Until) => Role::Until,
+        () if word.has(Tag::OfAt) && !of_a_feed => Role::Names,
+        () if word.has(Tag::Before) => Role::Beside,
+        () => Role::At,
+    }
+}
+
+/// "or 3", "and 3", "-3": the later of two clock times.
+fn later_of_two(items: &[Item], at: usize, message: &Message) -> Option<(Clock, usize)> {
+    let joint = items.get(at)?;
+    let words = joint.any(&[Tag::OrOnly, Tag::And, Tag::To]) && joint.is_word();
+    let dash = joint.sign() == Some('-') && !message.tokens[joint.from].gap;
+    let skip = usize::from(has(items, at + 1, Tag::At) || has(items, at + 1, Tag::CodeArticle));
+    let next = at + 1 + skip;
+    if !(words || dash) || !items.get(next)?.amount().is_some_and(|a| a.value <= 24.0) {
+        return None;
+    }
+    let (clock, used) = clock(items, next, message, true)?;
+    Some((clock, 1 + skip + used))
+}
+
+/// "2 or 3 am": what settles the later settles the earlier.
+fn agree(early: Clock, latest: Clock) -> Clock {
+    if latest.fixed && !early.fixed && latest.hour >= 12 && early.hour < 12 && early.hour + 12 <= latest.hour
+    {
+        return Clock { hour: early.hour + 12, fixed: true, ..early };
+    }
+    Clock { fixed: early.fixed || (latest.fixed && early.hour <= latest.hour), ..early }
+}
+
+/// A clock time that shows itself as one: "7:30", "9am", "0730", "19h30", "noon".
+fn loose(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
+    let (clock, mut used) = clock(items, at, message, false)?;
+    let mut when = When::clock(clock);
+    if let Some((latest, more)) = later_of_two(items, at + used, message) {
+        when.clock_latest = Some(latest);
+        when.clock = Some(agree(clock, latest));
+        used += more;
+    }
+    Some(built(items, at, used, Kind::When(when)))
+}
+
+/// A clock time at this place. `asked`: the words before ask for one, so that a bare number is an hour.
+fn clock(items: &[Item], at: usize, message: &Message, asked: bool) -> Option<(Clock, usize)> {
+    let item = items.get(at)?;
+    if let Some(hour) = [(Tag::Noon, 12), (Tag::Midnight, 0)].iter().find(|(tag, _)| item.has(*tag)) {
+        return Some((Clock { hour: hour.1, minute: 0, fixed: true }, 1));
+    }
+    if let Some(found) = spoken(items, at) {
+        return Some(found);
+    }
+    let typed = &message.tokens[item.from].typed;
+    let number = item.amount()?;
+    let (hour, minute, used, shown) = digits(items, at, message, typed, number.value)?;
+    let (hour, minute, more) = after_hour(items, at + used, hour, minute, asked);
+    let used = used + more;
+    let half_day = half_of_day(items, at + used, hour);
+    let oclock = usize::from(has(items, at + used, Tag::Oclock));
+    let sure = shown || half_day.is_some() || oclock == 1 || (asked && !counts_something(items, at + used));
+    if !sure || is_unit(items, at + used) {
+        return None;
+    }
+    let zero_led = typed.starts_with('0');
+    let fixed = half_day.is_some() || zero_led || hour >= 13 || hour == 0;
+    let hour = half_day.unwrap_or(hour);
+    let tail = if half_day.is_some() { 1 } else { oclock };
+    (hour < 24 && minute < 60).then_some((Clock { hour, minute, fixed }, used + tail))
+}
+
+/// Hour and minute in digits, how many items they take, and whether their form alone shows a clock time.
+fn digits(
+    items: &[Item],
+    at: usize,
+    message: &Message,
+    typed: &str,
+    number: f64,
+) -> Option<(u32, u32, usize, bool)> {
+    let glued = |n: usize| items.get(at + n).is_some_and(|i| !message.tokens[i.from].gap);
+    let minute = |n: usize| {
+        let item = items.get(at + n)?;
+        let two = message.tokens[item.from].typed.len() == 2 && item.from + 1 == item.to;
+        item.amount().filter(|_| two).map(|a| a.value as u32)
+    };
+    if number < 25.0 && number.fract() == 0.0 {
+        let colon = items.get(at + 1).and_then(Item::sign) == Some(':') && glued(1) && glued(2);
+        let hour_sign = has(items, at + 1, Tag::Hour) && glued(1) && glued(2);
+        if let Some(minute) = minute(2).filter(|m| *m < 60 && (colon || hour_sign)) {
+            let shown = 3 + usize::from(colon && has(items, at + 3, Tag::Hour) && glued(3));
+            return Some((number as u32, minute, shown, true));
+        }
+        let hour_word = usize::from(has(items, at + 1, Tag::Hour));
+        return Some((number as u32, 0, 1 + hour_word, false));
+    }
+    if let Some((hour, minute)) = typed.split_once('.').filter(|(_, m)| m.len() == 2 && number < 24.0) {
+        let shown = items.get(at + 1).is_some_and(|i| i.amount().is_some());
+        return Some((hour.parse().ok()?, minute.parse().ok()?, 1, shown));
+    }
+    let (hour, minute) = ((number / 100.0) as u32, number as u32 % 100);
+    let four = typed.len() == 4 && number.fract() == 0.0 && hour < 24 && minute < 60;
+    let three = typed.len() == 3 && hour <= 12 && minute < 60 && number.fract() == 0.0;
+    let three = three && [Tag::Am, Tag::Pm].iter().any(|tag| has(items, at + 1, *tag));
+    (four || three).then_some((hour, minute, 1, four && !is_unit(items, at + 1)))
+}
+
+/// "y media", "y cuarto", "menos cuarto", "y 20" after an hour.
+fn after_hour(items: &[Item], at: usize, hour: u32, minute: u32, asked: bool) -> (u32, u32, usize) {
+    let (and, less) = (has(items, at, Tag::And), has(items, at, Tag::Minus));
+    if minute != 0 || !asked || !(and || less) || is_unit(items, at + 2) {
+        return (hour, minute, 0);
+    }
+    let number = value(items, at + 1).filter(|v| v.fract() == 0.0 && (5.0..60.0).contains(v) && less);
+    let minutes = match () {
+        () if has(items, at + 1, Tag::Half) => 30,
+        () if has(items, at + 1, Tag::Quarter) => 15,
+        () => match number {
+            Some(minutes) => minutes as u32,
+            None => return (hour, minute, 0),
+        },
+    };
+    if less { ((hour + 23) % 24, 60 - minutes, 2) } else { (hour, minutes, 2) }
+}
+
+/// The hour by am or pm.
+fn half_of_day(items: &[Item], at: usize, hour: u32) -> Option<u32> {
+    let item = items.get(at)?;
+    match () {
+        () if hour > 12 => None,
+        () if item.has(Tag::Am) => Some(hour % 12),
+        () if item.has(Tag::Pm) => Some(hour % 12 + 12),
+        () => None,
+    }
+}
+
+/// What follows tells that the number counts something, so that it is no hour.
+fn counts_something(items: &[Item], at: usize) -> bool {
+    let Some(next) = items.get(at) else { return false };
+    let noun = next.any(&[Tag::Plural, Tag::Times, Tag::Minute, Tag::Day, Tag::Week]);
+    noun || next.sign() == Some('%')
+        || (next.sign() == Some('/') && items.get(at + 1).is_some_and(|i| i.amount().is_some()))
+}
+
+/// "half 7", "half past 7", "quarter to 8", "10 past 7".
+fn spoken(items: &[Item], at: usize) -> Option<(Clock, usize)> {
+    let hour_at = |n: usize| value(items, at + n).filter(|v| v.fract() == 0.0 && (1.0..=12.0).contains(v));
+    let make = |hour: f64, minute: u32, used: usize| {
+        let half = half_of_day(items, at + used, hour as u32);
+        let clock = Clock { hour: half.unwrap_or(hour as u32), minute, fixed: half.is_some() };
+        (!is_unit(items, at + used)).then_some((clock, used + usize::from(half.is_some())))
+    };
+    match () {
+        () if has(items, at, Tag::HalfPast) => make(hour_at(1)?, 30, 2),
+        () if has(items, at, Tag::QuarterPast) => make(hour_at(1)?, 15, 2),
+        () if has(items, at, Tag::QuarterTo) => make((hour_at(1)? + 10.0) % 12.0 + 1.0, 45, 2),
+        () if has(items, at + 1, Tag::Past) => {
+            let minute = value(items, at).filter(|v| (1.0..60.0).contains(v) && v.fract() == 0.0)?;
+            make(hour_at(2)?, minute as u32, 3)
+        }
+        () => None,
+    }
+}
+
+/// A word before a time tells what the time is there for.
+fn role(items: &[Item], at: usize) -> Option<(Item, usize)> {
+    let word = &items[at];
+    let article =
+        usize::from(items.get(at + 1).is_some_and(|i| i.any(&[Tag::The, Tag::CodeArticle]) && i.is_word()));
+    let when = *items.get(at + 1 + article)?.when()?;
+    if when.role != Role::At || when.now {
+        return None;
+    }
+    let role = match () {
+        () if word.has(Tag::Since) => Role::Since,
+        () if word.has(Tag::Until) => Role::Until,
+        () if word.has(Tag::For) => Role::Purpose,
+        () if word.any(&[Tag::From, Tag::Of]) => Role::Names,
+        () if word.has(Tag::Before) => Role::Beside,
+        () => return None,
+    };
+    let (mut item, used) = built(items, at, 2 + article, Kind::When(When { role, ..when }));
+    item.senses.clone_from(&items[at + 1 + article].senses);
+    Some((item, used))
+}
+
+/// "the 2pm one", "monday's", "the morning bottle": times that stand beside the milk they name.
+fn mark_names(message: &mut Message) {
+    for at in 0..message.items.len() {
+        let Some(when) = message.items[at].when().copied().filter(|w| w.role == Role::At && !w.now) else {
+            continue;
+        };
+        let owner = message.tokens[message.items[at].to - 1].typed.ends_with("'s");
+        if owner || names_what_follows(&message.items, at, &when) {
+            message.items[at].kind = Kind::When(When { role: Role::Names, ..when });
+        }
+    }
+}
+
+fn names_what_follows(items: &[Item], at: usize, when: &When) -> bool {
+    let Some(next) = items.get(at + 1) else { return false };
+    let noun = next.any(&[Tag::One, Tag::Container, Tag::Bottle, Tag::Milk]) && next.is_word();
+    let said_at = items[at].has(Tag::At);
+    let open_part = matches!(when.part, Some(Part::Morning | Part::Afternoon | Part::Evening | Part::Night));
+    let led = at > 0 && items[at - 1].any(&[Tag::The, Tag::This, Tag::CodeArticle]);
+    noun && !said_at && (led || open_part || next.has(Tag::One))
+}

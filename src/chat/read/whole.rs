@@ -1,0 +1,180 @@
+//! Messages that are one answer or command as a whole: "on it", "done", "yes", "pause until 6", "/stock". The same words
+//! inside a longer message mean nothing of the kind.
+
+use chrono::{Duration, NaiveDateTime};
+
+use super::Context;
+use super::item::{Kind, Message};
+use super::moment::settle;
+use super::senses::Tag;
+use super::when::{Clock, DayName, When};
+use crate::domain::act::{Act, Kind as ActKind, Topic};
+
+/// The kinds of whole messages, in the order in which they are tried.
+const ANSWERS: [(Tag, ActKind); 7] = [
+    (Tag::Claim, ActKind::Claim),
+    (Tag::Done, ActKind::Done),
+    (Tag::Pause, ActKind::Pause),
+    (Tag::Resume, ActKind::Resume),
+    (Tag::Yes, ActKind::Yes),
+    (Tag::No, ActKind::No),
+    (Tag::Undo, ActKind::Undo),
+];
+
+const QUESTIONS: [(Tag, Topic); 4] = [
+    (Tag::Help, Topic::Help),
+    (Tag::StockWord, Topic::Stock),
+    (Tag::SummaryWord, Topic::Summary),
+    (Tag::NextWord, Topic::Next),
+];
+
+/// The act that the whole message is, if it is one.
+pub fn read(message: &Message, ctx: &Context) -> Option<Act> {
+    if let Some(topic) = command(message) {
+        return Some(Act::ask(topic));
+    }
+    let end = message.tokens.len();
+    if let Some((_, kind)) = ANSWERS.iter().find(|(tag, _)| covers(message, *tag, end)) {
+        let mut act = Act::new(*kind);
+        act.entries = (*kind == ActKind::Undo).then_some(1);
+        return Some(act);
+    }
+    if let Some((_, topic)) = QUESTIONS.iter().find(|(tag, _)| covers(message, *tag, end)) {
+        return Some(Act::ask(*topic));
+    }
+    pause_until(message, ctx)
+}
+
+/// "/stock" and the like, by the name of the topic.
+fn command(message: &Message) -> Option<Topic> {
+    let slash = message.tokens.first()?.sign() == Some('/');
+    let name = message.tokens.get(1).filter(|_| slash)?.plain.clone();
+    serde_json::from_value(serde_json::Value::String(name)).ok()
+}
+
+/// Whether the tokens before `end` are one phrase with this tag and nothing else but politeness and signs.
+fn covers(message: &Message, tag: Tag, end: usize) -> bool {
+    let mut at = 0;
+    loop {
+        if let Some(length) = longest(message, at, end, tag)
+            && only_polite(message, at + length, end)
+        {
+            return true;
+        }
+        match step(message, at, end) {
+            Some(next) => at = next,
+            None => return false,
+        }
+    }
+}
+
+fn longest(message: &Message, at: usize, end: usize, tag: Tag) -> Option<usize> {
+    let marks = message.marks.get(at)?.iter();
+    marks.filter(|(t, length)| *t == tag && at + length <= end).map(|(_, length)| *length).max()
+}
+
+/// Past one word of politeness or one sign.
+fn step(message: &Message, at: usize, end: usize) -> Option<usize> {
+    if at >= end {
+        return None;
+    }
+    if let Some(length) = longest(message, at, end, Tag::Polite) {
+        return Some(at + length);
+    }
+    let sign = message.tokens[at].sign()?;
+    (!matches!(sign, '#' | '*' | '+' | '=' | '?')).then_some(at + 1)
+}
+
+fn only_polite(message: &Message, mut at: usize, end: usize) -> bool {
+    while at < end {
+        match step(message, at, end) {
+            Some(next) => at = next,
+            None => return false,
+        }
+    }
+    true
+}
+
+/// "pause until 6", "pause for 2 hours".
+fn pause_until(message: &Message, ctx: &Context) -> Option<Act> {
+    let first = message.items.iter().position(|i| matches!(i.kind, Kind::When(_) | Kind::Lasting(_)))?;
+    let last = message.items.iter().rposition(|i| matches!(i.kind, Kind::When(_) | Kind::Lasting(_)))?;
+    let joint = first
+        .checked_sub(1)
+        .map(|n| &message.items[n])
+        .filter(|i| i.is_word() && i.any(&[Tag::Until, Tag::For]));
+    let end = joint.unwrap_or(&message.items[first]).from;
+    if !covers(message, Tag::Pause, end)
+        || !only_polite(message, message.items[last].to, message.tokens.len())
+    {
+        return None;
+    }
+    let mut pause = Act::new(ActKind::Pause);
+    pause.until = until(message, first, last, ctx);
+    Some(pause)
+}
+
+fn until(message: &Message, first: usize, last: usize, ctx: &Context) -> Option<NaiveDateTime> {
+    if let Kind::Lasting(minutes) = message.items[first].kind {
+        return Some(ctx.sent + Duration::minutes(minutes.min(100_000.0) as i64));
+    }
+    let whens = message.items[first..=last].iter().filter_map(|i| i.when().copied());
+    let when = whens.reduce(When::and)?;
+    Some(next(when, ctx))
+}
+
+/// The next time to come that such words mean.
+fn next(when: When, ctx: &Context) -> NaiveDateTime {
+    let midnight = ctx.sent.date().and_hms_opt(0, 0, 0).unwrap_or(ctx.sent);
+    let days = match when.day {
+        Some(DayName::Back(days)) => -days,
+        Some(DayName::Weekday(day)) => {
+            let ahead = (7 + i64::from(day)
+                - i64::from(chrono::Datelike::weekday(&ctx.sent).num_days_from_monday()))
+                % 7;
+            if ahead == 0 { 7 } else { ahead }
+        }
+        _ => 0,
+    };
+    let day = midnight + Duration::days(days);
+    if let Some(clock) = when.clock {
+        return next_clock(clock, day, ctx.sent, days == 0);
+    }
+    let early = when.part.and_then(|_| {
+        let tomorrow = When { day: None, ..when };
+        settle(&tomorrow, day + Duration::minutes(23 * 60 + 59), ctx.zone).map(|m| m.at)
+    });
+    let at = early.unwrap_or(day);
+    if at <= ctx.sent { at + Duration::days(1) } else { at }
+}
+
+fn next_clock(clock: Clock, day: NaiveDateTime, sent: NaiveDateTime, nearest: bool) -> NaiveDateTime {
+    let hours =
+        if clock.fixed || !nearest { vec![clock.hour] } else { vec![clock.hour % 12, clock.hour % 12 + 12] };
+    let at = |hour: u32, days: i64| {
+        day + Duration::days(days) + Duration::minutes(i64::from(hour * 60 + clock.minute))
+    };
+    let all = [0, 1].into_iter().flat_map(|days| hours.iter().map(move |hour| (days, *hour)));
+    all.map(|(days, hour)| at(hour, days)).filter(|t| *t > sent).min().unwrap_or(day)
+}
+
+/// "undo the last two": how many entries are taken back.
+pub fn undo(message: &Message) -> Option<Act> {
+    let (at, length) = message.find(0, message.tokens.len(), Tag::UndoStrong)?;
+    let begins = only_polite(message, 0, at)
+        || message.marks[..at].iter().flatten().any(|(t, _)| matches!(t, Tag::Fix | Tag::Request));
+    let short = message.items.len() <= 14 && !message.has(0, message.tokens.len(), Tag::Question);
+    let number = message
+        .items
+        .iter()
+        .filter(|i| i.from >= at + length.min(1))
+        .filter_map(|i| match i.kind {
+            Kind::Count(n) => Some(n),
+            _ => i.amount().and_then(|a| a.whole()),
+        })
+        .next();
+    let pair = message.items.iter().any(|i| i.is_word() && i.has(Tag::Both));
+    let mut undo = Act::new(ActKind::Undo);
+    undo.entries = Some(number.or(pair.then_some(2)).unwrap_or(1));
+    (begins && short && undo.entries.is_some_and(|n| n <= 20)).then_some(undo)
+}

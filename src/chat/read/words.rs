@@ -1,0 +1,256 @@
+//! What words mean: the vocabularies in `words/*.toml`, a file a language and one for signs. Adding a language is adding
+//! a file and its line in `FILES`. A word may mean several things; which one is meant is for the stages after this.
+
+use std::collections::{HashMap, HashSet};
+use std::sync::OnceLock;
+
+use serde::Deserialize;
+
+use super::senses::{Day, Form, Part, Sense, SiteWord, Tag, Verb};
+use super::token::{Token, tokens};
+use crate::domain::place::Place;
+use crate::domain::volume::Unit;
+
+/// The languages that can be read, by their tag.
+const FILES: &[(&str, &str)] =
+    &[("en", include_str!("words/en.toml")), ("es", include_str!("words/es.toml"))];
+const SIGNS: &str = include_str!("words/signs.toml");
+
+/// A language the household writes in.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub struct Language(usize);
+
+impl Language {
+    /// The language with this tag ("es", "es-MX"), if it can be read.
+    pub fn from_tag(tag: &str) -> Option<Language> {
+        let head = tag.split(['-', '_']).next()?.to_lowercase();
+        FILES.iter().position(|(known, _)| *known == head).map(Language)
+    }
+
+    pub fn tag(&self) -> &'static str {
+        FILES[self.0].0
+    }
+}
+
+#[derive(Deserialize, Default)]
+#[serde(deny_unknown_fields, default)]
+struct File {
+    verbs: HashMap<Verb, HashMap<Form, Vec<String>>>,
+    places: HashMap<Place, Vec<String>>,
+    sites: HashMap<SiteWord, Vec<String>>,
+    units: Units,
+    numbers: HashMap<String, Vec<String>>,
+    parts: HashMap<Part, Vec<String>>,
+    days: HashMap<Day, Vec<String>>,
+    months: HashMap<String, Vec<String>>,
+    tags: HashMap<Tag, Vec<String>>,
+    marks: HashMap<Tag, Vec<String>>,
+    /// What settings may be called, by setting and value.
+    names: HashMap<String, HashMap<String, Vec<String>>>,
+    slips: Slips,
+}
+
+#[derive(Deserialize, Default)]
+#[serde(default)]
+struct Units {
+    ml: Vec<String>,
+    oz: Vec<String>,
+}
+
+#[derive(Deserialize, Default)]
+#[serde(default)]
+struct Slips {
+    words: Vec<String>,
+    ordinary: Vec<String>,
+}
+
+/// One meaning of one word or phrase.
+#[derive(Debug, Clone)]
+struct Entry {
+    words: Vec<Token>,
+    sense: Sense,
+    /// Marks hide nothing beneath them; all else makes a phrase one word of the message.
+    binds: bool,
+}
+
+/// A value of a setting and one way to call it.
+#[derive(Debug)]
+struct Name {
+    setting: String,
+    value: String,
+    words: Vec<Token>,
+}
+
+/// The words of one language.
+#[derive(Debug, Default)]
+pub struct Vocabulary {
+    entries: HashMap<String, Vec<Entry>>,
+    names: Vec<Name>,
+    slips: Vec<String>,
+    ordinary: HashSet<String>,
+}
+
+/// A meaning found in a message, and how many tokens it covers.
+#[derive(Debug, Clone, Copy)]
+pub struct Found {
+    pub sense: Sense,
+    pub length: usize,
+    pub binds: bool,
+}
+
+/// The vocabularies that one household's messages are read with.
+pub struct Lexicon(Vec<&'static Vocabulary>);
+
+impl Lexicon {
+    pub fn of(languages: &[Language]) -> Lexicon {
+        static ALL: OnceLock<Vec<Vocabulary>> = OnceLock::new();
+        let all = ALL.get_or_init(|| {
+            let texts = FILES.iter().map(|(_, text)| *text).chain([SIGNS]);
+            texts.map(|text| vocabulary(text).unwrap_or_default()).collect()
+        });
+        let mut chosen: Vec<&Vocabulary> = languages.iter().filter_map(|l| all.get(l.0)).collect();
+        if chosen.is_empty() {
+            chosen.extend(all.first());
+        }
+        chosen.extend(all.last());
+        Lexicon(chosen)
+    }
+
+    /// Everything that the tokens at `at` may mean. A word with accents means only words with the same accents, if there are any.
+    pub fn look_up(&self, tokens: &[Token], at: usize) -> Vec<Found> {
+        let entries = || self.0.iter().filter_map(|v| v.entries.get(&tokens[at].plain)).flatten();
+        let exact = collect(entries(), &tokens[at..], |a, b| a.accented == b.accented);
+        if exact.is_empty() || tokens[at].accented == tokens[at].plain {
+            collect(entries(), &tokens[at..], |a, b| a.plain == b.plain)
+        } else {
+            exact
+        }
+    }
+
+    /// The values of a setting that the tokens name, in their order.
+    pub fn named(&self, setting: &str, tokens: &[Token]) -> Vec<&'static str> {
+        let mut found = Vec::new();
+        for at in 0..tokens.len() {
+            let all = self.0.iter().flat_map(|v| v.names.iter()).filter(|n| n.setting == setting);
+            let here = |n: &&'static Name| {
+                n.words.len() <= tokens.len() - at
+                    && n.words.iter().zip(&tokens[at..]).all(|(a, b)| a.plain == b.plain)
+            };
+            if let Some(name) = all.filter(here).max_by_key(|n| n.words.len())
+                && !found.contains(&name.value.as_str())
+            {
+                found.push(name.value.as_str());
+            }
+        }
+        found
+    }
+
+    /// The word that a misspelt one stands for, if there is just one.
+    pub fn correct(&self, word: &str) -> Option<&'static str> {
+        let length = word.chars().count();
+        if length < 4 || self.0.iter().any(|v| v.ordinary.contains(word)) {
+            return None;
+        }
+        let limit = if length >= 8 { 2 } else { 1 };
+        let near = self.0.iter().flat_map(|v| v.slips.iter()).filter_map(|known| {
+            let same_head = known.chars().next() == word.chars().next();
+            let distance = if same_head { strsim::osa_distance(known, word) } else { usize::MAX };
+            (distance <= limit).then_some((distance, known.as_str()))
+        });
+        let mut best: Vec<(usize, &str)> = near.collect();
+        best.sort();
+        match best.as_slice() {
+            [(first, word), (second, _), ..] if first < second => Some(word),
+            [(_, word)] => Some(word),
+            _ => None,
+        }
+    }
+}
+
+fn collect<'a>(
+    entries: impl Iterator<Item = &'a Entry>,
+    tokens: &[Token],
+    same: fn(&Token, &Token) -> bool,
+) -> Vec<Found> {
+    entries
+        .filter(|e| e.words.len() <= tokens.len())
+        .filter(|e| e.words.iter().zip(tokens).all(|(a, b)| same(a, b)))
+        .map(|e| Found { sense: e.sense, length: e.words.len(), binds: e.binds })
+        .collect()
+}
+
+/// Reads a vocabulary; an error names the word or key that makes no sense.
+fn vocabulary(text: &str) -> Result<Vocabulary, String> {
+    let file: File = toml::from_str(text).map_err(|e| e.to_string())?;
+    let mut vocabulary = Vocabulary::default();
+    for (verb, forms) in &file.verbs {
+        for (form, words) in forms {
+            vocabulary.add(words, Sense::Verb(*verb, *form), true);
+        }
+    }
+    file.places.iter().for_each(|(k, w)| vocabulary.add(w, Sense::Place(*k), true));
+    file.sites.iter().for_each(|(k, w)| vocabulary.add(w, Sense::Site(*k), true));
+    vocabulary.add(&file.units.ml, Sense::Unit(Unit::Ml), true);
+    vocabulary.add(&file.units.oz, Sense::Unit(Unit::Oz), true);
+    file.parts.iter().for_each(|(k, w)| vocabulary.add(w, Sense::Part(*k), true));
+    file.days.iter().for_each(|(k, w)| vocabulary.add(w, Sense::Day(*k), true));
+    for (value, words) in &file.numbers {
+        let value = value.parse().map_err(|_| format!("{value} is no number"))?;
+        vocabulary.add(words, Sense::Number(value), true);
+    }
+    for (month, words) in &file.months {
+        let month = month.parse().map_err(|_| format!("{month} is no month"))?;
+        vocabulary.add(words, Sense::Month(month), true);
+    }
+    file.tags.iter().for_each(|(k, w)| vocabulary.add(w, Sense::Tag(*k), true));
+    file.marks.iter().for_each(|(k, w)| vocabulary.add(w, Sense::Tag(*k), false));
+    for (setting, values) in &file.names {
+        for (value, words) in values {
+            let name = |w: &String| Name { setting: setting.clone(), value: value.clone(), words: tokens(w) };
+            vocabulary.names.extend(words.iter().map(name));
+        }
+    }
+    vocabulary.slips = file.slips.words;
+    vocabulary.ordinary = file.slips.ordinary.into_iter().collect();
+    let known = vocabulary.entries.values().flatten().flat_map(|e| &e.words).map(|w| w.plain.clone());
+    vocabulary.ordinary.extend(known.collect::<Vec<_>>());
+    Ok(vocabulary)
+}
+
+impl Vocabulary {
+    fn add(&mut self, phrases: &[String], sense: Sense, binds: bool) {
+        for phrase in phrases {
+            let words = tokens(phrase);
+            if let Some(head) = words.first() {
+                let entry = Entry { sense, binds, words: words.clone() };
+                self.entries.entry(head.plain.clone()).or_default().push(entry);
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_vocabulary_can_be_read() {
+        for (tag, text) in FILES {
+            let read = vocabulary(text).unwrap_or_else(|e| panic!("{tag}: {e}"));
+            assert!(read.entries.len() > 500, "{tag} has {} words", read.entries.len());
+        }
+        assert!(vocabulary(SIGNS).is_ok(), "{:?}", vocabulary(SIGNS).err());
+    }
+
+    #[test]
+    fn slips_never_cross_near_twins() {
+        let lexicon = Lexicon::of(&[Language(0)]);
+        assert_eq!(lexicon.correct("pumpd"), Some("pumped"));
+        assert_eq!(lexicon.correct("plumped"), Some("pumped"));
+        assert_eq!(lexicon.correct("dumpd"), Some("dumped"));
+        assert_eq!(lexicon.correct("frdge"), Some("fridge"));
+        for word in ["fees", "thow", "bumped", "jumped", "fr"] {
+            assert_eq!(lexicon.correct(word), None, "{word}");
+        }
+    }
+}

@@ -1,0 +1,3 @@
+//! The commands, each over the same app that serves a group.
+
+pub mod read;
