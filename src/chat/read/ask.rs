@@ -3,7 +3,7 @@
 
 use super::Context;
 use super::clause::Clause;
-use super::item::Kind;
+use super::item::{Kind, Message};
 use super::scene::{Bare, Refs, refs, spots};
 use super::senses::{Form, Sense, Tag, Verb};
 use super::when::{DayName, Role};
@@ -43,6 +43,14 @@ pub fn ask(clause: &Clause, after_fact: bool, ctx: &Context) -> Option<Act> {
         ask.site = super::scene::site(clause);
     }
     Some(ask)
+}
+
+/// "summary for dr pls, last 7 days": a question in the form of a wish.
+pub fn summary(message: &Message) -> Option<Act> {
+    let end = message.tokens.len();
+    let (at, _) = message.find(0, end, Tag::SummaryWord)?;
+    let asked = at == 0 || message.has(0, end, Tag::Request) || message.has(0, end, Tag::Summary);
+    (asked && end <= 16 && !message.has(0, end, Tag::OtherThing)).then(|| Act::ask(Topic::Summary))
 }
 
 fn word(clause: &Clause, tag: Tag) -> bool {

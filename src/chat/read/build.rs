@@ -22,7 +22,7 @@ pub fn acts(events: &[Event], ctx: &Context) -> Built<Vec<Act>> {
                 rest_of_bottle(&mut acts, made, clause);
             }
             Event::Asked(clause) => {
-                let made = ask::ask(clause, !acts.is_empty() || events.len() > 1, ctx);
+let made = ask::ask(clause, !acts.is_empty() || events.len() > 1 || milk_before(clause), ctx);
                 let again = made
                     .as_ref()
                     .is_some_and(|m| acts.iter().any(|a| a.kind == Kind::Ask && a.topic == m.topic));
@@ -34,6 +34,14 @@ pub fn acts(events: &[Event], ctx: &Context) -> Built<Vec<Act>> {
         acts.retain(|a| !is_background(a));
     }
     Ok(acts)
+}
+
+/// Something of milk was said before the question, though nothing that is recorded.
+fn milk_before(clause: &Clause) -> bool {
+    let start = clause.spans[0].0;
+    let tags = [Tag::Milk, Tag::Smell, Tag::Medicine, Tag::RuleWord, Tag::Bottle, Tag::Container];
+    let placed = clause.message.items.iter().any(|i| i.to <= start && i.place().is_some());
+    placed || tags.iter().any(|tag| clause.message.has(0, start, *tag))
 }
 
 /// What lies where, told beside a question, belongs to the question.

@@ -126,10 +126,15 @@ fn is_adjective(items: &[Item], at: usize) -> bool {
     if item.has(Tag::Frozen) {
         return true;
     }
-    if !item.has(Tag::LeftSide) || !item.is(Verb::Leave) {
+    let near = |n: Option<usize>| n.and_then(|n| items.get(n));
+    if item.has(Tag::Container) {
+        // "bote de 120" is a jar, "bote 2 bolsas" threw two away
+        let noun = near(at.checked_sub(1)).is_some_and(|i| i.amount().is_some() || i.any(&[Tag::The, Tag::Article]));
+        return noun || near(Some(at + 1)).is_none_or(|i| i.is_word() && i.any(&[Tag::Of, Tag::NumberSign]));
+    }
+    if !item.any(&[Tag::LeftSide, Tag::LeftOver]) || !item.is(Verb::Leave) {
         return false;
     }
-    let near = |n: Option<usize>| n.and_then(|n| items.get(n));
     let (before, after) = (near(at.checked_sub(1)), near(Some(at + 1)));
     let side = after.is_some_and(|i| i.has(Tag::SideWord)) || items.iter().any(|i| i.has(Tag::RightSide));
     let counted = after.is_some_and(|i| matches!(i.kind, Kind::Count(_) | Kind::Multi(..) | Kind::Codes(_)));

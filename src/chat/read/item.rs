@@ -164,12 +164,14 @@ fn tagged(found: &super::words::Found) -> Option<(Tag, usize)> {
     }
 }
 
-/// Misspelt words become the ones they stand for; what was typed stays beside them.
+/// Misspelt words become the ones they stand for, and "mom's" is looked up as "mom"; what was typed stays beside them.
 fn mend_slips(tokens: &mut [Token], lexicon: &Lexicon) {
     for token in tokens.iter_mut().filter(|t| t.shape == Shape::Word) {
-        if let Some(word) = lexicon.correct(&token.plain) {
-            token.plain = word.to_string();
-            token.accented = word.to_string();
+        let owner = token.typed.ends_with("'s") && !lexicon.knows(&token.plain);
+        let stem = token.plain.strip_suffix('s').filter(|stem| owner && lexicon.knows(stem)).map(str::to_string);
+        if let Some(word) = stem.or_else(|| lexicon.correct(&token.plain).map(str::to_string)) {
+            token.accented.clone_from(&word);
+            token.plain = word;
         }
     }
 }

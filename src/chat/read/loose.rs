@@ -34,11 +34,15 @@ pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
         matches!(w.role, Role::At | Role::Names)
             && (w.clock.is_some() || w.part.is_some() || w.ago.is_some() || w.now || w.day.is_some())
     });
+    if is_thaw(clause) && place && (codes || counted || list) {
+        return Ok(Some(Family::Thaw));
+    }
     if !amounts.is_empty() && !plausible && place && !codes && !sides {
         return small_number(clause, ctx);
     }
     Ok(match () {
         () if sides && amounts.len() >= 2 => Some(Family::Pump),
+        () if items.iter().any(|i| i.has(Tag::PumpNoun)) && !codes && (plausible || multi) => Some(Family::Pump),
         () if (codes && (plausible || multi)) || (multi && container) => Some(Family::Store),
         () if is_thaw(clause) && place => Some(Family::Thaw),
         () if (codes || list || (joined && small_list(clause))) && place => Some(Family::Move),

@@ -212,7 +212,7 @@ fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Opti
     let word = &items[at];
     let strict = word.any(&[Tag::At, Tag::Since, Tag::Until, Tag::OfAt]);
     let beside = word.has(Tag::Before);
-    let about = word.has(Tag::About) && lenient;
+    let about = word.has(Tag::AtMaybe) && lenient;
     if !(strict || beside || about) || !word.is_word() && word.sign() != Some('@') {
         return None;
     }

@@ -145,6 +145,10 @@ impl Lexicon {
         found
     }
 
+    pub fn knows(&self, word: &str) -> bool {
+        self.0.iter().any(|v| v.entries.contains_key(word))
+    }
+
     /// The word that a misspelt one stands for, if there is just one.
     pub fn correct(&self, word: &str) -> Option<&'static str> {
         let length = word.chars().count();
