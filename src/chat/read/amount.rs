@@ -101,6 +101,9 @@ fn counts(first: Amount, second: Amount, units: Unit) -> bool {
 /// A count before a word for a container, with what each holds.
 fn containers(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
     let article = items[at].is_word() && items[at].any(&[Tag::Article, Tag::One]);
+    if items[at].is_word() && items[at].has(Tag::Both) && is_container(items, at + 1) {
+        return Some(built(items, at, 2, Kind::Count(2)));
+    }
     let count = number(items, at).and_then(|n| n.whole()).or(article.then_some(1)).filter(|n| *n <= 300)?;
     let mut next = at + 1;
     while items.get(next).is_some_and(|i| {
@@ -124,7 +127,9 @@ fn containers(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
         return None;
     }
     if let Some((each, used)) = each(items, next + 1, units) {
-        return Some(built(items, at, next + 1 + used - at, Kind::Multi(count, each)));
+        let (mut item, used) = built(items, at, next + 1 + used - at, Kind::Multi(count, each));
+        item.senses.clone_from(&items[next].senses);
+        return Some((item, used));
     }
     let (mut item, used) = built(items, at, next + 1 - at, Kind::Count(count));
     item.senses.extend(items[at..=next].iter().flat_map(|i| i.senses.clone()));
@@ -241,7 +246,7 @@ fn next_label(items: &[Item], at: usize, message: &Message) -> Option<usize> {
     let holds = tail.is_some_and(|i| {
         i.sign() == Some('=')
             || i.sign() == Some(':')
-            || i.any(&[Tag::Times, Tag::Both])
+            || i.any(&[Tag::Times, Tag::Both, Tag::LeftOver, Tag::Total])
             || i.place().is_some() && comma && !marked
     });
     // After a comma a bare number of this size is an amount: "bag 12, 120".

@@ -6,6 +6,7 @@ use super::event::Event;
 use super::family::Family;
 use super::scene::{Built, spots};
 use super::senses::{Tag, Verb};
+use super::when::Role;
 use super::{ask, feed, loose, moves, pump};
 use crate::domain::act::{Act, Doubt, Kind, Pick};
 use crate::domain::place::Place;
@@ -18,6 +19,10 @@ pub fn acts(events: &[Event], ctx: &Context) -> Built<Vec<Act>> {
     for event in events {
         match event {
             Event::Told(family, clause) => {
+                let lay = *family == Family::Move && clause.tells(Verb::Leave) && clause.whens().any(|(_, w)| w.role == Role::Since);
+                if asks && lay {
+                    continue;
+                }
                 let made = told(*family, clause, ctx)?;
                 rest_of_bottle(&mut acts, made, clause);
             }

@@ -139,11 +139,14 @@ struct Amounts {
 impl Amounts {
     fn of(clause: &Clause, pours: Vec<Pour>, ctx: &Context) -> Built<Amounts> {
         let unit = written_unit(&clause.items);
+        let sure = pours.iter().any(|p| volume(p.amount, None, ctx).is_ok());
+        let small = unit.or(sure.then_some(ctx.units));
         let mut amounts = Amounts { about: pours.iter().any(|p| p.amount.about), ..Amounts::default() };
         let mut plain: Vec<(Pour, Volume)> = Vec::new();
         for pour in with_lists(clause, pours) {
-            let ml = volume(pour.amount, unit, ctx)?;
-            if is_left(clause, &pour, !plain.is_empty()) && amounts.left.is_none() {
+            let left = is_left(clause, &pour, !plain.is_empty()) && amounts.left.is_none();
+            let ml = volume(pour.amount, if left { small } else { unit }, ctx)?;
+            if left {
                 (amounts.left, amounts.left_at) = (Some(ml), Some(pour.at));
             } else {
                 plain.push((pour, ml));

@@ -49,11 +49,18 @@ pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
         () if bottle && plausible && !place => Some(Family::Feed),
         () if items.iter().any(|i| i.has(Tag::FeedNoun)) && plausible && !place => Some(Family::Feed),
         () if (plausible || multi || joined) && bottle_head(clause) => Some(Family::Feed),
-        () if (container || bottle) && plausible && place => Some(Family::Store),
+        () if (container || bottle) && plausible && place && container_first(clause) => Some(Family::Store),
         () if (plausible || multi || joined) && (place || session || sides || timed) => Some(Family::Pump),
         () if counted && place && !bottle_head(clause) => Some(Family::Move),
         () => None,
     })
+}
+
+/// "bottle of 120", but not "95 fridge (bottle with the blue lid)".
+fn container_first(clause: &Clause) -> bool {
+    let noun = clause.items.iter().position(|i| i.any(&[Tag::Container, Tag::Bottle]));
+    let amount = clause.items.iter().position(|i| i.amount().is_some());
+    noun.zip(amount).is_none_or(|(noun, amount)| noun < amount + 2)
 }
 
 fn sides(clause: &Clause) -> bool {

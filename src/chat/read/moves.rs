@@ -55,7 +55,7 @@ fn trailing_refs(clause: &Clause, acts: &mut [Act], from: usize) -> Built<()> {
 
 /// "from the freezer", "out of the fridge".
 fn is_origin(clause: &Clause, spot: &Spot) -> bool {
-    clause.items[..spot.at].iter().rev().take(2).any(|i| i.is_word() && i.any(&[Tag::From, Tag::OutOf]))
+    clause.items[..spot.at].iter().rev().take(2).any(|i| i.is_word() && i.any(&[Tag::From, Tag::OutOf, Tag::OutWord]))
 }
 
 /// Whether containers came out of a freezer, by the words for thawing or for where they come from and go to.

@@ -146,7 +146,7 @@ impl Lexicon {
     }
 
     pub fn knows(&self, word: &str) -> bool {
-        self.0.iter().any(|v| v.entries.contains_key(word))
+        self.0.iter().filter_map(|v| v.entries.get(word)).flatten().any(|e| e.words.len() == 1)
     }
 
     /// The word that a misspelt one stands for, if there is just one.
