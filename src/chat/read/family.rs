@@ -88,6 +88,7 @@ fn by_verb(clause: &Clause) -> Option<Family> {
     match () {
         () if is_thawed_state(clause) => Some(Family::Thawed),
         () if pumping => Some(Family::Pump),
+        () if clause.tells(Verb::Get) && has_unit(clause) && !clause.any(&[Tag::Bottle, Tag::He]) => Some(Family::Pump),
         () if is_thaw(clause)
             && (containers
                 || clause.has_amount()
@@ -239,7 +240,7 @@ fn is_split(clause: &Clause) -> bool {
     let multi = clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
     let amounts = clause.has_amount();
     (clause.tells(Verb::Pour) && source && amounts)
-        || (clause.tells(Verb::Make) && source && multi)
+        || (clause.tells(Verb::Make) && multi && (source || clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)))))
         || clause.tells(Verb::Split)
 }
 
