@@ -343,5 +343,5 @@ pub enum Tag {
     Strong,
     InsteadOf,
     InWord,
-    DrinkWater,
+    DrinkWater, AtMaybe, Idiom, ThreeQuarterHour,
 }
