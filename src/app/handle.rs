@@ -71,17 +71,15 @@ impl App {
     async fn handle_at_home(&self, id: HouseholdId, incoming: &Incoming) -> Result<Heard, AppError> {
         let slot = self.slot(id).await;
         for _ in 0..TRIES {
-            let mut house = slot.lock().await;
-            let loaded = self.loaded(id, &mut house).await?;
-            match self.handle_in(loaded, incoming).await {
-                Err(error) => {
-                    // What is in memory may not be what is written.
-                    *house = None;
-                    if !is_stale(&error) {
-                        return Err(error);
-                    }
+            let mut kept = slot.lock().await;
+            let mut house = self.taken(id, &mut kept).await?;
+            match self.handle_in(&mut house, incoming).await {
+                Ok(heard) => {
+                    *kept = Some(house);
+                    return Ok(heard);
                 }
-                heard => return heard,
+                Err(error) if is_stale(&error) => {}
+                Err(error) => return Err(error),
             }
         }
         Err(AppError::Busy(id.0))

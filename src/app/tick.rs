@@ -31,16 +31,15 @@ impl App {
     async fn tick_household(&self, id: HouseholdId, now: DateTime<Utc>) -> Result<(), AppError> {
         let slot = self.slot(id).await;
         for _ in 0..TRIES {
-            let mut house = slot.lock().await;
-            let loaded = self.loaded(id, &mut house).await?;
-            match self.say_due(loaded, now).await {
-                Err(error) => {
-                    *house = None;
-                    if !is_stale(&error) {
-                        return Err(error);
-                    }
+            let mut kept = slot.lock().await;
+            let mut house = self.taken(id, &mut kept).await?;
+            match self.say_due(&mut house, now).await {
+                Ok(()) => {
+                    *kept = Some(house);
+                    return Ok(());
                 }
-                Ok(()) => return Ok(()),
+                Err(error) if is_stale(&error) => {}
+                Err(error) => return Err(error),
             }
         }
         Err(AppError::Busy(id.0))
