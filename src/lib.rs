@@ -3,6 +3,7 @@
 pub mod app;
 pub mod chat;
 pub mod cli;
+pub mod clock;
 pub mod domain;
 pub mod edge;
 pub mod scheduler;

@@ -80,7 +80,9 @@ fn dilution(segment: &Clause, all: &[Clause]) -> bool {
             || s.items.iter().any(|i| i.is_word() && i.has(Tag::It))
     });
     let wish = segment.any(&[Tag::Plan, Tag::Request]) && !milk && !segment.has(Tag::MakeLast);
-    let plain = segment.items.iter().all(|i| !i.unknown) && !wish && segment.bare(Tag::OtherThing).is_none_or(|at| segment.bare(Tag::Water) == Some(at));
+    let plain = segment.items.iter().all(|i| !i.unknown)
+        && !wish
+        && segment.bare(Tag::OtherThing).is_none_or(|at| segment.bare(Tag::Water) == Some(at));
     let water = stands(segment, Tag::Water).then(|| segment.bare(Tag::Water)).flatten();
     let added = water.is_some_and(|at| segment.bare(Tag::WaterVerb).is_some_and(|verb| verb < at))
         && segment.bare(Tag::DrinkWater).is_none();

@@ -138,8 +138,12 @@ fn containers(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
 
 /// "3 frozen from last week", "2 fresh -> freezer": a count without its noun.
 fn fresh_or_frozen(items: &[Item], at: usize, next: usize, count: u32) -> Option<(Item, usize)> {
-    let adjective = next == at + 1 + usize::from(next > at + 1) && items[next - 1].any(&[Tag::Fresh, Tag::Frozen]) && next > at + 1;
-    let goes = items.get(next).is_some_and(|i| i.any(&[Tag::To, Tag::From, Tag::Into]) || i.when().is_some() || i.sign() == Some('→'));
+    let adjective = next == at + 1 + usize::from(next > at + 1)
+        && items[next - 1].any(&[Tag::Fresh, Tag::Frozen])
+        && next > at + 1;
+    let goes = items.get(next).is_some_and(|i| {
+        i.any(&[Tag::To, Tag::From, Tag::Into]) || i.when().is_some() || i.sign() == Some('→')
+    });
     (adjective && goes && count <= 12).then(|| {
         let (mut item, used) = built(items, at, next - at, Kind::Count(count));
         item.senses.extend(items[at..next].iter().flat_map(|i| i.senses.clone()));

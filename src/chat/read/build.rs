@@ -19,7 +19,9 @@ pub fn acts(events: &[Event], ctx: &Context) -> Built<Vec<Act>> {
     for event in events {
         match event {
             Event::Told(family, clause) => {
-                let lay = *family == Family::Move && clause.tells(Verb::Leave) && clause.whens().any(|(_, w)| w.role == Role::Since);
+                let lay = *family == Family::Move
+                    && clause.tells(Verb::Leave)
+                    && clause.whens().any(|(_, w)| w.role == Role::Since);
                 if asks && lay {
                     continue;
                 }
@@ -27,7 +29,7 @@ pub fn acts(events: &[Event], ctx: &Context) -> Built<Vec<Act>> {
                 rest_of_bottle(&mut acts, made, clause);
             }
             Event::Asked(clause) => {
-let made = ask::ask(clause, !acts.is_empty() || events.len() > 1 || milk_before(clause), ctx);
+                let made = ask::ask(clause, !acts.is_empty() || events.len() > 1 || milk_before(clause), ctx);
                 let again = made
                     .as_ref()
                     .is_some_and(|m| acts.iter().any(|a| a.kind == Kind::Ask && a.topic == m.topic));

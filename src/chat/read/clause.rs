@@ -108,7 +108,14 @@ impl<'m> Clause<'m> {
     pub fn join(&mut self, segment: Clause<'m>) {
         let seam = self.items.len() + 1;
         let at = segment.spans[0].0;
-        self.items.push(Item { kind: Kind::Sign(','), senses: vec![], from: at, to: at, unknown: false, initial: false });
+        self.items.push(Item {
+            kind: Kind::Sign(','),
+            senses: vec![],
+            from: at,
+            to: at,
+            unknown: false,
+            initial: false,
+        });
         self.items.extend(segment.items);
         self.heads.extend(segment.heads.into_iter().map(|h| Head { at: h.at + seam, ..h }));
         self.spans.extend(segment.spans);
@@ -129,7 +136,8 @@ fn is_adjective(items: &[Item], at: usize) -> bool {
     let near = |n: Option<usize>| n.and_then(|n| items.get(n));
     if item.has(Tag::Container) {
         // "bote de 120" is a jar, "bote 2 bolsas" threw two away
-        let noun = near(at.checked_sub(1)).is_some_and(|i| i.amount().is_some() || i.any(&[Tag::The, Tag::Article]));
+        let noun =
+            near(at.checked_sub(1)).is_some_and(|i| i.amount().is_some() || i.any(&[Tag::The, Tag::Article]));
         return noun || near(Some(at + 1)).is_none_or(|i| i.is_word() && i.any(&[Tag::Of, Tag::NumberSign]));
     }
     if !item.any(&[Tag::LeftSide, Tag::LeftOver]) || !item.is(Verb::Leave) {
@@ -174,7 +182,9 @@ pub fn segments(message: &Message) -> Vec<Clause<'_>> {
 }
 
 fn is_separator(item: &Item) -> bool {
-    matches!(item.sign(), Some(',' | ':')) || item.any(&[Tag::And, Tag::But, Tag::Then]) || item.sign() == Some('-')
+    matches!(item.sign(), Some(',' | ':'))
+        || item.any(&[Tag::And, Tag::But, Tag::Then])
+        || item.sign() == Some('-')
 }
 
 /// A comma, or a word that begins something new.
@@ -197,8 +207,22 @@ fn is_joint(message: &Message, start: usize, at: usize) -> bool {
 
 /// "late entry:", "sitter notes:": words before a colon that say nothing of milk themselves.
 fn is_header(items: &[Item]) -> bool {
-    let heavy = |i: &Item| !matches!(i.kind, Kind::Word | Kind::Sign(_)) || i.place().is_some() || i.any(&[Tag::ListHead, Tag::Session, Tag::FeedNoun, Tag::LeftSide, Tag::RightSide, Tag::Milk, Tag::Container]);
-    heads(items).is_empty() && !items.iter().any(heavy) && items.iter().any(|i| i.to > i.from && i.is_word() && !i.initial && !is_name(i))
+    let heavy = |i: &Item| {
+        !matches!(i.kind, Kind::Word | Kind::Sign(_))
+            || i.place().is_some()
+            || i.any(&[
+                Tag::ListHead,
+                Tag::Session,
+                Tag::FeedNoun,
+                Tag::LeftSide,
+                Tag::RightSide,
+                Tag::Milk,
+                Tag::Container,
+            ])
+    };
+    heads(items).is_empty()
+        && !items.iter().any(heavy)
+        && items.iter().any(|i| i.to > i.from && i.is_word() && !i.initial && !is_name(i))
 }
 
 /// A word that nobody knows may be a child's name before an amount.

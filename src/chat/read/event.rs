@@ -94,7 +94,9 @@ impl<'m> Events<'m> {
     fn told(&mut self, segment: Clause<'m>) {
         let family = self.after_a_feed(of(&segment), &segment);
         let bystander = family.is_none() && segment.bare(Tag::Event).is_some()
-            || (family == Some(Family::Loose) && segment.bare(Tag::Event).is_some() && !segment.has(Tag::Bottle));
+            || (family == Some(Family::Loose)
+                && segment.bare(Tag::Event).is_some()
+                && !segment.has(Tag::Bottle));
         if bystander || (self.dropped && matches!(family, None | Some(Family::Loose))) {
             self.note(&segment, "about something else");
             return;
@@ -118,10 +120,18 @@ impl<'m> Events<'m> {
 
     /// "formula, then 60 of breast milk": after a feed, milk without a place was drunk.
     fn after_a_feed(&self, family: Option<Family>, segment: &Clause) -> Option<Family> {
-        let after = matches!(self.all.last(), Some(Event::Told(Family::Formula | Family::Nurse | Family::Feed, _)));
+        let after =
+            matches!(self.all.last(), Some(Event::Told(Family::Formula | Family::Nurse | Family::Feed, _)));
         let milk = segment.any(&[Tag::Milk, Tag::Bottle]) && segment.has_amount() && !segment.has_place();
-        let drunk = after && milk && family == Some(Family::Loose) && !segment.items.iter().any(|i| i.has(Tag::LeftOver));
-        if drunk && !matches!(self.all.last(), Some(Event::Told(Family::Feed, _))) { Some(Family::Feed) } else { family }
+        let drunk = after
+            && milk
+            && family == Some(Family::Loose)
+            && !segment.items.iter().any(|i| i.has(Tag::LeftOver));
+        if drunk && !matches!(self.all.last(), Some(Event::Told(Family::Feed, _))) {
+            Some(Family::Feed)
+        } else {
+            family
+        }
     }
 
     fn open(&mut self, family: Family, segment: Clause<'m>) {
@@ -145,7 +155,9 @@ impl<'m> Events<'m> {
 
     fn join(&mut self, family: Option<Family>, segment: Clause<'m>) {
         if let Some(Event::Told(last, clause)) = self.all.last_mut() {
-            if *last == Family::Loose && let Some(family) = family {
+            if *last == Family::Loose
+                && let Some(family) = family
+            {
                 *last = if family == Family::Split && clause.has_amount() { Family::Pump } else { family };
             }
             clause.join(segment);

@@ -64,7 +64,11 @@ fn by_words(clause: &Clause) -> Option<Family> {
         {
             Some(Family::Formula)
         }
-        () if clause.tells(Verb::Nurse) && !nurses_something_else(clause) || is_base_noun(clause, Verb::Nurse) => Some(Family::Nurse),
+        () if clause.tells(Verb::Nurse) && !nurses_something_else(clause)
+            || is_base_noun(clause, Verb::Nurse) =>
+        {
+            Some(Family::Nurse)
+        }
         () if is_release(clause) => Some(Family::Release),
         () if clause.tells(Verb::Donate)
             || (clause.item(Tag::MilkBank).is_some()
@@ -88,7 +92,9 @@ fn by_verb(clause: &Clause) -> Option<Family> {
     match () {
         () if is_thawed_state(clause) => Some(Family::Thawed),
         () if pumping => Some(Family::Pump),
-        () if clause.tells(Verb::Get) && has_unit(clause) && !clause.any(&[Tag::Bottle, Tag::He]) => Some(Family::Pump),
+        () if clause.tells(Verb::Get) && has_unit(clause) && !clause.any(&[Tag::Bottle, Tag::He]) => {
+            Some(Family::Pump)
+        }
         () if is_thaw(clause)
             && (containers
                 || clause.has_amount()
@@ -116,7 +122,13 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         () if clause.tells(Verb::Get) && clause.has_amount() && !clause.any(&[Tag::Bottle, Tag::He]) => {
             Some(Family::Pump)
         }
-        () if clause.tells(Verb::Take) && counted(clause) && clause.has_place() && clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::To, Tag::Into])) => Some(Family::Move),
+        () if clause.tells(Verb::Take)
+            && counted(clause)
+            && clause.has_place()
+            && clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::To, Tag::Into])) =>
+        {
+            Some(Family::Move)
+        }
         () if is_given_elsewhere(clause) => None,
         () if is_feeding(clause) => Some(Family::Feed),
         () if clause.tells_any(&PLACING) => placed(clause),
@@ -132,7 +144,9 @@ pub fn is_base_noun(clause: &Clause, verb: Verb) -> bool {
 /// "nursing the hangover", "nursing a cold".
 fn nurses_something_else(clause: &Clause) -> bool {
     let Some(head) = clause.heads.iter().find(|h| h.verb == Verb::Nurse) else { return false };
-    clause.items.iter().skip(head.at + 1).take(2).any(|i| i.any(&[Tag::Idiom]) || i.unknown && clause.items[head.at + 1].any(&[Tag::The, Tag::Article]))
+    clause.items.iter().skip(head.at + 1).take(2).any(|i| {
+        i.any(&[Tag::Idiom]) || i.unknown && clause.items[head.at + 1].any(&[Tag::The, Tag::Article])
+    })
 }
 
 /// Labels, counts, or milk named by its time or age.
@@ -176,7 +190,9 @@ fn counted(clause: &Clause) -> bool {
 /// "gave 30 to the charity run": to something that nobody here knows.
 fn is_given_elsewhere(clause: &Clause) -> bool {
     let to = clause.items.iter().position(|i| i.is_word() && i.has(Tag::To));
-    let stranger = to.is_some_and(|at| clause.items[at + 1..].iter().take(3).any(|i| i.unknown || i.has(Tag::OtherPerson)));
+    let stranger = to.is_some_and(|at| {
+        clause.items[at + 1..].iter().take(3).any(|i| i.unknown || i.has(Tag::OtherPerson))
+    });
     clause.tells(Verb::Give) && stranger && !has_unit(clause)
 }
 
@@ -240,7 +256,9 @@ fn is_split(clause: &Clause) -> bool {
     let multi = clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
     let amounts = clause.has_amount();
     (clause.tells(Verb::Pour) && source && amounts)
-        || (clause.tells(Verb::Make) && multi && (source || clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)))))
+        || (clause.tells(Verb::Make)
+            && multi
+            && (source || clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)))))
         || clause.tells(Verb::Split)
 }
 

@@ -252,7 +252,8 @@ fn left_word(clause: &Clause, at: usize) -> bool {
     let soft = |i: &&Item| !(i.is_word() && i.any(&[Tag::About, Tag::Article, Tag::Be, Tag::Just, Tag::He]));
     let left = |i: &Item| i.is_word() && i.has(Tag::LeftOver);
     let before = clause.items[..at].iter().rev().take(3).find(soft).is_some_and(left);
-    let mut after = clause.items[at + 1..].iter().filter(|i| !(i.is_word() && i.any(&[Tag::About, Tag::Be, Tag::Just])));
+    let mut after =
+        clause.items[at + 1..].iter().filter(|i| !(i.is_word() && i.any(&[Tag::About, Tag::Be, Tag::Just])));
     let follows = after.next().is_some_and(left);
     let others = after.next().is_some_and(|i| i.amount().is_some());
     before || (follows && !others)

@@ -63,7 +63,8 @@ fn tells_more(clause: &Clause) -> bool {
         && clause.bare(Tag::Strong).is_none();
     moved
         || clause.heads.iter().any(|h| h.form != Form::Base && !own(h.verb))
-        || (clause.has(Tag::Plan) && !clause.has(Tag::Strong)) || clause.has(Tag::Conditional)
+        || (clause.has(Tag::Plan) && !clause.has(Tag::Strong))
+        || clause.has(Tag::Conditional)
         || super::family::is_base_noun(clause, Verb::Pump) && clause.bare(Tag::ThatWas).is_none()
 }
 

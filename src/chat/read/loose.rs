@@ -42,7 +42,12 @@ pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
     }
     Ok(match () {
         () if sides && amounts.len() >= 2 => Some(Family::Pump),
-        () if clause.message.has(0, clause.message.tokens.len(), Tag::PumpNoun) && !codes && (plausible || multi) => Some(Family::Pump),
+        () if clause.message.has(0, clause.message.tokens.len(), Tag::PumpNoun)
+            && !codes
+            && (plausible || multi) =>
+        {
+            Some(Family::Pump)
+        }
         () if (codes && (plausible || multi)) || (multi && container) => Some(Family::Store),
         () if is_thaw(clause) && place => Some(Family::Thaw),
         () if (codes || list || (joined && small_list(clause))) && place => Some(Family::Move),

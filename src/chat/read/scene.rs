@@ -87,7 +87,10 @@ pub fn joined_by_or(clause: &Clause, from: usize, to: usize) -> bool {
 
 /// A site other than home.
 pub fn site(clause: &Clause) -> Option<Site> {
-    let led = |at: usize| at > 0 && clause.items[at - 1].any(&[Tag::In, Tag::At, Tag::To, Tag::The, Tag::From, Tag::CodeArticle]);
+    let led = |at: usize| {
+        at > 0
+            && clause.items[at - 1].any(&[Tag::In, Tag::At, Tag::To, Tag::The, Tag::From, Tag::CodeArticle])
+    };
     let named = clause.items.iter().enumerate().filter(|(at, i)| i.verbs().next().is_none() || led(*at));
     let word = named.map(|(_, i)| i).find_map(|i| {
         i.senses.iter().find_map(|s| match s {

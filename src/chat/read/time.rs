@@ -129,15 +129,32 @@ fn date(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
         if let Some(month) = month(items, at + 1 + ordinal + of) {
             return make(DayName::Date(day, Some(month), None), 2 + ordinal + of);
         }
-        let led = at > 0 && items[at - 1].any(&[Tag::The, Tag::From, Tag::Of, Tag::Since, Tag::Dated, Tag::In, Tag::Label, Tag::CodeArticle]);
-        return (ordinal == 1 && led && !items.get(at + 2).is_some_and(|i| i.is_word() && i.any(&[Tag::Session, Tag::FeedNoun, Tag::Bottle]))).then(|| make(DayName::Date(day, None, None), 2)).flatten();
+        let led = at > 0
+            && items[at - 1].any(&[
+                Tag::The,
+                Tag::From,
+                Tag::Of,
+                Tag::Since,
+                Tag::Dated,
+                Tag::In,
+                Tag::Label,
+                Tag::CodeArticle,
+            ]);
+        return (ordinal == 1
+            && led
+            && !items
+                .get(at + 2)
+                .is_some_and(|i| i.is_word() && i.any(&[Tag::Session, Tag::FeedNoun, Tag::Bottle])))
+        .then(|| make(DayName::Date(day, None, None), 2))
+        .flatten();
     }
     let month = month(items, at)?;
     if let Some(day) = day_of_month(items, at + 1).filter(|_| !is_unit(items, at + 2)) {
         let ordinal = usize::from(has(items, at + 2, Tag::Ordinal));
         return make(DayName::Date(day, Some(month), None), 2 + ordinal);
     }
-    let introduced = at > 0 && items[at - 1].any(&[Tag::From, Tag::In, Tag::Of, Tag::Since, Tag::Dated, Tag::Label]);
+    let introduced =
+        at > 0 && items[at - 1].any(&[Tag::From, Tag::In, Tag::Of, Tag::Since, Tag::Dated, Tag::Label]);
     introduced.then(|| make(DayName::Month(month), 1)).flatten()
 }
 
@@ -340,7 +357,8 @@ fn digits(
     }
     if let Some((hour, minute)) = typed.split_once('.').filter(|(_, m)| m.len() == 2 && number < 24.0) {
         let next = items.get(at + 1);
-        let shown = next.is_some_and(|i| i.amount().is_some() || i.any(&[Tag::Bottle, Tag::FeedNoun, Tag::Session]));
+        let shown =
+            next.is_some_and(|i| i.amount().is_some() || i.any(&[Tag::Bottle, Tag::FeedNoun, Tag::Session]));
         return Some((hour.parse().ok()?, minute.parse().ok()?, 1, shown));
     }
     let (hour, minute) = ((number / 100.0) as u32, number as u32 % 100);
@@ -399,7 +417,10 @@ fn spoken(items: &[Item], at: usize, asked: bool) -> Option<(Clock, usize)> {
         () if has(items, at, Tag::HalfPast) => make(hour_at(1)?, 30, 2),
         () if has(items, at, Tag::QuarterPast) => make(hour_at(1)?, 15, 2),
         () if has(items, at, Tag::QuarterTo) => make((hour_at(1)? + 10.0) % 12.0 + 1.0, 45, 2),
-        () if asked && items.get(at + 1).is_some_and(|i| i.is_word() && i.has(Tag::To)) && !is_unit(items, at + 3) => {
+        () if asked
+            && items.get(at + 1).is_some_and(|i| i.is_word() && i.has(Tag::To))
+            && !is_unit(items, at + 3) =>
+        {
             let minute = value(items, at).filter(|v| [5.0, 10.0, 20.0, 25.0].contains(v))?;
             make((hour_at(2)? + 10.0) % 12.0 + 1.0, 60 - minute as u32, 3)
         }
@@ -416,7 +437,11 @@ fn merged(items: &[Item], at: usize) -> Option<(Item, usize)> {
     let first = *items[at].when()?;
     let second = *items.get(at + 1)?.when()?;
     let open = first.clock.is_none() && first.ago.is_none() && !first.now && first.role == Role::At;
-    let narrows = second.role == Role::At && second.ago.is_none() && !second.now && (first.day.is_none() || second.day.is_none()) && (first.part.is_none() || second.part.is_none());
+    let narrows = second.role == Role::At
+        && second.ago.is_none()
+        && !second.now
+        && (first.day.is_none() || second.day.is_none())
+        && (first.part.is_none() || second.part.is_none());
     let (mut item, used) = (open && narrows).then(|| built(items, at, 2, Kind::When(first.and(second))))?;
     item.senses.clone_from(&items[at + 1].senses);
     Some((item, used))
