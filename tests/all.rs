@@ -8,3 +8,4 @@ mod plan;
 mod standin;
 mod store;
 mod support;
+mod telegram;

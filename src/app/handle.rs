@@ -71,17 +71,15 @@ impl App {
     async fn handle_at_home(&self, id: HouseholdId, incoming: &Incoming) -> Result<Heard, AppError> {
         let slot = self.slot(id).await;
         for _ in 0..TRIES {
-            let mut house = slot.lock().await;
-            let loaded = self.loaded(id, &mut house).await?;
-            match self.handle_in(loaded, incoming).await {
-                Err(error) => {
-                    // What is in memory may not be what is written.
-                    *house = None;
-                    if !is_stale(&error) {
-                        return Err(error);
-                    }
+            let mut kept = slot.lock().await;
+            let mut house = self.taken(id, &mut kept).await?;
+            match self.handle_in(&mut house, incoming).await {
+                Ok(heard) => {
+                    *kept = Some(house);
+                    return Ok(heard);
                 }
-                heard => return heard,
+                Err(error) if is_stale(&error) => {}
+                Err(error) => return Err(error),
             }
         }
         Err(AppError::Busy(id.0))
@@ -97,9 +95,10 @@ impl App {
             }
             _ => None,
         };
-        let (after, entries) = recorded(&house.ledger, &decision, by, message, incoming.at);
-        let outbox = self.outbox(house, &after, &decision, incoming).await?;
-        house.commit(&self.store, after, entries, outbox, Some(incoming.update), incoming.at).await?;
+        let key = key_of(&house.ledger, &decision);
+        let entries = record(&mut house.ledger, &decision, by, message, incoming.at);
+        let outbox = self.outbox(house, key, &decision, incoming).await?;
+        house.commit(&self.store, &entries, outbox, Some(incoming.update), incoming.at).await?;
         Ok(heard)
     }
 
@@ -185,7 +184,7 @@ impl App {
     async fn outbox(
         &self,
         house: &House,
-        after: &Ledger,
+        key: Option<Key>,
         decision: &Decision,
         incoming: &Incoming,
     ) -> Result<Vec<NewOutboxRow>, AppError> {
@@ -193,7 +192,7 @@ impl App {
         if let Event::Tapped { tap, .. } = &incoming.event {
             rows.push(row(incoming.chat, Class::Answer, &Body::Ack { tap: tap.clone() }, None, None));
         }
-        let speaker = Speaker::new(after, incoming.at);
+        let speaker = Speaker::new(&house.ledger, incoming.at);
         let Some(said) = speaker.say(&decision.answer) else { return Ok(rows) };
         let urgent =
             decision.answer.pieces.iter().any(|p| matches!(p, Piece::Alarm { .. } | Piece::Outage { .. }));
@@ -211,7 +210,7 @@ impl App {
             Event::Tapped { message, .. } => Some(*message),
             _ => None,
         };
-        let key = key_of(&house.ledger, decision).map(|k| k.write(incoming.update));
+        let key = key.map(|k| k.write(incoming.update));
         rows.push(send(incoming.chat, class, said, reply_to, false, key));
         Ok(rows)
     }
@@ -275,25 +274,24 @@ fn reading(ledger: &Ledger, text: &str, sent: Moment) -> Reading {
     )
 }
 
-/// The ledger with what was decided, and the entries that were added.
-pub fn recorded(
-    before: &Ledger,
+/// Enters what was decided in the ledger in memory. Unless the entries are committed then, that ledger is thrown away.
+pub fn record(
+    ledger: &mut Ledger,
     decision: &Decision,
     by: Option<String>,
     message: Option<i64>,
     at: DateTime<Utc>,
-) -> (Ledger, Vec<Entry>) {
-    let mut after = before.clone();
-    let mut entries = Vec::new();
+) -> Vec<Entry> {
     // Whoever answers somebody else's question records it for the one who was asked.
     let (by, message) = decision.on_behalf.clone().unwrap_or((by, message));
+    let mut entries = Vec::new();
     for record in &decision.records {
-        let record = record.clone();
-        let entry = Entry { seq: after.next_seq(), recorded: at, by: by.clone(), message, record };
-        after.append(entry.clone());
+        let (record, by) = (record.clone(), by.clone());
+        let entry = Entry { seq: ledger.next_seq(), recorded: at, by, message, record };
+        ledger.append(entry.clone());
         entries.push(entry);
     }
-    (after, entries)
+    entries
 }
 
 /// What a message of the bot's is about: found again by this key, whoever replies to it or closes it.

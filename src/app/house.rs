@@ -46,17 +46,17 @@ impl House {
         })
     }
 
-    /// Records and sends, all at once. The ledger in memory follows only when it is written.
+    /// Writes the entries that are new in the ledger and what is to be sent, all at once. Where that fails, what is in
+    /// memory is ahead of what is written: whoever called throws it away.
     pub async fn commit(
         &mut self,
         store: &Store,
-        after: Ledger,
-        entries: Vec<Entry>,
+        entries: &[Entry],
         outbox: Vec<NewOutboxRow>,
         done: Option<i64>,
         now: DateTime<Utc>,
     ) -> Result<(), AppError> {
-        if !after.stock().adds_up() {
+        if !self.ledger.stock().adds_up() {
             return Err(AppError::Unbalanced(self.id.0));
         }
         let rows: Result<Vec<NewLedgerRow>, _> = entries.iter().map(|e| row(e, self.chat)).collect();
@@ -64,12 +64,11 @@ impl House {
             household: self.id,
             expected_seq: self.seq,
             entries: rows.map_err(|e| AppError::Unreadable(self.id.0, e))?,
-            wake: reminders::next_wake(&after, now).map(|at| at.timestamp_millis()),
+            wake: reminders::next_wake(&self.ledger, now).map(|at| at.timestamp_millis()),
             settings: None,
         };
         let committed = store.commit(Commit { change: Some(change), outbox, done }).await?;
         self.seq = committed.seq.unwrap_or(self.seq);
-        self.ledger = after;
         Ok(())
     }
 }

@@ -97,8 +97,9 @@ impl App {
     /// The ledger of a household as it stands.
     pub async fn ledger(&self, id: HouseholdId) -> Result<Ledger, AppError> {
         let slot = self.slot(id).await;
-        let mut house = slot.lock().await;
-        Ok(self.loaded(id, &mut house).await?.ledger.clone())
+        let mut kept = slot.lock().await;
+        let house = self.taken(id, &mut kept).await?;
+        Ok(kept.insert(house).ledger.clone())
     }
 
     async fn slot(&self, id: HouseholdId) -> Slot {
@@ -110,15 +111,12 @@ impl App {
         slots.entry(id).or_default().clone()
     }
 
-    async fn loaded<'a>(
-        &self,
-        id: HouseholdId,
-        house: &'a mut Option<House>,
-    ) -> Result<&'a mut House, AppError> {
-        let loaded = match house.take() {
-            Some(loaded) => loaded,
-            None => House::load(&self.store, id).await?,
-        };
-        Ok(house.insert(loaded))
+    /// Takes a household out of its slot to work on it. Whoever has written what it did puts it back; after an error or a
+    /// panic it isn't there, and is read again.
+    async fn taken(&self, id: HouseholdId, kept: &mut Option<House>) -> Result<House, AppError> {
+        match kept.take() {
+            Some(house) => Ok(house),
+            None => House::load(&self.store, id).await,
+        }
     }
 }

@@ -9,7 +9,7 @@ use crate::domain::fact::{Record, Reminder, Stage, Why};
 use crate::domain::reminders::{self, Due};
 use crate::store::{HouseholdId, NewOutboxRow};
 
-use super::handle::{Key, recorded, send};
+use super::handle::{Key, record, send};
 use super::house::{House, is_stale};
 use super::wire::Class;
 use super::{App, AppError, TRIES};
@@ -31,16 +31,15 @@ impl App {
     async fn tick_household(&self, id: HouseholdId, now: DateTime<Utc>) -> Result<(), AppError> {
         let slot = self.slot(id).await;
         for _ in 0..TRIES {
-            let mut house = slot.lock().await;
-            let loaded = self.loaded(id, &mut house).await?;
-            match self.say_due(loaded, now).await {
-                Err(error) => {
-                    *house = None;
-                    if !is_stale(&error) {
-                        return Err(error);
-                    }
+            let mut kept = slot.lock().await;
+            let mut house = self.taken(id, &mut kept).await?;
+            match self.say_due(&mut house, now).await {
+                Ok(()) => {
+                    *kept = Some(house);
+                    return Ok(());
                 }
-                Ok(()) => return Ok(()),
+                Err(error) if is_stale(&error) => {}
+                Err(error) => return Err(error),
             }
         }
         Err(AppError::Busy(id.0))
@@ -51,11 +50,11 @@ impl App {
         let first = house.ledger.next_seq();
         let records = due.iter().map(|d| Record::Reminded(d.reminder.clone())).collect();
         let decision = Decision { records, ..Decision::default() };
-        let (after, entries) = recorded(&house.ledger, &decision, None, None, now);
-        let speaker = Speaker::new(&after, now);
+        let entries = record(&mut house.ledger, &decision, None, None, now);
+        let speaker = Speaker::new(&house.ledger, now);
         let outbox =
             due.iter().zip(first..).map(|(due, seq)| reminder_row(house, &speaker, due, seq)).collect();
-        house.commit(&self.store, after, entries, outbox, None, now).await
+        house.commit(&self.store, &entries, outbox, None, now).await
     }
 }
 

@@ -40,6 +40,7 @@ fn unwell(segment: &Clause, all: &[Clause]) -> bool {
         .items
         .iter()
         .any(|i| i.is_word() && i.any(&[Tag::I, Tag::Person, Tag::OtherPerson]) && !i.has(Tag::He));
+    let other = other || segment.has(Tag::OtherPerson);
     let child = all.iter().any(|s| s.items.iter().any(|i| i.is_word() && i.any(&[Tag::He, Tag::Him])));
     let thing = segment.any(&[Tag::Milk, Tag::Bottle, Tag::Container])
         || segment.items.iter().any(|i| i.is_word() && i.has(Tag::It));
@@ -78,9 +79,12 @@ fn dilution(segment: &Clause, all: &[Clause]) -> bool {
         s.any(&[Tag::Milk, Tag::Bottle, Tag::MakeLast, Tag::Container])
             || s.items.iter().any(|i| i.is_word() && i.has(Tag::It))
     });
-    let plain = segment.items.iter().all(|i| !i.unknown);
+    let wish = segment.any(&[Tag::Plan, Tag::Request]) && !milk && !segment.has(Tag::MakeLast);
+    let plain = segment.items.iter().all(|i| !i.unknown)
+        && !wish
+        && segment.bare(Tag::OtherThing).is_none_or(|at| segment.bare(Tag::Water) == Some(at));
     let water = stands(segment, Tag::Water).then(|| segment.bare(Tag::Water)).flatten();
     let added = water.is_some_and(|at| segment.bare(Tag::WaterVerb).is_some_and(|verb| verb < at))
         && segment.bare(Tag::DrinkWater).is_none();
-    stands(segment, Tag::Dilute) || (added && (milk || plain))
+    (stands(segment, Tag::Dilute) && (milk || plain)) || (added && (milk || plain))
 }

@@ -101,6 +101,9 @@ fn counts(first: Amount, second: Amount, units: Unit) -> bool {
 /// A count before a word for a container, with what each holds.
 fn containers(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
     let article = items[at].is_word() && items[at].any(&[Tag::Article, Tag::One]);
+    if items[at].is_word() && items[at].has(Tag::Both) && is_container(items, at + 1) {
+        return Some(built(items, at, 2, Kind::Count(2)));
+    }
     let count = number(items, at).and_then(|n| n.whole()).or(article.then_some(1)).filter(|n| *n <= 300)?;
     let mut next = at + 1;
     while items.get(next).is_some_and(|i| {
@@ -118,14 +121,34 @@ fn containers(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
         return Some(built(items, at, next + 2 - at, Kind::Multi(count, each)));
     }
     if !is_container(items, next) {
+        return fresh_or_frozen(items, at, next, count);
+    }
+    if count >= 15 && !items[next].has(Tag::Plural) {
         return None;
     }
     if let Some((each, used)) = each(items, next + 1, units) {
-        return Some(built(items, at, next + 1 + used - at, Kind::Multi(count, each)));
+        let (mut item, used) = built(items, at, next + 1 + used - at, Kind::Multi(count, each));
+        item.senses.clone_from(&items[next].senses);
+        return Some((item, used));
     }
     let (mut item, used) = built(items, at, next + 1 - at, Kind::Count(count));
     item.senses.extend(items[at..=next].iter().flat_map(|i| i.senses.clone()));
     Some((item, used))
+}
+
+/// "3 frozen from last week", "2 fresh -> freezer": a count without its noun.
+fn fresh_or_frozen(items: &[Item], at: usize, next: usize, count: u32) -> Option<(Item, usize)> {
+    let adjective = next == at + 1 + usize::from(next > at + 1)
+        && items[next - 1].any(&[Tag::Fresh, Tag::Frozen])
+        && next > at + 1;
+    let goes = items.get(next).is_some_and(|i| {
+        i.any(&[Tag::To, Tag::From, Tag::Into]) || i.when().is_some() || i.sign() == Some('→')
+    });
+    (adjective && goes && count <= 12).then(|| {
+        let (mut item, used) = built(items, at, next - at, Kind::Count(count));
+        item.senses.extend(items[at..next].iter().flat_map(|i| i.senses.clone()));
+        (item, used)
+    })
 }
 
 /// "of 120 each", "120ml each", "with 4oz".
@@ -227,7 +250,7 @@ fn next_label(items: &[Item], at: usize, message: &Message) -> Option<usize> {
     let holds = tail.is_some_and(|i| {
         i.sign() == Some('=')
             || i.sign() == Some(':')
-            || i.any(&[Tag::Times, Tag::Both])
+            || i.any(&[Tag::Times, Tag::Both, Tag::LeftOver, Tag::Total])
             || i.place().is_some() && comma && !marked
     });
     // After a comma a bare number of this size is an amount: "bag 12, 120".

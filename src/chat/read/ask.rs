@@ -3,7 +3,7 @@
 
 use super::Context;
 use super::clause::Clause;
-use super::item::Kind;
+use super::item::{Kind, Message};
 use super::scene::{Bare, Refs, refs, spots};
 use super::senses::{Form, Sense, Tag, Verb};
 use super::when::{DayName, Role};
@@ -45,6 +45,14 @@ pub fn ask(clause: &Clause, after_fact: bool, ctx: &Context) -> Option<Act> {
     Some(ask)
 }
 
+/// "summary for dr pls, last 7 days": a question in the form of a wish.
+pub fn summary(message: &Message) -> Option<Act> {
+    let end = message.tokens.len();
+    let (at, _) = message.find(0, end, Tag::SummaryWord)?;
+    let asked = at == 0 || message.has(0, end, Tag::Request) || message.has(0, end, Tag::Summary);
+    (asked && end <= 16 && !message.has(0, end, Tag::OtherThing)).then(|| Act::ask(Topic::Summary))
+}
+
 fn word(clause: &Clause, tag: Tag) -> bool {
     clause.items.iter().any(|i| i.is_word() && i.has(tag))
 }
@@ -77,18 +85,20 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
         () if clause.has(Tag::HowTo) || clause.has(Tag::RuleWord) => rule.then_some(Topic::Rule),
         () if is_thaw(clause, named) => Some(Topic::Thaw),
         () if is_last_feed(clause) => Some(Topic::LastFeed),
+        () if is_expiring(clause) && !clause.has(Tag::Enough) => Some(Topic::Expiring),
         () if clause.has(Tag::DaysLeft) => Some(Topic::DaysLeft),
         () if is_fed(clause, much) => Some(Topic::Fed),
-        () if verb(clause, &[Verb::Pump]) && (much || clause.has(Tag::Enough)) => Some(Topic::Pumped),
+        () if (verb(clause, &[Verb::Pump])
+            || (verb(clause, &[Verb::Get])
+                && word(clause, Tag::I)
+                && clause.has(Tag::HowMuch)
+                && clause.whens().next().is_some()))
+            && (much || clause.has(Tag::Enough)) =>
+        {
+            Some(Topic::Pumped)
+        }
         () if named && is_status(clause) => Some(Topic::Status),
         () if is_plan(clause, much) => Some(Topic::Plan),
-        () if clause.has(Tag::Expire)
-            && !clause.any(&[Tag::HowLong, Tag::HowTo])
-            && !word(clause, Tag::It)
-            && !word(clause, Tag::This) =>
-        {
-            Some(Topic::Expiring)
-        }
         () if is_next(clause) => Some(Topic::Next),
         () if clause.has(Tag::HowLong) && rule => Some(Topic::Rule),
         () if is_stock(clause, much) => Some(Topic::Stock),
@@ -128,8 +138,15 @@ fn converted(clause: &Clause, ctx: &Context) -> Option<Volume> {
     Some(Volume::of(amount.value.min(1e6), amount.unit.unwrap_or(other)))
 }
 
+/// What runs out; but "how long until it expires" asks for a rule, and a label for that container.
+fn is_expiring(clause: &Clause) -> bool {
+    let other = clause.any(&[Tag::HowLong, Tag::HowTo]) || word(clause, Tag::It) || word(clause, Tag::This);
+    clause.has(Tag::Expire) && !other && named(clause).codes.is_empty()
+}
+
 fn is_thaw(clause: &Clause, named: bool) -> bool {
-    let thaw = verb(clause, &[Verb::Thaw]) || clause.heads.iter().any(|h| h.verb == Verb::Pull);
+    let out = verb(clause, &[Verb::Get, Verb::Take]) && clause.has(Tag::OutWord) && word(clause, Tag::Milk);
+    let thaw = out || verb(clause, &[Verb::Thaw]) || clause.heads.iter().any(|h| h.verb == Verb::Pull);
     let state = clause.items.iter().any(|i| i.verbs().any(|v| v == (Verb::Thaw, Form::Done)))
         && word(clause, Tag::Be)
         && named;
@@ -143,7 +160,8 @@ fn is_thaw(clause: &Clause, named: bool) -> bool {
 fn is_last_feed(clause: &Clause) -> bool {
     let feed = verb(clause, &[Verb::Feed, Verb::Drink, Verb::Nurse])
         || word(clause, Tag::FeedNoun)
-        || (word(clause, Tag::Bottle) && clause.has(Tag::Last));
+        || (clause.has(Tag::Last)
+            && (word(clause, Tag::Bottle) || (word(clause, Tag::He) && verb(clause, &FED_VERBS))));
     let asks = clause.any(&[Tag::When, Tag::Who]) || (clause.has(Tag::HowMuch) && clause.has(Tag::Last));
     clause.has(Tag::LastFed) || (feed && asks && !ahead(clause) && !clause.has(Tag::Plan))
 }
@@ -227,8 +245,10 @@ fn is_rule(clause: &Clause, after_fact: bool) -> bool {
     let medicine = clause.bare(Tag::Medicine).is_some() && (clause.has(Tag::RuleAsk) || thing || deed);
     let bare_toss = clause.asked && clause.items.len() <= 3 && verb(clause, &[Verb::Toss, Verb::Dump]);
     let follows = after_fact && (asks || pronoun || kept);
-    let lasting = clause.items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)) || i.when().is_some());
+    let spans = clause.items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));
+    let lasting = spans || clause.whens().next().is_some();
     bare_toss
+        || (clause.has(Tag::HowLong) && spans)
         || follows
         || medicine
         || (asks && (thing || kept))

@@ -6,6 +6,7 @@ use super::event::Event;
 use super::family::Family;
 use super::scene::{Built, spots};
 use super::senses::{Tag, Verb};
+use super::when::Role;
 use super::{ask, feed, loose, moves, pump};
 use crate::domain::act::{Act, Doubt, Kind, Pick};
 use crate::domain::place::Place;
@@ -18,11 +19,17 @@ pub fn acts(events: &[Event], ctx: &Context) -> Built<Vec<Act>> {
     for event in events {
         match event {
             Event::Told(family, clause) => {
+                let lay = *family == Family::Move
+                    && clause.tells(Verb::Leave)
+                    && clause.whens().any(|(_, w)| w.role == Role::Since);
+                if asks && lay {
+                    continue;
+                }
                 let made = told(*family, clause, ctx)?;
                 rest_of_bottle(&mut acts, made, clause);
             }
             Event::Asked(clause) => {
-                let made = ask::ask(clause, !acts.is_empty() || events.len() > 1, ctx);
+                let made = ask::ask(clause, !acts.is_empty() || events.len() > 1 || milk_before(clause), ctx);
                 let again = made
                     .as_ref()
                     .is_some_and(|m| acts.iter().any(|a| a.kind == Kind::Ask && a.topic == m.topic));
@@ -34,6 +41,14 @@ pub fn acts(events: &[Event], ctx: &Context) -> Built<Vec<Act>> {
         acts.retain(|a| !is_background(a));
     }
     Ok(acts)
+}
+
+/// Something of milk was said before the question, though nothing that is recorded.
+fn milk_before(clause: &Clause) -> bool {
+    let start = clause.spans[0].0;
+    let tags = [Tag::Milk, Tag::Smell, Tag::Medicine, Tag::RuleWord, Tag::Bottle, Tag::Container];
+    let placed = clause.message.items.iter().any(|i| i.to <= start && i.place().is_some());
+    placed || tags.iter().any(|tag| clause.message.has(0, start, *tag))
 }
 
 /// What lies where, told beside a question, belongs to the question.

@@ -108,7 +108,14 @@ impl<'m> Clause<'m> {
     pub fn join(&mut self, segment: Clause<'m>) {
         let seam = self.items.len() + 1;
         let at = segment.spans[0].0;
-        self.items.push(Item { kind: Kind::Sign(','), senses: vec![], from: at, to: at, unknown: false });
+        self.items.push(Item {
+            kind: Kind::Sign(','),
+            senses: vec![],
+            from: at,
+            to: at,
+            unknown: false,
+            initial: false,
+        });
         self.items.extend(segment.items);
         self.heads.extend(segment.heads.into_iter().map(|h| Head { at: h.at + seam, ..h }));
         self.spans.extend(segment.spans);
@@ -126,10 +133,16 @@ fn is_adjective(items: &[Item], at: usize) -> bool {
     if item.has(Tag::Frozen) {
         return true;
     }
-    if !item.has(Tag::LeftSide) || !item.is(Verb::Leave) {
+    let near = |n: Option<usize>| n.and_then(|n| items.get(n));
+    if item.has(Tag::Container) {
+        // "bote de 120" is a jar, "bote 2 bolsas" threw two away
+        let noun =
+            near(at.checked_sub(1)).is_some_and(|i| i.amount().is_some() || i.any(&[Tag::The, Tag::Article]));
+        return noun || near(Some(at + 1)).is_none_or(|i| i.is_word() && i.any(&[Tag::Of, Tag::NumberSign]));
+    }
+    if !item.any(&[Tag::LeftSide, Tag::LeftOver]) || !item.is(Verb::Leave) {
         return false;
     }
-    let near = |n: Option<usize>| n.and_then(|n| items.get(n));
     let (before, after) = (near(at.checked_sub(1)), near(Some(at + 1)));
     let side = after.is_some_and(|i| i.has(Tag::SideWord)) || items.iter().any(|i| i.has(Tag::RightSide));
     let counted = after.is_some_and(|i| matches!(i.kind, Kind::Count(_) | Kind::Multi(..) | Kind::Codes(_)));
@@ -169,7 +182,9 @@ pub fn segments(message: &Message) -> Vec<Clause<'_>> {
 }
 
 fn is_separator(item: &Item) -> bool {
-    item.sign() == Some(',') || item.any(&[Tag::And, Tag::But, Tag::Then]) || item.sign() == Some('-')
+    matches!(item.sign(), Some(',' | ':'))
+        || item.any(&[Tag::And, Tag::But, Tag::Then])
+        || item.sign() == Some('-')
 }
 
 /// A comma, or a word that begins something new.
@@ -180,6 +195,7 @@ fn is_joint(message: &Message, start: usize, at: usize) -> bool {
     }
     match () {
         () if item.sign() == Some(',') => true,
+        () if item.sign() == Some(':') => is_header(&items[start..at]),
         () if item.sign() == Some('-') => message.tokens[item.from].gap && opens_ahead(items, at + 1),
         () if !item.is_word() && item.sign() != Some('&') => false,
         () if item.has(Tag::But) => true,
@@ -187,6 +203,31 @@ fn is_joint(message: &Message, start: usize, at: usize) -> bool {
         () if item.any(&[Tag::Plan, Tag::Conditional, Tag::So]) => says_something(&items[start..at]),
         () => false,
     }
+}
+
+/// "late entry:", "sitter notes:": words before a colon that say nothing of milk themselves.
+fn is_header(items: &[Item]) -> bool {
+    let heavy = |i: &Item| {
+        !matches!(i.kind, Kind::Word | Kind::Sign(_))
+            || i.place().is_some()
+            || i.any(&[
+                Tag::ListHead,
+                Tag::Session,
+                Tag::FeedNoun,
+                Tag::LeftSide,
+                Tag::RightSide,
+                Tag::Milk,
+                Tag::Container,
+            ])
+    };
+    heads(items).is_empty()
+        && !items.iter().any(heavy)
+        && items.iter().any(|i| i.to > i.from && i.is_word() && !i.initial && !is_name(i))
+}
+
+/// A word that nobody knows may be a child's name before an amount.
+fn is_name(item: &Item) -> bool {
+    item.unknown && item.to == item.from + 1
 }
 
 /// A verb, or a bottle with an amount, comes before the next stop.
@@ -202,7 +243,8 @@ fn opens_ahead(items: &[Item], from: usize) -> bool {
     let stretch = &rest[..end];
     let verb =
         !heads(stretch).is_empty() || stretch.iter().any(|i| i.has(Tag::LeftOver) && i.is(Verb::Leave));
-    let bottle = stretch.iter().any(|i| i.has(Tag::Bottle)) && stretch.iter().any(|i| i.amount().is_some());
+    let amount = stretch.iter().any(|i| matches!(i.kind, Kind::Amount(_) | Kind::Multi(..)));
+    let bottle = stretch.iter().any(|i| i.any(&[Tag::Bottle, Tag::Milk])) && amount;
     let subject = stretch.first().is_some_and(|i| i.is_word() && i.any(&[Tag::He, Tag::I, Tag::You]));
     verb || bottle || subject || stretch.iter().any(|i| i.is_word() && i.has(Tag::Formula))
 }

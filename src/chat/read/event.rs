@@ -92,9 +92,11 @@ impl<'m> Events<'m> {
     }
 
     fn told(&mut self, segment: Clause<'m>) {
-        let family = of(&segment);
-        let bystander = family.is_none() && segment.has(Tag::Event)
-            || (family == Some(Family::Loose) && segment.has(Tag::Event) && !segment.has(Tag::Bottle));
+        let family = self.after_a_feed(of(&segment), &segment);
+        let bystander = family.is_none() && segment.bare(Tag::Event).is_some()
+            || (family == Some(Family::Loose)
+                && segment.bare(Tag::Event).is_some()
+                && !segment.has(Tag::Bottle));
         if bystander || (self.dropped && matches!(family, None | Some(Family::Loose))) {
             self.note(&segment, "about something else");
             return;
@@ -113,6 +115,22 @@ impl<'m> Events<'m> {
             self.ahead = Some(segment);
         } else {
             self.note(&segment, "nothing of milk");
+        }
+    }
+
+    /// "formula, then 60 of breast milk": after a feed, milk without a place was drunk.
+    fn after_a_feed(&self, family: Option<Family>, segment: &Clause) -> Option<Family> {
+        let after =
+            matches!(self.all.last(), Some(Event::Told(Family::Formula | Family::Nurse | Family::Feed, _)));
+        let milk = segment.any(&[Tag::Milk, Tag::Bottle]) && segment.has_amount() && !segment.has_place();
+        let drunk = after
+            && milk
+            && family == Some(Family::Loose)
+            && !segment.items.iter().any(|i| i.has(Tag::LeftOver));
+        if drunk && !matches!(self.all.last(), Some(Event::Told(Family::Feed, _))) {
+            Some(Family::Feed)
+        } else {
+            family
         }
     }
 
@@ -140,10 +158,7 @@ impl<'m> Events<'m> {
             if *last == Family::Loose
                 && let Some(family) = family
             {
-                *last = family;
-            }
-            if matches!(*last, Family::Split) && family == Some(Family::Pump) {
-                *last = Family::Pump;
+                *last = if family == Family::Split && clause.has_amount() { Family::Pump } else { family };
             }
             clause.join(segment);
         }
@@ -205,7 +220,7 @@ fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Clause
         }
         (Family::Combine, Family::Loose) => segment.has(Tag::Total) || !segment.first,
         (Family::Formula | Family::Count, Family::Loose) => {
-            !segment.has_place() && !segment.has(Tag::Bottle) || last == Family::Count
+            !segment.has_place() && !segment.any(&[Tag::Bottle, Tag::Milk]) || last == Family::Count
         }
         (
             Family::Donate | Family::Discard | Family::Hold | Family::Release | Family::Split,
@@ -298,7 +313,7 @@ fn feed_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
     let poured = clause.tells_any(&[Verb::Make, Verb::Offer, Verb::Give, Verb::Use, Verb::Warm, Verb::Take])
         || clause.heads.is_empty();
     match family {
-        Family::Loose if segment.has(Tag::Bottle) => open && !has_clock(clause),
+        Family::Loose if segment.has(Tag::Bottle) && !rest => open && !has_clock(clause),
         Family::Loose => open || rest || !segment.first || (!segment.has_place() && !has_clock(segment)),
         Family::Feed if has_clock(clause) && has_clock(segment) => false,
         Family::Feed => !segment.has_number() || (drunk && (open || poured)) || made_after(segment),

@@ -6,7 +6,7 @@ use super::mood::is_noun;
 use super::moves::{is_away, is_thaw, is_thawed_state};
 use super::pump::pours;
 use super::scene::{site, spots};
-use super::senses::{Form, Tag, Verb};
+use super::senses::{Form, Sense, SiteWord, Tag, Verb};
 use super::when::Role;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -64,7 +64,11 @@ fn by_words(clause: &Clause) -> Option<Family> {
         {
             Some(Family::Formula)
         }
-        () if clause.tells(Verb::Nurse) || is_base_noun(clause, Verb::Nurse) => Some(Family::Nurse),
+        () if clause.tells(Verb::Nurse) && !nurses_something_else(clause)
+            || is_base_noun(clause, Verb::Nurse) =>
+        {
+            Some(Family::Nurse)
+        }
         () if is_release(clause) => Some(Family::Release),
         () if clause.tells(Verb::Donate)
             || (clause.item(Tag::MilkBank).is_some()
@@ -72,7 +76,7 @@ fn by_words(clause: &Clause) -> Option<Family> {
         {
             Some(Family::Donate)
         }
-        () if clause.tells(Verb::Count) => Some(Family::Count),
+        () if clause.tells(Verb::Count) || is_base_noun(clause, Verb::Count) => Some(Family::Count),
         () if is_check(clause) => Some(Family::Check),
         () if is_combine(clause) => Some(Family::Combine),
         () if is_split(clause) => Some(Family::Split),
@@ -88,6 +92,9 @@ fn by_verb(clause: &Clause) -> Option<Family> {
     match () {
         () if is_thawed_state(clause) => Some(Family::Thawed),
         () if pumping => Some(Family::Pump),
+        () if clause.tells(Verb::Get) && has_unit(clause) && !clause.any(&[Tag::Bottle, Tag::He]) => {
+            Some(Family::Pump)
+        }
         () if is_thaw(clause)
             && (containers
                 || clause.has_amount()
@@ -115,6 +122,14 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         () if clause.tells(Verb::Get) && clause.has_amount() && !clause.any(&[Tag::Bottle, Tag::He]) => {
             Some(Family::Pump)
         }
+        () if clause.tells(Verb::Take)
+            && counted(clause)
+            && clause.has_place()
+            && clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::To, Tag::Into])) =>
+        {
+            Some(Family::Move)
+        }
+        () if is_given_elsewhere(clause) => None,
         () if is_feeding(clause) => Some(Family::Feed),
         () if clause.tells_any(&PLACING) => placed(clause),
         () if clause.tells(Verb::Want) && clause.has_amount() => Some(Family::Feed),
@@ -124,6 +139,14 @@ fn by_verb(clause: &Clause) -> Option<Family> {
 
 pub fn is_base_noun(clause: &Clause, verb: Verb) -> bool {
     clause.head(verb).is_some_and(|h| h.form == Form::Base && is_noun(clause, h))
+}
+
+/// "nursing the hangover", "nursing a cold".
+fn nurses_something_else(clause: &Clause) -> bool {
+    let Some(head) = clause.heads.iter().find(|h| h.verb == Verb::Nurse) else { return false };
+    clause.items.iter().skip(head.at + 1).take(2).any(|i| {
+        i.any(&[Tag::Idiom]) || i.unknown && clause.items[head.at + 1].any(&[Tag::The, Tag::Article])
+    })
 }
 
 /// Labels, counts, or milk named by its time or age.
@@ -154,6 +177,23 @@ fn is_feeding(clause: &Clause) -> bool {
     let mine = clause.items[..head.at].iter().any(|i| i.is_word() && i.has(Tag::I))
         || clause.items[head.at].has(Tag::I);
     !(drinks && mine && !clause.items[..head.at].iter().any(|i| i.has(Tag::He)))
+}
+
+fn has_unit(clause: &Clause) -> bool {
+    clause.items.iter().any(|i| i.amount().is_some_and(|a| a.unit.is_some()))
+}
+
+fn counted(clause: &Clause) -> bool {
+    clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Count(_)))
+}
+
+/// "gave 30 to the charity run": to something that nobody here knows.
+fn is_given_elsewhere(clause: &Clause) -> bool {
+    let to = clause.items.iter().position(|i| i.is_word() && i.has(Tag::To));
+    let stranger = to.is_some_and(|at| {
+        clause.items[at + 1..].iter().take(3).any(|i| i.unknown || i.has(Tag::OtherPerson))
+    });
+    clause.tells(Verb::Give) && stranger && !has_unit(clause)
 }
 
 /// Put somewhere: existing containers move, amounts are new milk.
@@ -216,11 +256,17 @@ fn is_split(clause: &Clause) -> bool {
     let multi = clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
     let amounts = clause.has_amount();
     (clause.tells(Verb::Pour) && source && amounts)
-        || (clause.tells(Verb::Make) && source && multi)
+        || (clause.tells(Verb::Make)
+            && multi
+            && (source || clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)))))
         || clause.tells(Verb::Split)
 }
 
 fn is_return(clause: &Clause) -> bool {
+    let home = clause.items.iter().any(|i| i.senses.contains(&Sense::Site(SiteWord::Home)));
+    if home && clause.tells_any(&[Verb::Send, Verb::Take]) && has_containers(clause) && !clause.has_place() {
+        return true;
+    }
     let milk = has_containers(clause) || clause.has_number() || clause.item(Tag::One).is_some();
     clause.tells(Verb::ComeBack)
         && milk

@@ -139,11 +139,14 @@ struct Amounts {
 impl Amounts {
     fn of(clause: &Clause, pours: Vec<Pour>, ctx: &Context) -> Built<Amounts> {
         let unit = written_unit(&clause.items);
+        let sure = pours.iter().any(|p| volume(p.amount, None, ctx).is_ok());
+        let small = unit.or(sure.then_some(ctx.units));
         let mut amounts = Amounts { about: pours.iter().any(|p| p.amount.about), ..Amounts::default() };
         let mut plain: Vec<(Pour, Volume)> = Vec::new();
         for pour in with_lists(clause, pours) {
-            let ml = volume(pour.amount, unit, ctx)?;
-            if is_left(clause, &pour, !plain.is_empty()) && amounts.left.is_none() {
+            let left = is_left(clause, &pour, !plain.is_empty()) && amounts.left.is_none();
+            let ml = volume(pour.amount, if left { small } else { unit }, ctx)?;
+            if left {
                 (amounts.left, amounts.left_at) = (Some(ml), Some(pour.at));
             } else {
                 plain.push((pour, ml));
@@ -236,12 +239,24 @@ fn with_lists(clause: &Clause, mut pours: Vec<Pour>) -> Vec<Pour> {
 
 /// The amount stayed in the bottle: "left 30", "30 left", or, after what was drunk, "2 back in fridge".
 fn is_left(clause: &Clause, pour: &Pour, after: bool) -> bool {
-    let word = near(clause, pour.at, Tag::LeftOver);
+    let word = left_word(clause, pour.at);
     let next = clause.items.get(pour.at + 1..).unwrap_or_default();
     let stop = next.iter().position(|i| i.amount().is_some() || i.sign() == Some(',')).unwrap_or(next.len());
     let put_back = next[..stop].iter().any(|i| i.has(Tag::Back) || i.place().is_some())
         && !next[..stop].iter().any(|i| i.has(Tag::From));
     word || (after && put_back)
+}
+
+/// "left 30" or "30 left", but in "fed 90 left 30" the word belongs to the 30.
+fn left_word(clause: &Clause, at: usize) -> bool {
+    let soft = |i: &&Item| !(i.is_word() && i.any(&[Tag::About, Tag::Article, Tag::Be, Tag::Just, Tag::He]));
+    let left = |i: &Item| i.is_word() && i.has(Tag::LeftOver);
+    let before = clause.items[..at].iter().rev().take(3).find(soft).is_some_and(left);
+    let mut after =
+        clause.items[at + 1..].iter().filter(|i| !(i.is_word() && i.any(&[Tag::About, Tag::Be, Tag::Just])));
+    let follows = after.next().is_some_and(left);
+    let others = after.next().is_some_and(|i| i.amount().is_some());
+    before || (follows && !others)
 }
 
 /// The tag stands right before or after the item, words for "about" aside.

@@ -38,7 +38,7 @@ fn asks(message: &Message) -> bool {
 /// A star, or words that say something was wrong, and no event of its own.
 fn is_marked(clause: &Clause) -> bool {
     let star = clause.items.first().is_some_and(|i| i.sign() == Some('*'));
-    let words = clause.bare(Tag::Fix).is_some() || clause.bare(Tag::ThatWas).is_some();
+    let words = clause.bare(Tag::Fix).is_some() || clause.bare(Tag::ThatWas).is_some_and(|at| at <= 3);
     let unknown = clause.items.iter().filter(|i| i.unknown).count();
     star || (words && !tells_more(clause) && unknown <= 2)
 }
@@ -63,7 +63,8 @@ fn tells_more(clause: &Clause) -> bool {
         && clause.bare(Tag::Strong).is_none();
     moved
         || clause.heads.iter().any(|h| h.form != Form::Base && !own(h.verb))
-        || clause.any(&[Tag::Plan, Tag::Conditional])
+        || (clause.has(Tag::Plan) && !clause.has(Tag::Strong))
+        || clause.has(Tag::Conditional)
         || super::family::is_base_noun(clause, Verb::Pump) && clause.bare(Tag::ThatWas).is_none()
 }
 

@@ -57,6 +57,8 @@ pub struct Item {
     pub to: usize,
     /// No vocabulary knows the word.
     pub unknown: bool,
+    /// A single capital, as a child may be called.
+    pub initial: bool,
 }
 
 impl Item {
@@ -164,12 +166,15 @@ fn tagged(found: &super::words::Found) -> Option<(Tag, usize)> {
     }
 }
 
-/// Misspelt words become the ones they stand for; what was typed stays beside them.
+/// Misspelt words become the ones they stand for, and "mom's" is looked up as "mom"; what was typed stays beside them.
 fn mend_slips(tokens: &mut [Token], lexicon: &Lexicon) {
     for token in tokens.iter_mut().filter(|t| t.shape == Shape::Word) {
-        if let Some(word) = lexicon.correct(&token.plain) {
-            token.plain = word.to_string();
-            token.accented = word.to_string();
+        let owner = token.typed.ends_with("'s") && !lexicon.knows(&token.plain);
+        let stem =
+            token.plain.strip_suffix('s').filter(|stem| owner && lexicon.knows(stem)).map(str::to_string);
+        if let Some(word) = stem.or_else(|| lexicon.correct(&token.plain).map(str::to_string)) {
+            token.accented.clone_from(&word);
+            token.plain = word;
         }
     }
 }
@@ -187,7 +192,8 @@ fn items(tokens: &[Token], found: &[Vec<super::words::Found>]) -> Vec<Item> {
             Shape::Sign(sign) => Kind::Sign(sign),
         };
         let unknown = kind == Kind::Word && senses.is_empty() && found[at].is_empty();
-        items.push(Item { kind, senses, from: at, to: at + length, unknown });
+        let initial = tokens[at].typed.len() == 1 && tokens[at].typed.chars().all(|c| c.is_ascii_uppercase());
+        items.push(Item { kind, senses, from: at, to: at + length, unknown, initial });
         at += length;
     }
     items
@@ -214,6 +220,13 @@ pub fn rewrite(items: &[Item], build: impl Fn(&[Item], usize) -> Option<(Item, u
 /// An item built of `used` items at `at`.
 pub fn built(items: &[Item], at: usize, used: usize, kind: Kind) -> (Item, usize) {
     let senses = Vec::new();
-    let item = Item { kind, senses, from: items[at].from, to: items[at + used - 1].to, unknown: false };
+    let item = Item {
+        kind,
+        senses,
+        from: items[at].from,
+        to: items[at + used - 1].to,
+        unknown: false,
+        initial: false,
+    };
     (item, used)
 }

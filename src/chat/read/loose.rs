@@ -34,22 +34,38 @@ pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
         matches!(w.role, Role::At | Role::Names)
             && (w.clock.is_some() || w.part.is_some() || w.ago.is_some() || w.now || w.day.is_some())
     });
+    if is_thaw(clause) && place && (codes || counted || list) {
+        return Ok(Some(Family::Thaw));
+    }
     if !amounts.is_empty() && !plausible && place && !codes && !sides {
         return small_number(clause, ctx);
     }
     Ok(match () {
         () if sides && amounts.len() >= 2 => Some(Family::Pump),
+        () if clause.message.has(0, clause.message.tokens.len(), Tag::PumpNoun)
+            && !codes
+            && (plausible || multi) =>
+        {
+            Some(Family::Pump)
+        }
         () if (codes && (plausible || multi)) || (multi && container) => Some(Family::Store),
         () if is_thaw(clause) && place => Some(Family::Thaw),
         () if (codes || list || (joined && small_list(clause))) && place => Some(Family::Move),
         () if bottle && plausible && !place => Some(Family::Feed),
         () if items.iter().any(|i| i.has(Tag::FeedNoun)) && plausible && !place => Some(Family::Feed),
         () if (plausible || multi || joined) && bottle_head(clause) => Some(Family::Feed),
-        () if (container || bottle) && plausible && place => Some(Family::Store),
+        () if (container || bottle) && plausible && place && container_first(clause) => Some(Family::Store),
         () if (plausible || multi || joined) && (place || session || sides || timed) => Some(Family::Pump),
         () if counted && place && !bottle_head(clause) => Some(Family::Move),
         () => None,
     })
+}
+
+/// "bottle of 120", but not "95 fridge (bottle with the blue lid)".
+fn container_first(clause: &Clause) -> bool {
+    let noun = clause.items.iter().position(|i| i.any(&[Tag::Container, Tag::Bottle]));
+    let amount = clause.items.iter().position(|i| i.amount().is_some());
+    noun.zip(amount).is_none_or(|(noun, amount)| noun < amount + 2)
 }
 
 fn sides(clause: &Clause) -> bool {

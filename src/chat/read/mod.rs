@@ -167,6 +167,9 @@ fn told(message: &Message, ctx: &Context, why: &mut Vec<String>) -> Reading {
     let events = event::events(message);
     why.extend(events.why);
     match build::acts(&events.all, ctx) {
+        Ok(acts) if acts.is_empty() => {
+            Reading { acts: ask::summary(message).into_iter().collect(), unclear: None }
+        }
         Ok(acts) => Reading { acts, unclear: None },
         Err(doubt) => unclear(doubt, message, ctx, why),
     }

@@ -94,7 +94,8 @@ pub fn is_noun(clause: &Clause, head: Head) -> bool {
         .items
         .get(head.at + 1)
         .is_some_and(|i| i.is_word() && i.any(&[Tag::Him, Tag::He, Tag::The, Tag::It]));
-    noun && !object && matches!(head.verb, Verb::Pump | Verb::Feed | Verb::Nurse)
+    let counted = head.verb == Verb::Count && clause.has_place() && clause.has_number();
+    counted || noun && !object && matches!(head.verb, Verb::Pump | Verb::Feed | Verb::Nurse)
 }
 
 /// About medicine, shopping, food, pets, weight, or somebody else's milk.

@@ -55,7 +55,11 @@ fn trailing_refs(clause: &Clause, acts: &mut [Act], from: usize) -> Built<()> {
 
 /// "from the freezer", "out of the fridge".
 fn is_origin(clause: &Clause, spot: &Spot) -> bool {
-    clause.items[..spot.at].iter().rev().take(2).any(|i| i.is_word() && i.any(&[Tag::From, Tag::OutOf]))
+    clause.items[..spot.at]
+        .iter()
+        .rev()
+        .take(2)
+        .any(|i| i.is_word() && i.any(&[Tag::From, Tag::OutOf, Tag::OutWord]))
 }
 
 /// Whether containers came out of a freezer, by the words for thawing or for where they come from and go to.
@@ -275,6 +279,7 @@ pub fn combine(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
             combine.codes.extend(codes);
         }
     }
+    let listed = clause.tells(Verb::Combine) && into.is_some() && combine.codes.len() > 1;
     if clause.tells_any(&[Verb::Pour, Verb::Add, Verb::Combine]) {
         combine.into = target;
         if combine.codes.is_empty()
@@ -282,7 +287,9 @@ pub fn combine(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         {
             combine.codes.push(code);
         }
-        combine.codes.retain(|c| Some(*c) != target);
+        if combine.codes.len() < 3 && !listed {
+            combine.codes.retain(|c| Some(*c) != target);
+        }
     }
     let unit = written_unit(&clause.items);
     for pour in pours(clause, true) {
@@ -291,11 +298,13 @@ pub fn combine(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
             continue;
         }
         let ml = volume(pour.amount, unit, ctx)?;
-        let added = clause
-            .heads
-            .iter()
-            .rfind(|h| h.at < pour.at)
-            .is_some_and(|h| matches!(h.verb, Verb::Add | Verb::Pour));
+        let together = clause.has(Tag::Together) || clause.tells(Verb::Combine);
+        let added = !together
+            && clause
+                .heads
+                .iter()
+                .rfind(|h| h.at < pour.at)
+                .is_some_and(|h| matches!(h.verb, Verb::Add | Verb::Pour));
         if added && into.is_none_or(|at| pour.at < at) {
             combine.add_ml = Some(ml)
         } else {

@@ -50,7 +50,9 @@ fn kind(segment: &Clause) -> Option<What> {
         segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::Count(_) | Kind::Multi(..)));
     let open = segment.heads.iter().find(|h| h.verb == Verb::Open);
     match () {
-        () if segment.bare(Tag::Outage).is_some() && !denied(Tag::Outage) => Some(What::Power),
+        () if segment.bare(Tag::Outage).is_some() && !is_over(segment) && !denied(Tag::Outage) => {
+            Some(What::Power)
+        }
         () if cold && open.is_some() && !containers && !negated_open(segment) => Some(What::Door),
         () if cold
             && segment.bare(Tag::Broke).is_some()
@@ -62,6 +64,11 @@ fn kind(segment: &Clause) -> Option<What> {
         }
         () => None,
     }
+}
+
+/// "after the blackout": it is past.
+fn is_over(segment: &Clause) -> bool {
+    segment.items.first().is_some_and(|i| i.is_word() && i.any(&[Tag::Before, Tag::Past]))
 }
 
 fn negated_open(segment: &Clause) -> bool {

@@ -26,6 +26,7 @@ pub fn pours(clause: &Clause, strong: bool) -> Vec<Pour> {
     all.filter(|p| {
         !is_index(items, p.at)
             && !is_priced(items, p.at)
+            && !items.get(p.at + 1).is_some_and(|i| i.has(Tag::Ordinal))
             && (!is_foreign(items, p.at)
                 || (strong && p.amount.value >= 15.0 && !plural_follows(clause, p.at)))
     })

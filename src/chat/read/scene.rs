@@ -5,7 +5,7 @@ use super::Context;
 use super::clause::Clause;
 use super::item::{Amount, Item, Kind};
 use super::moment::{Moment, settle};
-use super::senses::{Sense, SiteWord, Tag};
+use super::senses::{Form, Sense, SiteWord, Tag, Verb};
 use super::when::{DayName, Role, When};
 use crate::domain::act::{Act, Code, Doubt, Kind as ActKind, Pick};
 use crate::domain::place::{Place, Site};
@@ -47,12 +47,17 @@ pub struct Spot {
 
 pub fn spots(clause: &Clause) -> Vec<Spot> {
     let site = site(clause);
-    let places = clause
-        .items
-        .iter()
-        .enumerate()
-        .filter_map(|(at, i)| i.place().filter(|_| !is_adjective(clause, at)).map(|p| (at, p)));
+    let places = clause.items.iter().enumerate().filter_map(|(at, i)| {
+        let named = i.place().filter(|_| !is_adjective(clause, at));
+        named.or_else(|| freezes(clause, at).then_some(Place::Freezer)).map(|place| (at, place))
+    });
     places.map(|(at, place)| Spot { at, place, site: site.clone() }).collect()
+}
+
+/// "froze the other 60": the verb itself tells the place, if no word after it does.
+fn freezes(clause: &Clause, at: usize) -> bool {
+    let verb = clause.heads.iter().any(|h| h.at == at && h.verb == Verb::Freeze && h.form != Form::Base);
+    verb && !clause.items[at + 1..].iter().take(6).any(|i| i.place().is_some())
 }
 
 /// "frozen" names a state, not a place, unless it ends what is said ("both frozen").
@@ -82,7 +87,12 @@ pub fn joined_by_or(clause: &Clause, from: usize, to: usize) -> bool {
 
 /// A site other than home.
 pub fn site(clause: &Clause) -> Option<Site> {
-    let word = clause.items.iter().find_map(|i| {
+    let led = |at: usize| {
+        at > 0
+            && clause.items[at - 1].any(&[Tag::In, Tag::At, Tag::To, Tag::The, Tag::From, Tag::CodeArticle])
+    };
+    let named = clause.items.iter().enumerate().filter(|(at, i)| i.verbs().next().is_none() || led(*at));
+    let word = named.map(|(_, i)| i).find_map(|i| {
         i.senses.iter().find_map(|s| match s {
             Sense::Site(SiteWord::Work) => Some(Site::Work),
             Sense::Site(SiteWord::Daycare) => Some(Site::Daycare),
@@ -197,7 +207,7 @@ fn is_own_container(items: &[Item], at: usize) -> bool {
 pub fn is_foreign(items: &[Item], at: usize) -> bool {
     let bare = items[at].amount().is_some_and(|a| a.unit.is_none());
     let after = items.get(at + 1).is_some_and(|i| i.unknown);
-    let before = at > 0 && items[at - 1].unknown && !items[at - 1].any(&[Tag::Of]);
+    let before = at > 0 && items[at - 1].unknown && !items[at - 1].initial;
     bare && (after || before)
 }
 

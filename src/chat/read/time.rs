@@ -16,6 +16,7 @@ pub fn find(message: &mut Message) {
     let lenient = has_amount(&message.items);
     message.items = rewrite(&message.items, |items, at| prefixed(items, at, message, lenient));
     message.items = rewrite(&message.items, |items, at| loose(items, at, message));
+    message.items = rewrite(&message.items, merged);
     message.items = rewrite(&message.items, role);
     mark_names(message);
 }
@@ -44,6 +45,9 @@ fn span(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
     }
     if has(items, at, Tag::QuarterHour) {
         return Some(built(items, at, 1, Kind::Lasting(15.0)));
+    }
+    if has(items, at, Tag::ThreeQuarterHour) {
+        return Some(built(items, at, 1, Kind::Lasting(45.0)));
     }
     let article = has(items, at, Tag::Article) || has(items, at, Tag::One);
     let number = value(items, at).or(article.then_some(1.0))?;
@@ -125,14 +129,32 @@ fn date(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
         if let Some(month) = month(items, at + 1 + ordinal + of) {
             return make(DayName::Date(day, Some(month), None), 2 + ordinal + of);
         }
-        return (ordinal == 1).then(|| make(DayName::Date(day, None, None), 2)).flatten();
+        let led = at > 0
+            && items[at - 1].any(&[
+                Tag::The,
+                Tag::From,
+                Tag::Of,
+                Tag::Since,
+                Tag::Dated,
+                Tag::In,
+                Tag::Label,
+                Tag::CodeArticle,
+            ]);
+        return (ordinal == 1
+            && led
+            && !items
+                .get(at + 2)
+                .is_some_and(|i| i.is_word() && i.any(&[Tag::Session, Tag::FeedNoun, Tag::Bottle])))
+        .then(|| make(DayName::Date(day, None, None), 2))
+        .flatten();
     }
     let month = month(items, at)?;
     if let Some(day) = day_of_month(items, at + 1).filter(|_| !is_unit(items, at + 2)) {
         let ordinal = usize::from(has(items, at + 2, Tag::Ordinal));
         return make(DayName::Date(day, Some(month), None), 2 + ordinal);
     }
-    let introduced = at > 0 && items[at - 1].any(&[Tag::From, Tag::In, Tag::Of, Tag::Since]);
+    let introduced =
+        at > 0 && items[at - 1].any(&[Tag::From, Tag::In, Tag::Of, Tag::Since, Tag::Dated, Tag::Label]);
     introduced.then(|| make(DayName::Month(month), 1)).flatten()
 }
 
@@ -212,7 +234,7 @@ fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Opti
     let word = &items[at];
     let strict = word.any(&[Tag::At, Tag::Since, Tag::Until, Tag::OfAt]);
     let beside = word.has(Tag::Before);
-    let about = word.has(Tag::About) && lenient;
+    let about = word.has(Tag::AtMaybe) && lenient;
     if !(strict || beside || about) || !word.is_word() && word.sign() != Some('@') {
         return None;
     }
@@ -288,7 +310,7 @@ fn clock(items: &[Item], at: usize, message: &Message, asked: bool) -> Option<(C
     if let Some(hour) = [(Tag::Noon, 12), (Tag::Midnight, 0)].iter().find(|(tag, _)| item.has(*tag)) {
         return Some((Clock { hour: hour.1, minute: 0, fixed: true }, 1));
     }
-    if let Some(found) = spoken(items, at) {
+    if let Some(found) = spoken(items, at, asked) {
         return Some(found);
     }
     let typed = &message.tokens[item.from].typed;
@@ -334,7 +356,9 @@ fn digits(
         return Some((number as u32, 0, 1 + hour_word, false));
     }
     if let Some((hour, minute)) = typed.split_once('.').filter(|(_, m)| m.len() == 2 && number < 24.0) {
-        let shown = items.get(at + 1).is_some_and(|i| i.amount().is_some());
+        let next = items.get(at + 1);
+        let shown =
+            next.is_some_and(|i| i.amount().is_some() || i.any(&[Tag::Bottle, Tag::FeedNoun, Tag::Session]));
         return Some((hour.parse().ok()?, minute.parse().ok()?, 1, shown));
     }
     let (hour, minute) = ((number / 100.0) as u32, number as u32 % 100);
@@ -382,7 +406,7 @@ fn counts_something(items: &[Item], at: usize) -> bool {
 }
 
 /// "half 7", "half past 7", "quarter to 8", "10 past 7".
-fn spoken(items: &[Item], at: usize) -> Option<(Clock, usize)> {
+fn spoken(items: &[Item], at: usize, asked: bool) -> Option<(Clock, usize)> {
     let hour_at = |n: usize| value(items, at + n).filter(|v| v.fract() == 0.0 && (1.0..=12.0).contains(v));
     let make = |hour: f64, minute: u32, used: usize| {
         let half = half_of_day(items, at + used, hour as u32);
@@ -393,12 +417,34 @@ fn spoken(items: &[Item], at: usize) -> Option<(Clock, usize)> {
         () if has(items, at, Tag::HalfPast) => make(hour_at(1)?, 30, 2),
         () if has(items, at, Tag::QuarterPast) => make(hour_at(1)?, 15, 2),
         () if has(items, at, Tag::QuarterTo) => make((hour_at(1)? + 10.0) % 12.0 + 1.0, 45, 2),
+        () if asked
+            && items.get(at + 1).is_some_and(|i| i.is_word() && i.has(Tag::To))
+            && !is_unit(items, at + 3) =>
+        {
+            let minute = value(items, at).filter(|v| [5.0, 10.0, 20.0, 25.0].contains(v))?;
+            make((hour_at(2)? + 10.0) % 12.0 + 1.0, 60 - minute as u32, 3)
+        }
         () if has(items, at + 1, Tag::Past) => {
             let minute = value(items, at).filter(|v| (1.0..60.0).contains(v) && v.fract() == 0.0)?;
             make(hour_at(2)?, minute as u32, 3)
         }
         () => None,
     }
+}
+
+/// "yesterday morning", "monday 10pm": a day and what narrows it, side by side.
+fn merged(items: &[Item], at: usize) -> Option<(Item, usize)> {
+    let first = *items[at].when()?;
+    let second = *items.get(at + 1)?.when()?;
+    let open = first.clock.is_none() && first.ago.is_none() && !first.now && first.role == Role::At;
+    let narrows = second.role == Role::At
+        && second.ago.is_none()
+        && !second.now
+        && (first.day.is_none() || second.day.is_none())
+        && (first.part.is_none() || second.part.is_none());
+    let (mut item, used) = (open && narrows).then(|| built(items, at, 2, Kind::When(first.and(second))))?;
+    item.senses.clone_from(&items[at + 1].senses);
+    Some((item, used))
 }
 
 /// A word before a time tells what the time is there for.
@@ -437,7 +483,10 @@ fn mark_names(message: &mut Message) {
 }
 
 fn names_what_follows(items: &[Item], at: usize, when: &When) -> bool {
-    let Some(next) = items.get(at + 1) else { return false };
+    let joined = items.get(at + 1).is_some_and(|i| i.is_word() && i.has(Tag::And));
+    let other = items.iter().skip(at + 2).take(2).position(|i| i.when().is_some());
+    let last = if joined { other.map_or(at, |n| at + 2 + n) } else { at };
+    let Some(next) = items.get(last + 1) else { return false };
     let noun = next.any(&[Tag::One, Tag::Container, Tag::Bottle, Tag::Milk]) && next.is_word();
     let said_at = items[at].has(Tag::At);
     let open_part = matches!(when.part, Some(Part::Morning | Part::Afternoon | Part::Evening | Part::Night));

@@ -7,7 +7,7 @@ use super::Context;
 use super::item::{Kind, Message};
 use super::moment::settle;
 use super::senses::Tag;
-use super::when::{Clock, DayName, When};
+use super::when::{Clock, DayName, Role, When};
 use crate::domain::act::{Act, Kind as ActKind, Topic};
 
 /// The kinds of whole messages, in the order in which they are tried.
@@ -103,8 +103,11 @@ fn pause_until(message: &Message, ctx: &Context) -> Option<Act> {
         .checked_sub(1)
         .map(|n| &message.items[n])
         .filter(|i| i.is_word() && i.any(&[Tag::Until, Tag::For]));
+    let said = message.items[first].when().is_none_or(|w| w.role == Role::Until && w.clock_latest.is_none())
+        || joint.is_some();
     let end = joint.unwrap_or(&message.items[first]).from;
-    if !covers(message, Tag::Pause, end)
+    if !said
+        || !covers(message, Tag::Pause, end)
         || !only_polite(message, message.items[last].to, message.tokens.len())
     {
         return None;

@@ -145,6 +145,10 @@ impl Lexicon {
         found
     }
 
+    pub fn knows(&self, word: &str) -> bool {
+        self.0.iter().filter_map(|v| v.entries.get(word)).flatten().any(|e| e.words.len() == 1)
+    }
+
     /// The word that a misspelt one stands for, if there is just one.
     pub fn correct(&self, word: &str) -> Option<&'static str> {
         let length = word.chars().count();

@@ -192,3 +192,241 @@ async fn sleep_until(clock: &Clock, until: Option<Time>) {
         None => std::future::pending().await,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
+
+    use chrono::TimeDelta;
+    use secrecy::SecretString;
+    use tokio::sync::mpsc;
+    use tokio::task::JoinHandle;
+
+    use super::super::api::MockMessenger;
+    use super::*;
+    use crate::app::wire::Class;
+    use crate::store::{Commit, NewOutboxRow, OutboxRow, Store};
+
+    type Delivery = Result<Option<i64>, Refusal>;
+
+    /// One attempt to send: when, to which chat, which words.
+    #[derive(Debug, PartialEq)]
+    struct Attempt {
+        second: i64,
+        chat: i64,
+        text: String,
+    }
+
+    struct Stage {
+        store: Store,
+        clock: Clock,
+        attempts: mpsc::UnboundedReceiver<Attempt>,
+        stop: watch::Sender<bool>,
+        running: JoinHandle<()>,
+    }
+
+    fn text_of(row: &Outgoing) -> String {
+        match &row.body {
+            Body::Send { text, .. } | Body::Edit { text, .. } => text.clone(),
+            Body::Ack { tap } => tap.clone(),
+        }
+    }
+
+    /// A sender at work for a platform that answers as `platform` does.
+    async fn stage(
+        rows: Vec<NewOutboxRow>,
+        platform: impl Fn(&Outgoing) -> Delivery + Send + Sync + 'static,
+    ) -> Stage {
+        let store = Store::open("sqlite::memory:").await.unwrap();
+        say(&store, rows).await;
+        let clock = Clock::virtual_at(DateTime::UNIX_EPOCH);
+        let (tell, attempts) = mpsc::unbounded_channel();
+        let mut messenger = MockMessenger::new();
+        let time = clock.clone();
+        messenger.expect_deliver().returning(move |row| {
+            let attempt = Attempt { second: time.now().timestamp(), chat: row.chat, text: text_of(row) };
+            tell.send(attempt).unwrap();
+            platform(row)
+        });
+        let app = Arc::new(App::new(store.clone(), SecretString::from("code")));
+        let (stop, stopped) = watch::channel(false);
+        let sender = Sender::new(app, Arc::new(messenger), clock.clone(), true);
+        let running = tokio::spawn(sender.run(stopped));
+        Stage { store, clock, attempts, stop, running }
+    }
+
+    async fn say(store: &Store, outbox: Vec<NewOutboxRow>) -> Vec<Option<i64>> {
+        store.commit(Commit { outbox, ..Commit::default() }).await.unwrap().outbox
+    }
+
+    fn row(chat: i64, class: Class, text: &str) -> NewOutboxRow {
+        let body = Body::Send { text: text.into(), buttons: Vec::new(), reply_to: None, silent: false };
+        let body = serde_json::to_string(&body).unwrap();
+        NewOutboxRow { chat, class: class.rank(), body, ..NewOutboxRow::default() }
+    }
+
+    fn answer(chat: i64, text: &str) -> NewOutboxRow {
+        row(chat, Class::Answer, text)
+    }
+
+    impl Stage {
+        /// The next attempt while the clock stands still.
+        async fn at_once(&mut self) -> (i64, String) {
+            let attempt = self.attempts.recv().await.unwrap();
+            (attempt.chat, attempt.text)
+        }
+
+        /// The next attempt while time passes.
+        async fn later(&mut self) -> Attempt {
+            let start = self.clock.now();
+            while self.clock.now() - start < TimeDelta::days(300) {
+                tokio::select! {
+                    biased;
+                    attempt = self.attempts.recv() => return attempt.unwrap(),
+                    () = tokio::task::yield_now() => self.clock.advance(TimeDelta::seconds(1)),
+                }
+            }
+            panic!("nothing was sent");
+        }
+
+        async fn end(self) -> Vec<OutboxRow> {
+            self.stop.send_replace(true);
+            self.running.await.unwrap();
+            self.store.outgoing().await.unwrap()
+        }
+    }
+
+    #[tokio::test]
+    async fn a_chat_that_must_wait_holds_up_no_other() {
+        let first = AtomicBool::new(true);
+        let platform = move |row: &Outgoing| match row.chat {
+            1 if first.swap(false, Ordering::Relaxed) => Err(Refusal::TooMany(TimeDelta::seconds(60))),
+            _ => Ok(Some(row.id)),
+        };
+        let mut stage = stage(vec![answer(1, "a"), answer(2, "b")], platform).await;
+        assert_eq!(stage.at_once().await, (1, "a".into()));
+        assert_eq!(stage.at_once().await, (2, "b".into()));
+        say(&stage.store, vec![answer(3, "c")]).await;
+        assert_eq!(stage.at_once().await, (3, "c".into()));
+        let again = stage.later().await;
+        assert_eq!((again.chat, again.second >= 60), (1, true), "{again:?}");
+        assert_eq!(stage.end().await, []);
+    }
+
+    #[tokio::test]
+    async fn what_fails_for_a_while_is_tried_again_more_and_more_slowly() {
+        let failures = AtomicU32::new(0);
+        let platform = move |row: &Outgoing| match failures.fetch_add(1, Ordering::Relaxed) {
+            0..4 => Err(Refusal::Later("Bad Gateway".into())),
+            _ => Ok(Some(row.id)),
+        };
+        let mut stage = stage(vec![answer(1, "a")], platform).await;
+        let mut seconds = Vec::new();
+        for _ in 0..5 {
+            seconds.push(stage.later().await.second);
+        }
+        let waits: Vec<i64> = seconds.windows(2).map(|pair| pair[1] - pair[0]).collect();
+        assert!(waits.iter().zip([1, 2, 4, 8]).all(|(wait, least)| *wait >= least), "{waits:?}");
+        assert_eq!(stage.end().await, []);
+    }
+
+    #[tokio::test]
+    async fn what_is_refused_for_ever_is_given_up() {
+        let platform = |row: &Outgoing| match row.chat {
+            1 => Err(Refusal::Never("Forbidden: bot was blocked by the user".into())),
+            _ => Ok(Some(row.id)),
+        };
+        let mut stage = stage(vec![answer(1, "a"), answer(2, "b")], platform).await;
+        stage.at_once().await;
+        stage.at_once().await;
+        let store = stage.store.clone();
+        assert_eq!(stage.end().await, []);
+        assert_eq!(
+            (store.messages_of(1).await.unwrap().len(), store.messages_of(2).await.unwrap().len()),
+            (0, 1)
+        );
+    }
+
+    #[tokio::test]
+    async fn a_chat_that_has_moved_is_followed() {
+        let platform = |row: &Outgoing| match row.chat {
+            -1 => Err(Refusal::Moved(-100)),
+            _ => Ok(Some(row.id)),
+        };
+        let mut stage = stage(vec![answer(-1, "a"), answer(-1, "b")], platform).await;
+        assert_eq!(stage.at_once().await, (-1, "a".into()));
+        assert_eq!(stage.at_once().await, (-100, "a".into()));
+        let last = stage.later().await;
+        assert_eq!((last.chat, last.text.as_str()), (-100, "b"));
+        assert_eq!(stage.end().await, []);
+    }
+
+    #[tokio::test]
+    async fn a_chat_hears_the_urgent_first_and_no_more_than_a_message_a_second() {
+        let rows =
+            vec![row(1, Class::Digest, "digest"), answer(1, "answer"), row(1, Class::Urgent, "urgent")];
+        let mut stage = stage(rows, |row| Ok(Some(row.id))).await;
+        let heard = [stage.later().await, stage.later().await, stage.later().await];
+        assert_eq!(heard.each_ref().map(|a| a.text.as_str()), ["urgent", "answer", "digest"]);
+        assert!(heard.windows(2).all(|pair| pair[1].second > pair[0].second), "{heard:?}");
+        assert_eq!(stage.end().await, []);
+    }
+
+    #[tokio::test]
+    async fn a_message_is_changed_after_it_was_sent_under_the_id_it_got() {
+        let mut stage = stage(Vec::new(), |row| Ok(Some(row.edits.unwrap_or(row.id + 500)))).await;
+        let of = say(&stage.store, vec![answer(1, "before")]).await[0].unwrap();
+        let body = Body::Edit { of, text: "after".into(), buttons: Vec::new() };
+        let body = serde_json::to_string(&body).unwrap();
+        say(
+            &stage.store,
+            vec![NewOutboxRow { class: 0, chat: 1, edits: Some(of), body, ..NewOutboxRow::default() }],
+        )
+        .await;
+        assert_eq!((stage.later().await.text, stage.later().await.text), ("before".into(), "after".into()));
+        let store = stage.store.clone();
+        stage.end().await;
+        let messages = store.messages_of(1).await.unwrap();
+        assert_eq!(messages.iter().map(|row| row.message).collect::<Vec<_>>(), [Some(of + 500); 2]);
+    }
+
+    #[tokio::test]
+    async fn at_the_end_what_can_go_goes_and_the_rest_waits_for_the_next_start() {
+        let platform = |row: &Outgoing| match row.chat {
+            1 => Err(Refusal::TooMany(TimeDelta::hours(1))),
+            _ => Ok(Some(row.id)),
+        };
+        let mut stage = stage(vec![answer(1, "held")], platform).await;
+        stage.at_once().await;
+        say(&stage.store, vec![answer(2, "at once")]).await;
+        let left = stage.end().await;
+        assert_eq!(left.iter().map(|row| row.chat).collect::<Vec<_>>(), [1]);
+    }
+
+    /// A defect of the program's own, the first time.
+    struct Defect(AtomicBool);
+
+    #[async_trait::async_trait]
+    impl Messenger for Defect {
+        async fn deliver(&self, outgoing: &Outgoing) -> Result<Option<i64>, Refusal> {
+            assert!(self.0.swap(true, Ordering::Relaxed), "a defect");
+            Ok(Some(outgoing.id))
+        }
+    }
+
+    #[tokio::test]
+    async fn a_panic_costs_no_message() {
+        let store = Store::open("sqlite::memory:").await.unwrap();
+        say(&store, vec![answer(1, "a")]).await;
+        let app = Arc::new(App::new(store.clone(), SecretString::from("code")));
+        let clock = Clock::virtual_at(DateTime::UNIX_EPOCH);
+        let mut sender = Sender::new(app, Arc::new(Defect(AtomicBool::new(false))), clock.clone(), true);
+        sender.start_ready().await.unwrap();
+        sender.finish_one().await;
+        assert_eq!(sender.start_ready().await.unwrap(), Some(DateTime::UNIX_EPOCH + TimeDelta::seconds(1)));
+        clock.advance(TimeDelta::seconds(1));
+        assert_eq!(sender.start_ready().await.unwrap(), None);
+        sender.finish_one().await;
+        assert_eq!(store.messages_of(1).await.unwrap().len(), 1);
+    }
+}
