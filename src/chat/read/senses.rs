@@ -344,4 +344,7 @@ pub enum Tag {
     InsteadOf,
     InWord,
     DrinkWater, AtMaybe, Idiom, ThreeQuarterHour,
+    Repeat,
+    Between,
+    Temperature,
 }
