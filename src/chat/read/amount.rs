@@ -210,6 +210,10 @@ fn label_start(items: &[Item], at: usize, message: &Message, units: Unit) -> Opt
     }
     let article = items[at].is_word() && has(items, at, Tag::CodeArticle);
     let first = number(items, at + 1).filter(|_| article)?.whole()?;
+    let several = has(items, at, Tag::PluralArticle) && next_label(items, at + 2, message).is_none();
+    if several || items.get(at + 2).is_some_and(|i| i.any(&[Tag::Oldest, Tag::Newest])) {
+        return None;
+    }
     (first < 1000 && !next_is_unit_or_time(items, at + 2, message)).then_some(at + 1)
 }
 

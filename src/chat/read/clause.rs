@@ -117,7 +117,12 @@ impl<'m> Clause<'m> {
 
 fn heads(items: &[Item]) -> Vec<Head> {
     let all = items.iter().enumerate().filter(|(at, item)| item.is_word() && !is_adjective(items, *at));
-    all.flat_map(|(at, item)| item.verbs().map(move |(verb, form)| Head { verb, form, at })).collect()
+    all.flat_map(|(at, item)| {
+        // "had to bin 90" has happened
+        let forced = at > 0 && items[at - 1].has(Tag::HadTo);
+        item.verbs().map(move |(verb, form)| Head { verb, form: if forced { Form::Done } else { form }, at })
+    })
+    .collect()
 }
 
 /// Words that are verbs elsewhere: "frozen" milk, the "left" side, "30 left".
@@ -192,6 +197,7 @@ fn is_joint(message: &Message, start: usize, at: usize) -> bool {
         () if item.any(&[Tag::And, Tag::Then]) => opens_ahead(items, at + 1),
         () if item.any(&[Tag::Plan, Tag::Conditional, Tag::So]) => says_something(&items[start..at]),
         () if second_event(items, start, at) => true,
+        () if message.marks[item.from].iter().any(|(tag, _)| *tag == Tag::AskTail) => says_something(&items[start..at]) || message.has(items[start].from, item.from, Tag::Smell),
         () => false,
     }
 }

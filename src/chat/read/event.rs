@@ -68,6 +68,11 @@ impl<'m> Events<'m> {
             self.open(Family::Hold, segment);
             return;
         }
+        if is_release_order(&segment) {
+            self.note(&segment, "may be used again");
+            self.open(Family::Release, segment);
+            return;
+        }
         match mood_of(&segment) {
             Mood::Told => self.told(segment),
             Mood::Asked => {
@@ -196,6 +201,12 @@ fn is_hold(segment: &Clause) -> bool {
     !other
         && ((forbidden && (named || bare))
             || (marked && (named || bare || segment.has(Tag::All)) && !segment.has(Tag::He)))
+}
+
+/// "release 22": an order that only the bot can carry out.
+fn is_release_order(segment: &Clause) -> bool {
+    let first = segment.heads.first().is_some_and(|h| h.verb == Verb::Release && h.at == 0);
+    first && segment.has_number() && !is_question(segment)
 }
 
 fn has_days(segment: &Clause) -> bool {

@@ -89,6 +89,7 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         () if is_thawed_state(clause) => Some(Family::Thawed),
         () if pumping => Some(Family::Pump),
         () if clause.tells(Verb::Get) && (has_unit(clause) || (clause.has_amount() && clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide])))) && !clause.any(&[Tag::Bottle, Tag::He]) => Some(Family::Pump),
+        () if clause.tells(Verb::Get) && clause.item(Tag::Milk).is_some() && !clause.has_place() && !counted(clause) => Some(Family::Pump),
         () if is_thaw(clause)
             && (containers
                 || clause.has_amount()
@@ -253,6 +254,10 @@ fn is_return(clause: &Clause) -> bool {
         return true;
     }
     let milk = has_containers(clause) || clause.has_number() || clause.item(Tag::One).is_some();
+    let from_there = is_away(site(clause).as_ref()) && clause.items.iter().any(|i| i.has(Tag::From)) && clause.items.iter().any(|i| i.has(Tag::Back));
+    if milk && from_there && !clause.has_place() {
+        return true;
+    }
     clause.tells(Verb::ComeBack)
         && milk
         && !(spots(clause).iter().any(|s| !s.place.is_freezer())

@@ -163,7 +163,13 @@ impl Amounts {
                     Some(Volume::from_microlitres(volume(each, unit, ctx)?.microlitres() * i64::from(count)));
             }
         }
+        let bottle = amounts.drunk.take();
         amounts.sort(clause, &plain);
+        match (bottle, amounts.drunk) {
+            (Some(bottle), Some(drunk)) if drunk <= bottle => amounts.offered = Some(bottle),
+            (Some(bottle), None) if amounts.offered.is_none() => amounts.drunk = Some(bottle),
+            _ => {}
+        }
         Ok(amounts)
     }
 

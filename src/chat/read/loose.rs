@@ -54,6 +54,7 @@ pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
         () if (plausible || multi || joined) && bottle_head(clause) => Some(Family::Feed),
         () if (container || bottle) && plausible && place && container_first(clause) => Some(Family::Store),
         () if (plausible || multi || joined) && (place || session || sides || timed) => Some(Family::Pump),
+        () if counted && place && clause.has(Tag::ThereAre) => Some(Family::Count),
         () if counted && place && !bottle_head(clause) => Some(Family::Move),
         () => None,
     })

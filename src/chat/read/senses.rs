@@ -347,4 +347,10 @@ pub enum Tag {
     Repeat,
     Between,
     Temperature,
+    HadTo,
+    ThereAre,
+    AskTail,
+    StillGood,
+    PluralArticle,
+    OffFood,
 }

@@ -8,7 +8,7 @@ use super::clause::Clause;
 use super::item::{Amount, Kind, Message};
 use super::moment::settle;
 use super::mood::is_question;
-use super::senses::{Sense, Tag};
+use super::senses::{Form, Sense, Tag};
 use super::when::{Clock, DayName, When};
 use super::words::Lexicon;
 use crate::domain::act::{Act, Kind as ActKind};
@@ -22,8 +22,7 @@ pub fn read(message: &Message, lexicon: &Lexicon, ctx: &Context) -> Option<Act> 
     let asked = super::clause::segments(message).iter().any(is_question);
     if message.items.is_empty()
         || message.items.len() > 20
-        || asked
-        || clause.any(&[Tag::OtherThing, Tag::Conditional])
+        || asked || clause.has(Tag::Conditional)
     {
         return None;
     }
@@ -95,7 +94,7 @@ fn two_clocks(clause: &Clause) -> Option<(Clock, Clock)> {
             Kind::List(codes, range) if codes.iter().all(|c| *c <= 24) => {
                 let ends = [codes.first(), codes.last()];
                 all.extend(
-                    ends.into_iter().flatten().filter(|_| *range || codes.len() == 2).map(|c| Clock {
+                    ends.into_iter().flatten().filter(|_| *range).map(|c| Clock {
                         hour: *c % 24,
                         minute: 0,
                         fixed: *c > 12,
@@ -129,7 +128,7 @@ fn times(clause: &Clause) -> Found {
         let hour = if clock.fixed { clock.hour } else { clock.hour % 12 + 12 };
         return Some(("plan at", format!("{hour:02}:{:02}", clock.minute)));
     }
-    let (from, to) = two_clocks(clause).filter(|_| clause.has(Tag::SetAway))?;
+    let (from, to) = two_clocks(clause).filter(|_| clause.has(Tag::SetAway) && !clause.heads.iter().any(|h| h.form == Form::Done))?;
     let evening = if to.fixed || to.hour > from.hour { to.hour } else { to.hour % 12 + 12 };
     Some(("away", span((from.hour, from.minute), (evening, to.minute))))
 }
@@ -226,7 +225,7 @@ fn need(clause: &Clause, ctx: &Context) -> Found {
         Kind::Multi(count, each) => Some((count, each)),
         _ => None,
     });
-    let (count, each) = multi.filter(|_| clause.has(Tag::SetNeed) && !ahead)?;
+    let (count, each) = multi.filter(|_| clause.has(Tag::SetNeed) && !ahead && clause.bare(Tag::OtherThing).is_none())?;
     let unit = each.unit.unwrap_or(ctx.units);
     let plausible = if unit == Unit::Ml { 15.0..=400.0 } else { 0.5..=12.0 };
     let value = if unit == Unit::Ml {
