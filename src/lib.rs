@@ -1,5 +1,6 @@
 //! Firstout keeps a family's expressed breast milk in order. The map of the house is in DEVELOPERS.md.
 
+pub mod app;
 pub mod chat;
 pub mod cli;
 pub mod domain;
