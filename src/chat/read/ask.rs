@@ -88,7 +88,15 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
         () if is_expiring(clause) && !clause.has(Tag::Enough) => Some(Topic::Expiring),
         () if clause.has(Tag::DaysLeft) => Some(Topic::DaysLeft),
         () if is_fed(clause, much) => Some(Topic::Fed),
-        () if (verb(clause, &[Verb::Pump]) || (verb(clause, &[Verb::Get]) && word(clause, Tag::I) && clause.has(Tag::HowMuch) && clause.whens().next().is_some())) && (much || clause.has(Tag::Enough)) => Some(Topic::Pumped),
+        () if (verb(clause, &[Verb::Pump])
+            || (verb(clause, &[Verb::Get])
+                && word(clause, Tag::I)
+                && clause.has(Tag::HowMuch)
+                && clause.whens().next().is_some()))
+            && (much || clause.has(Tag::Enough)) =>
+        {
+            Some(Topic::Pumped)
+        }
         () if named && is_status(clause) => Some(Topic::Status),
         () if is_plan(clause, much) => Some(Topic::Plan),
         () if is_next(clause) => Some(Topic::Next),
@@ -152,9 +160,11 @@ fn is_thaw(clause: &Clause, named: bool) -> bool {
 fn is_last_feed(clause: &Clause) -> bool {
     let feed = verb(clause, &[Verb::Feed, Verb::Drink, Verb::Nurse])
         || word(clause, Tag::FeedNoun)
-        || (clause.has(Tag::Last) && (word(clause, Tag::Bottle) || (word(clause, Tag::He) && verb(clause, &FED_VERBS))));
+        || (clause.has(Tag::Last)
+            && (word(clause, Tag::Bottle) || (word(clause, Tag::He) && verb(clause, &FED_VERBS))));
     let asks = clause.any(&[Tag::When, Tag::Who]) || (clause.has(Tag::HowMuch) && clause.has(Tag::Last));
-    let over_time = (clause.has(Tag::HowMuch) && clause.whens().next().is_some() && !clause.has(Tag::Last)) || clause.has(Tag::Much);
+    let over_time = (clause.has(Tag::HowMuch) && clause.whens().next().is_some() && !clause.has(Tag::Last))
+        || clause.has(Tag::Much);
     (clause.has(Tag::LastFed) && !over_time) || (feed && asks && !ahead(clause) && !clause.has(Tag::Plan))
 }
 

@@ -108,7 +108,14 @@ impl<'m> Clause<'m> {
     pub fn join(&mut self, segment: Clause<'m>) {
         let seam = self.items.len() + 1;
         let at = segment.spans[0].0;
-        self.items.push(Item { kind: Kind::Sign(','), senses: vec![], from: at, to: at, unknown: false, initial: false });
+        self.items.push(Item {
+            kind: Kind::Sign(','),
+            senses: vec![],
+            from: at,
+            to: at,
+            unknown: false,
+            initial: false,
+        });
         self.items.extend(segment.items);
         self.heads.extend(segment.heads.into_iter().map(|h| Head { at: h.at + seam, ..h }));
         self.spans.extend(segment.spans);
@@ -134,7 +141,8 @@ fn is_adjective(items: &[Item], at: usize) -> bool {
     let near = |n: Option<usize>| n.and_then(|n| items.get(n));
     if item.has(Tag::Container) {
         // "bote de 120" is a jar, "bote 2 bolsas" threw two away
-        let noun = near(at.checked_sub(1)).is_some_and(|i| i.amount().is_some() || i.any(&[Tag::The, Tag::Article]));
+        let noun =
+            near(at.checked_sub(1)).is_some_and(|i| i.amount().is_some() || i.any(&[Tag::The, Tag::Article]));
         return noun || near(Some(at + 1)).is_none_or(|i| i.is_word() && i.any(&[Tag::Of, Tag::NumberSign]));
     }
     if !item.any(&[Tag::LeftSide, Tag::LeftOver]) || !item.is(Verb::Leave) {
@@ -179,7 +187,9 @@ pub fn segments(message: &Message) -> Vec<Clause<'_>> {
 }
 
 fn is_separator(item: &Item) -> bool {
-    matches!(item.sign(), Some(',' | ':')) || item.any(&[Tag::And, Tag::But, Tag::Then]) || item.sign() == Some('-')
+    matches!(item.sign(), Some(',' | ':'))
+        || item.any(&[Tag::And, Tag::But, Tag::Then])
+        || item.sign() == Some('-')
 }
 
 /// A comma, or a word that begins something new.
@@ -197,15 +207,31 @@ fn is_joint(message: &Message, start: usize, at: usize) -> bool {
         () if item.any(&[Tag::And, Tag::Then]) => opens_ahead(items, at + 1),
         () if item.any(&[Tag::Plan, Tag::Conditional, Tag::So]) => says_something(&items[start..at]),
         () if second_event(items, start, at) => true,
-        () if message.marks[item.from].iter().any(|(tag, _)| *tag == Tag::AskTail) => says_something(&items[start..at]) || message.has(items[start].from, item.from, Tag::Smell),
+        () if message.marks[item.from].iter().any(|(tag, _)| *tag == Tag::AskTail) => {
+            says_something(&items[start..at]) || message.has(items[start].from, item.from, Tag::Smell)
+        }
         () => false,
     }
 }
 
 /// "late entry:", "sitter notes:": words before a colon that say nothing of milk themselves.
 fn is_header(items: &[Item]) -> bool {
-    let heavy = |i: &Item| !matches!(i.kind, Kind::Word | Kind::Sign(_)) || i.place().is_some() || i.any(&[Tag::ListHead, Tag::Session, Tag::FeedNoun, Tag::LeftSide, Tag::RightSide, Tag::Milk, Tag::Container]);
-    heads(items).is_empty() && !items.iter().any(heavy) && items.iter().any(|i| i.to > i.from && i.is_word() && !i.initial && !is_name(i))
+    let heavy = |i: &Item| {
+        !matches!(i.kind, Kind::Word | Kind::Sign(_))
+            || i.place().is_some()
+            || i.any(&[
+                Tag::ListHead,
+                Tag::Session,
+                Tag::FeedNoun,
+                Tag::LeftSide,
+                Tag::RightSide,
+                Tag::Milk,
+                Tag::Container,
+            ])
+    };
+    heads(items).is_empty()
+        && !items.iter().any(heavy)
+        && items.iter().any(|i| i.to > i.from && i.is_word() && !i.initial && !is_name(i))
 }
 
 /// A word that nobody knows may be a child's name before an amount.
@@ -237,11 +263,24 @@ fn second_event(items: &[Item], start: usize, at: usize) -> bool {
     let pronoun = |n: usize| items.get(n).is_some_and(|i| i.is_word() && i.any(&[Tag::He, Tag::I]));
     let verb_at = if pronoun(at) { at + 1 } else { at };
     let told = |from: usize, to: usize| heads(&items[from..to]).iter().any(|h| h.form == Form::Done);
-    let verb = items.get(verb_at).is_some_and(|i| i.is_word() && !i.any(&[Tag::LeftOver, Tag::Frozen, Tag::LeftSide]) && i.verbs().any(|(_, form)| form == Form::Done));
-    let other = !items.get(verb_at).is_some_and(|i| i.is(Verb::Thaw) || i.is(Verb::Label) || i.is(Verb::ComeBack) || i.is(Verb::Open) || i.is(Verb::Hold) || i.senses.iter().any(|s| matches!(s, super::senses::Sense::Site(_))));
+    let verb = items.get(verb_at).is_some_and(|i| {
+        i.is_word()
+            && !i.any(&[Tag::LeftOver, Tag::Frozen, Tag::LeftSide])
+            && i.verbs().any(|(_, form)| form == Form::Done)
+    });
+    let other = !items.get(verb_at).is_some_and(|i| {
+        i.is(Verb::Thaw)
+            || i.is(Verb::Label)
+            || i.is(Verb::ComeBack)
+            || i.is(Verb::Open)
+            || i.is(Verb::Hold)
+            || i.senses.iter().any(|s| matches!(s, super::senses::Sense::Site(_)))
+    });
     let drained = heads(&items[start..at]).iter().any(|h| h.verb == Verb::Pour);
     let before = &items[start..at];
-    let number = before.iter().any(|i| !matches!(i.kind, Kind::Word | Kind::Sign(_) | Kind::When(_) | Kind::Lasting(_)));
+    let number = before
+        .iter()
+        .any(|i| !matches!(i.kind, Kind::Word | Kind::Sign(_) | Kind::When(_) | Kind::Lasting(_)));
     let link = at > start && items[at - 1].any(&[Tag::Of, Tag::From, Tag::To, Tag::The]);
     verb && other && !drained && number && !link && !(at > start && pronoun(at - 1)) && told(start, at)
 }

@@ -101,7 +101,9 @@ impl<'m> Events<'m> {
     fn told(&mut self, segment: Clause<'m>) {
         let family = self.after_a_feed(of(&segment), &segment);
         let bystander = family.is_none() && segment.bare(Tag::Event).is_some()
-            || (family == Some(Family::Loose) && segment.bare(Tag::Event).is_some() && !segment.has(Tag::Bottle));
+            || (family == Some(Family::Loose)
+                && segment.bare(Tag::Event).is_some()
+                && !segment.has(Tag::Bottle));
         if bystander || (self.dropped && matches!(family, None | Some(Family::Loose))) {
             self.note(&segment, "about something else");
             return;
@@ -126,14 +128,18 @@ impl<'m> Events<'m> {
 
     /// "all in the work fridge": a place for every session of the list before it.
     fn spread(&mut self, family: Option<Family>, segment: &Clause<'m>) {
-        let place_of_all = family.is_none() && segment.has_place() && segment.items.iter().any(|i| i.is_word() && i.any(&[Tag::All, Tag::Both]));
+        let place_of_all = family.is_none()
+            && segment.has_place()
+            && segment.items.iter().any(|i| i.is_word() && i.any(&[Tag::All, Tag::Both]));
         if !place_of_all {
             return;
         }
         let last = self.all.len().saturating_sub(1);
         for event in self.all[..last].iter_mut().rev() {
             match event {
-                Event::Told(Family::Loose | Family::Pump, clause) if !clause.has_place() => clause.join(segment.clone()),
+                Event::Told(Family::Loose | Family::Pump, clause) if !clause.has_place() => {
+                    clause.join(segment.clone())
+                }
                 _ => break,
             }
         }
@@ -141,10 +147,18 @@ impl<'m> Events<'m> {
 
     /// "formula, then 60 of breast milk": after a feed, milk without a place was drunk.
     fn after_a_feed(&self, family: Option<Family>, segment: &Clause) -> Option<Family> {
-        let after = matches!(self.all.last(), Some(Event::Told(Family::Formula | Family::Nurse | Family::Feed, _)));
+        let after =
+            matches!(self.all.last(), Some(Event::Told(Family::Formula | Family::Nurse | Family::Feed, _)));
         let milk = segment.any(&[Tag::Milk, Tag::Bottle]) && segment.has_amount() && !segment.has_place();
-        let drunk = after && milk && family == Some(Family::Loose) && !segment.items.iter().any(|i| i.has(Tag::LeftOver));
-        if drunk && !matches!(self.all.last(), Some(Event::Told(Family::Feed, _))) { Some(Family::Feed) } else { family }
+        let drunk = after
+            && milk
+            && family == Some(Family::Loose)
+            && !segment.items.iter().any(|i| i.has(Tag::LeftOver));
+        if drunk && !matches!(self.all.last(), Some(Event::Told(Family::Feed, _))) {
+            Some(Family::Feed)
+        } else {
+            family
+        }
     }
 
     fn open(&mut self, family: Family, segment: Clause<'m>) {
@@ -168,7 +182,9 @@ impl<'m> Events<'m> {
 
     fn join(&mut self, family: Option<Family>, segment: Clause<'m>) {
         if let Some(Event::Told(last, clause)) = self.all.last_mut() {
-            if *last == Family::Loose && let Some(family) = family {
+            if *last == Family::Loose
+                && let Some(family) = family
+            {
                 *last = if family == Family::Split && clause.has_amount() { Family::Pump } else { family };
             }
             clause.join(segment);
@@ -333,7 +349,9 @@ fn feed_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
         Family::Loose if segment.has(Tag::Bottle) && !rest => open && !has_clock(clause),
         Family::Loose => open || rest || !segment.first || (!segment.has_place() && !has_clock(segment)),
         Family::Feed if has_clock(clause) && has_clock(segment) => false,
-        Family::Feed if segment.tells(Verb::Use) && has_codes(segment) && !segment.has_amount() => !has_codes(clause),
+        Family::Feed if segment.tells(Verb::Use) && has_codes(segment) && !segment.has_amount() => {
+            !has_codes(clause)
+        }
         Family::Feed => !segment.has_number() || (drunk && (open || poured)) || made_after(segment),
         Family::Move | Family::Pump | Family::Return => {
             rest && !has_codes(segment) && !segment.tells(Verb::Pump)

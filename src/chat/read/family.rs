@@ -64,7 +64,11 @@ fn by_words(clause: &Clause) -> Option<Family> {
         {
             Some(Family::Formula)
         }
-        () if clause.tells(Verb::Nurse) && !nurses_something_else(clause) || is_base_noun(clause, Verb::Nurse) => Some(Family::Nurse),
+        () if clause.tells(Verb::Nurse) && !nurses_something_else(clause)
+            || is_base_noun(clause, Verb::Nurse) =>
+        {
+            Some(Family::Nurse)
+        }
         () if is_release(clause) => Some(Family::Release),
         () if clause.tells(Verb::Donate)
             || (clause.item(Tag::MilkBank).is_some()
@@ -88,8 +92,24 @@ fn by_verb(clause: &Clause) -> Option<Family> {
     match () {
         () if is_thawed_state(clause) => Some(Family::Thawed),
         () if pumping => Some(Family::Pump),
-        () if clause.tells(Verb::Get) && (has_unit(clause) || (clause.has_amount() && clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide])))) && !clause.any(&[Tag::Bottle, Tag::He]) => Some(Family::Pump),
-        () if clause.tells(Verb::Get) && clause.item(Tag::Milk).is_some() && !clause.has_place() && !counted(clause) => Some(Family::Pump),
+        () if clause.tells(Verb::Get)
+            && (has_unit(clause)
+                || (clause.has_amount()
+                    && clause
+                        .items
+                        .iter()
+                        .any(|i| i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide]))))
+            && !clause.any(&[Tag::Bottle, Tag::He]) =>
+        {
+            Some(Family::Pump)
+        }
+        () if clause.tells(Verb::Get)
+            && clause.item(Tag::Milk).is_some()
+            && !clause.has_place()
+            && !counted(clause) =>
+        {
+            Some(Family::Pump)
+        }
         () if is_thaw(clause)
             && (containers
                 || clause.has_amount()
@@ -117,8 +137,19 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         () if clause.tells(Verb::Get) && clause.has_amount() && !clause.any(&[Tag::Bottle, Tag::He]) => {
             Some(Family::Pump)
         }
-        () if clause.tells(Verb::Take) && counted(clause) && clause.has_place() && clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::To, Tag::Into])) => Some(Family::Move),
-        () if clause.tells(Verb::Make) && clause.has_place() && clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..))) => Some(Family::Store),
+        () if clause.tells(Verb::Take)
+            && counted(clause)
+            && clause.has_place()
+            && clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::To, Tag::Into])) =>
+        {
+            Some(Family::Move)
+        }
+        () if clause.tells(Verb::Make)
+            && clause.has_place()
+            && clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..))) =>
+        {
+            Some(Family::Store)
+        }
         () if is_given_elsewhere(clause) => None,
         () if is_feeding(clause) => Some(Family::Feed),
         () if clause.tells_any(&PLACING) => placed(clause),
@@ -134,7 +165,9 @@ pub fn is_base_noun(clause: &Clause, verb: Verb) -> bool {
 /// "nursing the hangover", "nursing a cold".
 fn nurses_something_else(clause: &Clause) -> bool {
     let Some(head) = clause.heads.iter().find(|h| h.verb == Verb::Nurse) else { return false };
-    clause.items.iter().skip(head.at + 1).take(2).any(|i| i.any(&[Tag::Idiom]) || i.unknown && clause.items[head.at + 1].any(&[Tag::The, Tag::Article]))
+    clause.items.iter().skip(head.at + 1).take(2).any(|i| {
+        i.any(&[Tag::Idiom]) || i.unknown && clause.items[head.at + 1].any(&[Tag::The, Tag::Article])
+    })
 }
 
 /// Labels, counts, or milk named by its time or age.
@@ -178,7 +211,9 @@ fn counted(clause: &Clause) -> bool {
 /// "gave 30 to the charity run": to something that nobody here knows.
 fn is_given_elsewhere(clause: &Clause) -> bool {
     let to = clause.items.iter().position(|i| i.is_word() && i.has(Tag::To));
-    let stranger = to.is_some_and(|at| clause.items[at + 1..].iter().take(3).any(|i| i.unknown || i.has(Tag::OtherPerson)));
+    let stranger = to.is_some_and(|at| {
+        clause.items[at + 1..].iter().take(3).any(|i| i.unknown || i.has(Tag::OtherPerson))
+    });
     clause.tells(Verb::Give) && stranger && !has_unit(clause)
 }
 
@@ -244,7 +279,9 @@ fn is_split(clause: &Clause) -> bool {
     let multi = clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
     let amounts = clause.has_amount();
     (clause.tells(Verb::Pour) && source && amounts)
-        || (clause.tells(Verb::Make) && multi && (source || clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)))))
+        || (clause.tells(Verb::Make)
+            && multi
+            && (source || clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)))))
         || (clause.tells(Verb::Split) && !clause.tells(Verb::Pump))
 }
 
@@ -254,7 +291,9 @@ fn is_return(clause: &Clause) -> bool {
         return true;
     }
     let milk = has_containers(clause) || clause.has_number() || clause.item(Tag::One).is_some();
-    let from_there = is_away(site(clause).as_ref()) && clause.items.iter().any(|i| i.has(Tag::From)) && clause.items.iter().any(|i| i.has(Tag::Back));
+    let from_there = is_away(site(clause).as_ref())
+        && clause.items.iter().any(|i| i.has(Tag::From))
+        && clause.items.iter().any(|i| i.has(Tag::Back));
     if milk && from_there && !clause.has_place() {
         return true;
     }

@@ -23,8 +23,15 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     if !several.is_empty() {
         return Ok(several);
     }
+    let ranged = |i: &Item| matches!(&i.kind, Kind::List(all, true) if all.iter().all(|n| *n >= 15));
+    if clause.items.iter().any(ranged) && !clause.heads.iter().any(|h| LOOSE.contains(&h.verb)) {
+        return Err(Doubt::Amount);
+    }
     let told: Vec<Verb> = clause.heads.iter().filter(|h| h.form != Form::Base).map(|h| h.verb).collect();
-    if !told.is_empty() && told.iter().all(|v| matches!(v, Verb::Make | Verb::Offer)) && !clause.items.iter().any(|i| i.has(Tag::LeftOver)) {
+    if !told.is_empty()
+        && told.iter().all(|v| matches!(v, Verb::Make | Verb::Offer))
+        && !clause.items.iter().any(|i| i.has(Tag::LeftOver))
+    {
         return Ok(vec![]);
     }
     let mut feed = act(ActKind::Feed, clause, ctx)?;
@@ -32,13 +39,15 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let amounts = Amounts::of(clause, pours, ctx)?;
     let bottle = clause.any(&[Tag::Bottle, Tag::Container, Tag::Milk]);
     let known = !refs.codes.is_empty()
-        || refs.count.is_some() || !listed_codes(clause).is_empty()
+        || refs.count.is_some()
+        || !listed_codes(clause).is_empty()
         || refs.pick.as_ref().is_some_and(|p| *p != crate::domain::act::Pick::All);
     if !(amounts.any() || known || bottle || clause.tells(Verb::Feed)) {
         return Ok(vec![]);
     }
     refs.put(&mut feed);
-    feed.pick = feed.pick.filter(|p| !matches!(p, crate::domain::act::Pick::Rest | crate::domain::act::Pick::All));
+    feed.pick =
+        feed.pick.filter(|p| !matches!(p, crate::domain::act::Pick::Rest | crate::domain::act::Pick::All));
     feed.codes.extend(listed_codes(clause));
     if let Some(from) = spots(clause)
         .into_iter()
@@ -263,7 +272,8 @@ fn left_word(clause: &Clause, at: usize) -> bool {
     let soft = |i: &&Item| !(i.is_word() && i.any(&[Tag::About, Tag::Article, Tag::Be, Tag::Just, Tag::He]));
     let left = |i: &Item| i.is_word() && i.has(Tag::LeftOver);
     let before = clause.items[..at].iter().rev().take(3).find(soft).is_some_and(left);
-    let mut after = clause.items[at + 1..].iter().filter(|i| !(i.is_word() && i.any(&[Tag::About, Tag::Be, Tag::Just])));
+    let mut after =
+        clause.items[at + 1..].iter().filter(|i| !(i.is_word() && i.any(&[Tag::About, Tag::Be, Tag::Just])));
     let follows = after.next().is_some_and(left);
     let others = after.next().is_some_and(|i| i.amount().is_some());
     before || (follows && !others)

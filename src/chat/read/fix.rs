@@ -71,7 +71,8 @@ fn tells_more(clause: &Clause) -> bool {
         && clause.bare(Tag::Strong).is_none();
     moved
         || clause.heads.iter().any(|h| h.form != Form::Base && !own(h.verb))
-        || (clause.has(Tag::Plan) && !clause.has(Tag::Strong)) || clause.has(Tag::Conditional)
+        || (clause.has(Tag::Plan) && !clause.has(Tag::Strong))
+        || clause.has(Tag::Conditional)
         || super::family::is_base_noun(clause, Verb::Pump) && clause.bare(Tag::ThatWas).is_none()
 }
 
@@ -83,7 +84,10 @@ fn pair(clause: &Clause) -> Option<(usize, usize)> {
     let old = *values.iter().find(|at| **at > not && items[not + 1..**at].iter().all(is_soft))?;
     let kind = value(&items[old])?;
     let hour = clause.items[old].amount().and_then(|a| a.whole()).is_some_and(|h| h <= 24);
-    let fits = |at: &&usize| **at != old && value(&items[**at]).is_some_and(|v| v == kind || (v < 2 && kind < 2) || (v == 3 && hour));
+    let fits = |at: &&usize| {
+        **at != old
+            && value(&items[**at]).is_some_and(|v| v == kind || (v < 2 && kind < 2) || (v == 3 && hour))
+    };
     let new = *values.iter().rfind(fits)?;
     Some((new, old))
 }
@@ -200,12 +204,18 @@ fn side(clause: &Clause) -> Option<Side> {
 
 /// "bag 12 should be bag 21".
 fn relabelled(clause: &Clause) -> Option<Swap> {
-    let labels: Vec<&Vec<Code>> = clause.items.iter().filter_map(|i| match &i.kind {
-        Kind::Codes(codes) => Some(codes),
-        _ => None,
-    }).collect();
+    let labels: Vec<&Vec<Code>> = clause
+        .items
+        .iter()
+        .filter_map(|i| match &i.kind {
+            Kind::Codes(codes) => Some(codes),
+            _ => None,
+        })
+        .collect();
     match labels.as_slice() {
-        [from, to] if clause.bare(Tag::Strong).is_some() => Some(Swap { from: from.to_vec(), to: to.to_vec() }),
+        [from, to] if clause.bare(Tag::Strong).is_some() => {
+            Some(Swap { from: from.to_vec(), to: to.to_vec() })
+        }
         _ => None,
     }
 }

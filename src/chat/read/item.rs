@@ -170,7 +170,8 @@ fn tagged(found: &super::words::Found) -> Option<(Tag, usize)> {
 fn mend_slips(tokens: &mut [Token], lexicon: &Lexicon) {
     for token in tokens.iter_mut().filter(|t| t.shape == Shape::Word) {
         let owner = token.typed.ends_with("'s") && !lexicon.knows(&token.plain);
-        let stem = token.plain.strip_suffix('s').filter(|stem| owner && lexicon.knows(stem)).map(str::to_string);
+        let stem =
+            token.plain.strip_suffix('s').filter(|stem| owner && lexicon.knows(stem)).map(str::to_string);
         if let Some(word) = stem.or_else(|| lexicon.correct(&token.plain).map(str::to_string)) {
             token.accented.clone_from(&word);
             token.plain = word;
@@ -219,6 +220,13 @@ pub fn rewrite(items: &[Item], build: impl Fn(&[Item], usize) -> Option<(Item, u
 /// An item built of `used` items at `at`.
 pub fn built(items: &[Item], at: usize, used: usize, kind: Kind) -> (Item, usize) {
     let senses = Vec::new();
-    let item = Item { kind, senses, from: items[at].from, to: items[at + used - 1].to, unknown: false, initial: false };
+    let item = Item {
+        kind,
+        senses,
+        from: items[at].from,
+        to: items[at + used - 1].to,
+        unknown: false,
+        initial: false,
+    };
     (item, used)
 }

@@ -59,6 +59,7 @@ use crate::domain::act::{Act, Kind, Reading, Unclear, What};
 use crate::domain::volume::Unit;
 use event::Event;
 use item::Message;
+use senses::Tag;
 use words::Lexicon;
 
 /// What the reader must know of the household and the moment.
@@ -164,10 +165,16 @@ fn alarm(what: What) -> Act {
 }
 
 fn told(message: &Message, ctx: &Context, why: &mut Vec<String>) -> Reading {
+    if message.has(0, message.tokens.len(), Tag::Joke) {
+        why.push("a joke".into());
+        return Reading::default();
+    }
     let events = event::events(message);
     why.extend(events.why);
     match build::acts(&events.all, ctx) {
-        Ok(acts) if acts.is_empty() => Reading { acts: ask::summary(message).into_iter().collect(), unclear: None },
+        Ok(acts) if acts.is_empty() => {
+            Reading { acts: ask::summary(message).into_iter().collect(), unclear: None }
+        }
         Ok(acts) => Reading { acts, unclear: None },
         Err(doubt) => unclear(doubt, message, ctx, why),
     }

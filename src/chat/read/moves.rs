@@ -55,7 +55,11 @@ fn trailing_refs(clause: &Clause, acts: &mut [Act], from: usize) -> Built<()> {
 
 /// "from the freezer", "out of the fridge".
 fn is_origin(clause: &Clause, spot: &Spot) -> bool {
-    clause.items[..spot.at].iter().rev().take(2).any(|i| i.is_word() && i.any(&[Tag::From, Tag::OutOf, Tag::OutWord]))
+    clause.items[..spot.at]
+        .iter()
+        .rev()
+        .take(2)
+        .any(|i| i.is_word() && i.any(&[Tag::From, Tag::OutOf, Tag::OutWord]))
 }
 
 /// Whether containers came out of a freezer, by the words for thawing or for where they come from and go to.
@@ -295,11 +299,12 @@ pub fn combine(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         }
         let ml = volume(pour.amount, unit, ctx)?;
         let together = clause.has(Tag::Together) || clause.tells(Verb::Combine);
-        let added = !together && clause
-            .heads
-            .iter()
-            .rfind(|h| h.at < pour.at)
-            .is_some_and(|h| matches!(h.verb, Verb::Add | Verb::Pour));
+        let added = !together
+            && clause
+                .heads
+                .iter()
+                .rfind(|h| h.at < pour.at)
+                .is_some_and(|h| matches!(h.verb, Verb::Add | Verb::Pour));
         if added && (into.is_none_or(|at| pour.at < at) || topped(clause).is_some()) {
             combine.add_ml = Some(ml)
         } else {
@@ -319,7 +324,11 @@ pub fn combine(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
 
 /// "topped up #12 with 40": the label stands before the amount.
 fn topped(clause: &Clause) -> Option<u32> {
-    let with = clause.items.iter().position(|i| i.is_word() && i.has(Tag::With)).filter(|_| clause.tells(Verb::Add))?;
+    let with = clause
+        .items
+        .iter()
+        .position(|i| i.is_word() && i.has(Tag::With))
+        .filter(|_| clause.tells(Verb::Add))?;
     clause.items[..with].iter().find_map(|i| match &i.kind {
         Kind::Codes(codes) => codes.first().copied(),
         _ => None,
@@ -367,7 +376,10 @@ pub fn split(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
             _ => {}
         }
     }
-    if let Some(pick) = refs(clause, &clause.items, Bare::Never)?.pick.filter(|p| !matches!(p, Pick::Last | Pick::Rest | Pick::All)) {
+    if let Some(pick) = refs(clause, &clause.items, Bare::Never)?
+        .pick
+        .filter(|p| !matches!(p, Pick::Last | Pick::Rest | Pick::All))
+    {
         split.pick = Some(pick);
     }
     split.parts = Some(parts).filter(|p| !p.is_empty());

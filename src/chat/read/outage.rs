@@ -7,7 +7,7 @@ use super::clause::{Clause, segments};
 use super::item::{Kind, Message};
 use super::moment::{elapsed_before, settle};
 use super::mood::{Mood, is_question, of as mood_of};
-use super::scene::{site, spots};
+use super::scene::site;
 use super::senses::{Tag, Verb};
 use super::when::{Role, When};
 use crate::domain::act::{Act, Kind as ActKind, What};
@@ -30,9 +30,11 @@ pub fn read(message: &Message, ctx: &Context) -> Option<Act> {
 }
 
 fn cold_place(segment: &Clause) -> Option<Place> {
-    spots(segment)
-        .into_iter()
-        .map(|s| s.place)
+    segment
+        .items
+        .iter()
+        .filter(|i| !i.has(Tag::Frozen))
+        .filter_map(|i| i.place())
         .find(|p| matches!(p, Place::Fridge | Place::Freezer | Place::DeepFreezer))
 }
 
@@ -50,7 +52,9 @@ fn kind(segment: &Clause) -> Option<What> {
         segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::Count(_) | Kind::Multi(..)));
     let open = segment.heads.iter().find(|h| h.verb == Verb::Open);
     match () {
-        () if segment.bare(Tag::Outage).is_some() && !is_over(segment) && !denied(Tag::Outage) => Some(What::Power),
+        () if segment.bare(Tag::Outage).is_some() && !is_over(segment) && !denied(Tag::Outage) => {
+            Some(What::Power)
+        }
         () if cold && open.is_some() && !containers && !negated_open(segment) => Some(What::Door),
         () if cold
             && segment.bare(Tag::Broke).is_some()

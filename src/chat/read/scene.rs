@@ -82,12 +82,17 @@ pub fn place(clause: &Clause) -> Built<Option<Spot>> {
 
 /// Whether "or" stands between two items and little else.
 pub fn joined_by_or(clause: &Clause, from: usize, to: usize) -> bool {
-    to > from && to - from <= 4 && clause.items[from + 1..to].iter().any(|i| i.is_word() && i.has(Tag::OrOnly))
+    to > from
+        && to - from <= 4
+        && clause.items[from + 1..to].iter().any(|i| i.is_word() && i.has(Tag::OrOnly))
 }
 
 /// A site other than home.
 pub fn site(clause: &Clause) -> Option<Site> {
-    let led = |at: usize| at > 0 && clause.items[at - 1].any(&[Tag::In, Tag::At, Tag::To, Tag::The, Tag::From, Tag::CodeArticle]);
+    let led = |at: usize| {
+        at > 0
+            && clause.items[at - 1].any(&[Tag::In, Tag::At, Tag::To, Tag::The, Tag::From, Tag::CodeArticle])
+    };
     let named = clause.items.iter().enumerate().filter(|(at, i)| i.verbs().next().is_none() || led(*at));
     let word = named.map(|(_, i)| i).find_map(|i| {
         i.senses.iter().find_map(|s| match s {
@@ -203,7 +208,12 @@ fn is_own_container(items: &[Item], at: usize) -> bool {
 /// A number beside a word nobody knows counts something else.
 pub fn is_foreign(items: &[Item], at: usize) -> bool {
     let bare = items[at].amount().is_some_and(|a| a.unit.is_none());
-    let after = items.get(at + 1).is_some_and(|i| i.unknown);
+    let after = items.get(at + 1).is_some_and(|i| {
+        i.unknown
+            || (i.is_word()
+                && i.any(&[Tag::Event, Tag::OtherThing, Tag::Pet])
+                && !i.any(&[Tag::Milk, Tag::Bottle]))
+    });
     let before = at > 0 && items[at - 1].unknown && !items[at - 1].initial;
     bare && (after || before)
 }

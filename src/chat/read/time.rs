@@ -12,6 +12,9 @@ pub fn find(message: &mut Message) {
     message.items = rewrite(&message.items, |items, at| span(items, at, message));
     message.items = rewrite(&message.items, ago);
     message.items = rewrite(&message.items, |items, at| date(items, at, message));
+    if is_list(message) {
+        message.items = rewrite(&message.items, |items, at| listed(items, at, message));
+    }
     message.items = rewrite(&message.items, named);
     let lenient = has_amount(&message.items);
     message.items = rewrite(&message.items, |items, at| prefixed(items, at, message, lenient));
@@ -31,6 +34,23 @@ fn value(items: &[Item], at: usize) -> Option<f64> {
 
 fn is_unit(items: &[Item], at: usize) -> bool {
     items.get(at).is_some_and(|i| i.senses.iter().any(|s| matches!(s, Sense::Unit(_))))
+}
+
+/// "bottles: 9 - 4, 12 - 3.5": a word for feeds or sessions leads a list.
+fn is_list(message: &Message) -> bool {
+    let head = message.items.iter().position(|i| i.is_word() && i.has(Tag::ListHead));
+    let colon = message.items.iter().position(|i| i.sign() == Some(':'));
+    let dashes = message.items.iter().filter(|i| i.sign() == Some('-')).count();
+    head.is_some_and(|at| at <= 2 && colon.is_some_and(|c| c > at && c <= at + 3)) && dashes >= 2
+}
+
+/// An hour before a dash and an amount.
+fn listed(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
+    let hour = items[at].amount()?.whole().filter(|h| *h <= 24)?;
+    let dash = items.get(at + 1)?.sign() == Some('-') && message.tokens[items[at + 1].from].gap;
+    items.get(at + 2)?.amount()?;
+    let clock = Clock { hour: hour % 24, minute: 0, fixed: hour > 12 };
+    dash.then(|| built(items, at, 2, Kind::When(When::clock(clock))))
 }
 
 /// A number of this size surely is an amount, so that another, small one may be a clock time.
@@ -129,15 +149,32 @@ fn date(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
         if let Some(month) = month(items, at + 1 + ordinal + of) {
             return make(DayName::Date(day, Some(month), None), 2 + ordinal + of);
         }
-        let led = at > 0 && items[at - 1].any(&[Tag::The, Tag::From, Tag::Of, Tag::Since, Tag::Dated, Tag::In, Tag::Label, Tag::CodeArticle]);
-        return (ordinal == 1 && led && !items.get(at + 2).is_some_and(|i| i.is_word() && i.any(&[Tag::Session, Tag::FeedNoun, Tag::Bottle]))).then(|| make(DayName::Date(day, None, None), 2)).flatten();
+        let led = at > 0
+            && items[at - 1].any(&[
+                Tag::The,
+                Tag::From,
+                Tag::Of,
+                Tag::Since,
+                Tag::Dated,
+                Tag::In,
+                Tag::Label,
+                Tag::CodeArticle,
+            ]);
+        return (ordinal == 1
+            && led
+            && !items
+                .get(at + 2)
+                .is_some_and(|i| i.is_word() && i.any(&[Tag::Session, Tag::FeedNoun, Tag::Bottle])))
+        .then(|| make(DayName::Date(day, None, None), 2))
+        .flatten();
     }
     let month = month(items, at)?;
     if let Some(day) = day_of_month(items, at + 1).filter(|_| !is_unit(items, at + 2)) {
         let ordinal = usize::from(has(items, at + 2, Tag::Ordinal));
         return make(DayName::Date(day, Some(month), None), 2 + ordinal);
     }
-    let introduced = at > 0 && items[at - 1].any(&[Tag::From, Tag::In, Tag::Of, Tag::Since, Tag::Dated, Tag::Label]);
+    let introduced =
+        at > 0 && items[at - 1].any(&[Tag::From, Tag::In, Tag::Of, Tag::Since, Tag::Dated, Tag::Label]);
     introduced.then(|| make(DayName::Month(month), 1)).flatten()
 }
 
@@ -215,9 +252,14 @@ fn day_name(day: Day) -> DayName {
 /// A clock time after a word that asks for one: "at 7", "since 10", "around 2 or 3", "a las 7 y media".
 fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Option<(Item, usize)> {
     let word = &items[at];
-    let between = word.has(Tag::Between) && value(items, at + 1).is_some_and(|v| v <= 24.0) && value(items, at + 3).is_some_and(|v| v <= 24.0);
+    let between = word.has(Tag::Between)
+        && value(items, at + 1).is_some_and(|v| v <= 24.0)
+        && value(items, at + 3).is_some_and(|v| v <= 24.0);
     let strict = between || word.any(&[Tag::At, Tag::Since, Tag::Until, Tag::OfAt]);
-    let dotted = word.has(Tag::From) && items.get(at + 1).is_some_and(|i| i.amount().is_some_and(|a| a.value.fract() != 0.0 && a.value < 24.0));
+    let dotted = word.has(Tag::From)
+        && items
+            .get(at + 1)
+            .is_some_and(|i| i.amount().is_some_and(|a| a.value.fract() != 0.0 && a.value < 24.0));
     let beside = word.has(Tag::Before);
     let about = word.has(Tag::AtMaybe) && lenient;
     if !(strict || beside || about || dotted) || !word.is_word() && word.sign() != Some('@') {
@@ -343,7 +385,8 @@ fn digits(
     }
     if let Some((hour, minute)) = typed.split_once('.').filter(|(_, m)| m.len() == 2 && number < 24.0) {
         let next = items.get(at + 1);
-        let shown = next.is_some_and(|i| i.amount().is_some() || i.any(&[Tag::Bottle, Tag::FeedNoun, Tag::Session]));
+        let shown =
+            next.is_some_and(|i| i.amount().is_some() || i.any(&[Tag::Bottle, Tag::FeedNoun, Tag::Session]));
         return Some((hour.parse().ok()?, minute.parse().ok()?, 1, shown));
     }
     let (hour, minute) = ((number / 100.0) as u32, number as u32 % 100);
@@ -402,7 +445,10 @@ fn spoken(items: &[Item], at: usize, asked: bool) -> Option<(Clock, usize)> {
         () if has(items, at, Tag::HalfPast) => make(hour_at(1)?, 30, 2),
         () if has(items, at, Tag::QuarterPast) => make(hour_at(1)?, 15, 2),
         () if has(items, at, Tag::QuarterTo) => make((hour_at(1)? + 10.0) % 12.0 + 1.0, 45, 2),
-        () if asked && items.get(at + 1).is_some_and(|i| i.is_word() && i.has(Tag::To)) && !is_unit(items, at + 3) => {
+        () if asked
+            && items.get(at + 1).is_some_and(|i| i.is_word() && i.has(Tag::To))
+            && !is_unit(items, at + 3) =>
+        {
             let minute = value(items, at).filter(|v| [5.0, 10.0, 20.0, 25.0].contains(v))?;
             make((hour_at(2)? + 10.0) % 12.0 + 1.0, 60 - minute as u32, 3)
         }
@@ -419,7 +465,11 @@ fn merged(items: &[Item], at: usize) -> Option<(Item, usize)> {
     let first = *items[at].when()?;
     let second = *items.get(at + 1)?.when()?;
     let open = first.clock.is_none() && first.ago.is_none() && !first.now && first.role == Role::At;
-    let narrows = second.role == Role::At && second.ago.is_none() && !second.now && (first.day.is_none() || second.day.is_none()) && (first.part.is_none() || second.part.is_none());
+    let narrows = second.role == Role::At
+        && second.ago.is_none()
+        && !second.now
+        && (first.day.is_none() || second.day.is_none())
+        && (first.part.is_none() || second.part.is_none());
     let (mut item, used) = (open && narrows).then(|| built(items, at, 2, Kind::When(first.and(second))))?;
     item.senses.clone_from(&items[at + 1].senses);
     Some((item, used))
@@ -464,7 +514,8 @@ fn mark_names(message: &mut Message) {
 /// "for the 1pm feed": what it was for is when it was.
 fn purpose_of_a_feed(message: &mut Message, at: usize) {
     let Some(when) = message.items[at].when().copied() else { return };
-    let feed = message.items.get(at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::FeedNoun, Tag::Session]));
+    let feed =
+        message.items.get(at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::FeedNoun, Tag::Session]));
     let known = when.clock.is_some() && matches!(when.role, Role::Purpose | Role::Beside);
     if feed && known {
         message.items[at].kind = Kind::When(When { role: Role::At, ..when });

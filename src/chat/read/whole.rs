@@ -103,9 +103,11 @@ fn pause_until(message: &Message, ctx: &Context) -> Option<Act> {
         .checked_sub(1)
         .map(|n| &message.items[n])
         .filter(|i| i.is_word() && i.any(&[Tag::Until, Tag::For]));
-    let said = message.items[first].when().is_none_or(|w| w.role == Role::Until && w.clock_latest.is_none()) || joint.is_some();
+    let said = message.items[first].when().is_none_or(|w| w.role == Role::Until && w.clock_latest.is_none())
+        || joint.is_some();
     let end = joint.unwrap_or(&message.items[first]).from;
-    if !said || !covers(message, Tag::Pause, end)
+    if !said
+        || !covers(message, Tag::Pause, end)
         || !only_polite(message, message.items[last].to, message.tokens.len())
     {
         return None;
@@ -163,7 +165,10 @@ fn next_clock(clock: Clock, day: NaiveDateTime, sent: NaiveDateTime, nearest: bo
 pub fn undo(message: &Message) -> Option<Act> {
     let (at, length) = message.find(0, message.tokens.len(), Tag::UndoStrong)?;
     let begins = only_polite(message, 0, at)
-        || message.marks[..at].iter().flatten().any(|(t, _)| matches!(t, Tag::Fix | Tag::Request | Tag::Undo));
+        || message.marks[..at]
+            .iter()
+            .flatten()
+            .any(|(t, _)| matches!(t, Tag::Fix | Tag::Request | Tag::Undo));
     let short = message.items.len() <= 14 && !message.has(0, message.tokens.len(), Tag::Question);
     let number = message
         .items
