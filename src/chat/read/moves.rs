@@ -271,7 +271,7 @@ pub fn held(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
 pub fn combine(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let mut combine = act(ActKind::Combine, clause, ctx)?;
     let into = clause.items.iter().position(|i| i.is_word() && i.any(&[Tag::Into, Tag::To, Tag::With]));
-    let target = into.and_then(|at| clause.items.get(at + 1..)).and_then(target_code);
+    let target = topped(clause).or(into.and_then(|at| clause.items.get(at + 1..)).and_then(target_code));
     let found = refs(clause, &clause.items, Bare::Never)?;
     found.put(&mut combine);
     for item in &clause.items {
@@ -305,7 +305,7 @@ pub fn combine(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
                 .iter()
                 .rfind(|h| h.at < pour.at)
                 .is_some_and(|h| matches!(h.verb, Verb::Add | Verb::Pour));
-        if added && into.is_none_or(|at| pour.at < at) {
+        if added && (into.is_none_or(|at| pour.at < at) || topped(clause).is_some()) {
             combine.add_ml = Some(ml)
         } else {
             combine.ml = Some(ml)
@@ -320,6 +320,19 @@ pub fn combine(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         || combine.into.is_some()
         || combine.pick.is_some();
     Ok(if enough { vec![combine] } else { vec![] })
+}
+
+/// "topped up #12 with 40": the label stands before the amount.
+fn topped(clause: &Clause) -> Option<u32> {
+    let with = clause
+        .items
+        .iter()
+        .position(|i| i.is_word() && i.has(Tag::With))
+        .filter(|_| clause.tells(Verb::Add))?;
+    clause.items[..with].iter().find_map(|i| match &i.kind {
+        Kind::Codes(codes) => codes.first().copied(),
+        _ => None,
+    })
 }
 
 fn target_code(items: &[Item]) -> Option<u32> {
@@ -363,7 +376,10 @@ pub fn split(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
             _ => {}
         }
     }
-    if let Some(pick) = refs(clause, &clause.items, Bare::Never)?.pick.filter(|p| *p != Pick::Last) {
+    if let Some(pick) = refs(clause, &clause.items, Bare::Never)?
+        .pick
+        .filter(|p| !matches!(p, Pick::Last | Pick::Rest | Pick::All))
+    {
         split.pick = Some(pick);
     }
     split.parts = Some(parts).filter(|p| !p.is_empty());
