@@ -109,7 +109,7 @@ impl Stage {
             tokio::select! {
                 biased;
                 post = &mut hearing => return post,
-                () = tokio::task::yield_now() => self.clock.advance(TimeDelta::milliseconds(100)),
+                () = tokio::task::yield_now() => self.clock.advance(TimeDelta::seconds(1)),
             }
         }
     }
@@ -433,4 +433,19 @@ async fn the_program_names_what_is_missing_or_wrong() {
         let lines: Vec<_> = text.lines().filter(|l| !l.contains("WARN") && !l.contains("INFO")).collect();
         assert_eq!((lines, ended.status.code()), (vec![format!("firstout: {line}").as_str()], Some(2)));
     }
+}
+
+#[tokio::test]
+async fn what_falls_due_is_said_when_its_time_comes() {
+    let stage = Stage::new().await;
+    let bot = stage.start();
+    let (group, mut follow) = stage.at_home().await;
+    stage.standin.says(group, "Ana", "pumped 120, on the counter").unwrap();
+    heard(&mut follow, group).await;
+    let reminder = stage.heard_later(&mut follow, group).await;
+    // At room temperature up to 4 hours: CDC, Breast Milk Storage and Preparation (published).
+    let after = reminder.at - noon();
+    assert!(after > TimeDelta::hours(2) && after < TimeDelta::hours(5), "{after}: {}", reminder.text);
+    assert!(reminder.text.contains("120 ml") || reminder.text.contains('1'), "{}", reminder.text);
+    bot.end().await;
 }
