@@ -26,7 +26,7 @@ pub fn of(ledger: &Ledger, now: Moment) -> Belief {
                 key: place.key(),
                 name: capital(&speaker.place(place, site.as_ref())),
                 total: speaker.amount(total(&containers, now)),
-                tapes: containers.iter().map(|c| tape(&speaker, c, turn(&turns, c.code))).collect(),
+                tapes: containers.iter().map(|c| tape(&speaker, c, turn(&turns, c.code), now)).collect(),
             }
         })
         .collect();
@@ -42,7 +42,7 @@ fn total(containers: &[&Container], now: Moment) -> Volume {
     containers.iter().filter(|c| query::counts(c, now)).map(|c| c.ml).sum()
 }
 
-fn tape(speaker: &Speaker, c: &Container, turn: Option<u32>) -> Tape {
+fn tape(speaker: &Speaker, c: &Container, turn: Option<u32>, now: Moment) -> Tape {
     Tape {
         code: i64::from(c.code),
         amount: speaker.amount(c.ml),
@@ -50,7 +50,8 @@ fn tape(speaker: &Speaker, c: &Container, turn: Option<u32>) -> Tape {
         turn,
         expressed: c.life.expressed,
         best_by: c.keeping.best_by,
-        use_by: c.use_by(),
+        // Of a time that is over the caution tells.
+        use_by: c.use_by().filter(|at| *at > now),
         why: speaker.whose_of(c),
         caution: speaker.caution(c),
     }

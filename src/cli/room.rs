@@ -11,6 +11,8 @@ use chrono::{DateTime, TimeDelta, Utc};
 use clap::Args;
 use secrecy::SecretString;
 use tokio::net::TcpListener;
+use tokio::sync::Mutex;
+use tokio::time::{Duration, Instant};
 
 use super::belief;
 use super::replay::{Deed, Script, ScriptError, What, parse};
@@ -24,6 +26,10 @@ use crate::store::{HouseholdId, Store, StoreError};
 
 /// The stand-in takes any token; this one opens nothing.
 const TOKEN: &str = "1:room";
+/// How often to see whether all is said that is to be said.
+const LOOK_AGAIN: Duration = Duration::from_millis(5);
+/// How long nothing may move before the bot is taken to wait for the clock.
+const STUCK: Duration = Duration::from_secs(5);
 /// Used where no seed is named and the program is not started in its own folder.
 const SEED: &str = include_str!("../../demo/household.txt");
 
@@ -45,9 +51,11 @@ pub enum RoomError {
     Seed(String, ScriptError),
     #[error("{0}: line {1}: {2}")]
     Line(String, usize, Mistake),
-    #[error("the seed names no people: who should speak?")]
-    Nobody,
-    #[error("{0}: can't listen there: {1}")]
+    #[error("{0}: no people: ... line: who should speak?")]
+    Nobody(String),
+    #[error("signals can't be listened to: {0}")]
+    Signals(std::io::Error),
+    #[error("{0}: can't listen there: {1} (--listen 127.0.0.1:0 takes a port that is free)")]
     Listen(SocketAddr, std::io::Error),
     #[error(transparent)]
     Store(#[from] StoreError),
@@ -59,15 +67,21 @@ pub enum RoomError {
 
 /// Opens the room and serves it until it is told to end.
 pub async fn run(args: RoomArgs) -> Result<(), RoomError> {
+    let told_to_end = super::serve::asked_to_end().map_err(RoomError::Signals)?;
     let (name, script) = seed(args.seed)?;
     let listener = TcpListener::bind(args.listen).await.map_err(|e| RoomError::Listen(args.listen, e))?;
     let address = listener.local_addr().map_err(|e| RoomError::Listen(args.listen, e))?;
     println!("Setting up the household of {name} ...");
-    let room = open(&script, &name, listener).await?;
-    println!("The room is open at http://{address} (end it with Ctrl-C)");
-    tokio::signal::ctrl_c().await.map_err(|e| RoomError::Listen(args.listen, e))?;
-    drop(room);
-    Ok(())
+    let opened = async {
+        // Kept for as long as the page is served.
+        let _house = open(&script, &name, listener).await?;
+        println!("The room is open at http://{address} (end it with Ctrl-C)");
+        std::future::pending().await
+    };
+    tokio::select! {
+        () = told_to_end => Ok(()),
+        failed = opened => failed,
+    }
 }
 
 fn seed(path: Option<PathBuf>) -> Result<(String, Script), RoomError> {
@@ -87,7 +101,7 @@ fn seed(path: Option<PathBuf>) -> Result<(String, Script), RoomError> {
 pub async fn open(script: &Script, name: &str, listener: TcpListener) -> Result<Arc<House>, RoomError> {
     let household = &script.household;
     if household.people.is_empty() {
-        return Err(RoomError::Nobody);
+        return Err(RoomError::Nobody(name.to_owned()));
     }
     let begin = script.lines.first().map(|l| l.at).unwrap_or_default();
     let clock = Clock::virtual_at(begin);
@@ -100,7 +114,7 @@ pub async fn open(script: &Script, name: &str, listener: TcpListener) -> Result<
     let store = Store::open("sqlite::memory:").await?;
     let app = Arc::new(App::new(store, SecretString::from("room")));
     let id = app.take_on(chat, household, begin).await?;
-    let house = Arc::new(House { app, clock, standin, id });
+    let house = Arc::new(House { app, clock, standin, id, turn: Mutex::default() });
     house.start(chat, household, listener).await?;
     house.play(chat, script, name).await?;
     Ok(house)
@@ -111,6 +125,7 @@ pub struct House {
     clock: Clock,
     standin: Standin,
     id: HouseholdId,
+    turn: Mutex<()>,
 }
 
 impl House {
@@ -192,20 +207,45 @@ impl House {
     /// Waits until everything said has been handled and everything to be said has arrived.
     async fn settle(&self) {
         let mut changed = self.standin.version();
+        let mut since = Instant::now();
         loop {
-            changed.borrow_and_update();
+            let seen = *changed.borrow_and_update();
             if self.is_quiet().await {
                 return;
             }
             // The store's own changes are not all announced; a short look again costs nothing here.
-            let _ = tokio::time::timeout(std::time::Duration::from_millis(5), changed.changed()).await;
+            let _ = tokio::time::timeout(LOOK_AGAIN, changed.changed()).await;
+            if *changed.borrow() != seen {
+                since = Instant::now();
+            } else if since.elapsed() > STUCK {
+                // Who tries again after a failure waits on this clock, which stands still.
+                self.clock.advance(TimeDelta::seconds(1));
+                since = Instant::now();
+            }
         }
     }
 
+    /// Looks in the order in which things move on, so that nothing slips from a place not yet looked at to one that was.
     async fn is_quiet(&self) -> bool {
-        let nothing_waits = self.app.chats_waiting().await.is_ok_and(|chats| chats.is_empty());
-        let nothing_to_send = self.app.outgoing().await.is_ok_and(|rows| rows.is_empty());
-        self.standin.unacknowledged() == 0 && nothing_waits && nothing_to_send
+        self.standin.unacknowledged() == 0
+            && self.app.chats_waiting().await.is_ok_and(|chats| chats.is_empty())
+            && self.app.outgoing().await.is_ok_and(|rows| rows.is_empty())
+    }
+
+    /// Lets the clock go to a moment at which something falls due, and sees it said. `false` if it stands still.
+    async fn wake(&self, at: DateTime<Utc>, until: DateTime<Utc>) -> bool {
+        self.clock.advance_to(at);
+        if let Err(error) = self.app.tick(self.clock.now()).await {
+            tracing::error!(%error, "reminders could not be worked out");
+        }
+        self.settle().await;
+        if self.next_wake().await != Some(at) {
+            return true;
+        }
+        // Nothing came of it; the clock goes on all the same.
+        let before = self.clock.now();
+        self.clock.advance_to(until.min(before + TimeDelta::minutes(1)));
+        self.clock.now() > before
     }
 }
 
@@ -228,17 +268,12 @@ impl Backstage for House {
     }
 
     async fn advance(&self, until: DateTime<Utc>) {
+        // Two pages may let time pass at once; one after the other, nothing is said late.
+        let _turn = self.turn.lock().await;
         self.settle().await;
         while let Some(wake) = self.next_wake().await.filter(|wake| *wake <= until) {
-            self.clock.advance_to(wake);
-            if let Err(error) = self.app.tick(self.clock.now()).await {
-                tracing::error!(%error, "reminders could not be worked out");
+            if !self.wake(wake, until).await {
                 break;
-            }
-            self.settle().await;
-            if self.next_wake().await == Some(wake) {
-                // Nothing came of it; the clock goes on all the same.
-                self.clock.advance(TimeDelta::minutes(1));
             }
         }
         self.clock.advance_to(until);

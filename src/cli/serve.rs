@@ -45,7 +45,7 @@ pub async fn run(args: ServeArgs) -> Result<(), StartError> {
 }
 
 /// SIGTERM or SIGINT.
-fn asked_to_end() -> Result<impl Future<Output = ()>, std::io::Error> {
+pub(super) fn asked_to_end() -> Result<impl Future<Output = ()>, std::io::Error> {
     let mut terminate = signal(SignalKind::terminate())?;
     let mut interrupt = signal(SignalKind::interrupt())?;
     Ok(async move {

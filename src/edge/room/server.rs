@@ -3,11 +3,13 @@
 use std::time::Duration;
 
 use axum::Router;
-use axum::extract::{Path, Query, State};
+use axum::extract::rejection::{PathRejection, QueryRejection};
+use axum::extract::{FromRequest, Path, Query, Request, State};
 use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Json, Response};
 use axum::routing::{get, post};
 use serde::Deserialize;
+use serde::de::DeserializeOwned;
 use serde_json::json;
 
 use super::Room;
@@ -34,6 +36,25 @@ pub(super) fn routes(room: Room) -> Router {
         .with_state(room)
 }
 
+/// Something posted; what can't be read is refused in one line, as everything here is.
+struct Told<T>(T);
+
+impl<S: Send + Sync, T: DeserializeOwned> FromRequest<S> for Told<T> {
+    type Rejection = Response;
+
+    async fn from_request(request: Request, state: &S) -> Result<Told<T>, Response> {
+        match Json::from_request(request, state).await {
+            Ok(Json(told)) => Ok(Told(told)),
+            Err(why) => Err(refused(why.status(), &why.body_text())),
+        }
+    }
+}
+
+fn refused(status: StatusCode, why: &str) -> Response {
+    let line = why.split_whitespace().collect::<Vec<_>>().join(" ");
+    (status, Json(json!({ "error": line }))).into_response()
+}
+
 fn file(kind: &str, contents: &'static str) -> Response {
     let headers = [
         (header::CONTENT_TYPE, format!("{kind}; charset=utf-8")),
@@ -50,7 +71,11 @@ struct Since {
 }
 
 /// The view, once it is another than the page has, or after a while.
-async fn view(State(room): State<Room>, Query(Since { since }): Query<Since>) -> Response {
+async fn view(State(room): State<Room>, asked: Result<Query<Since>, QueryRejection>) -> Response {
+    let since = match asked {
+        Ok(Query(Since { since })) => since,
+        Err(why) => return refused(why.status(), &why.body_text()),
+    };
     let mut version = room.standin.version();
     let news = version.wait_for(|version| Some(*version) != since);
     // Too long without news isn't a failure: the page is shown what there is.
@@ -60,10 +85,11 @@ async fn view(State(room): State<Room>, Query(Since { since }): Query<Since>) ->
 }
 
 /// A picture or a paper that the bot sent.
-async fn attachment(State(room): State<Room>, Path(message): Path<i64>) -> Response {
+async fn attachment(State(room): State<Room>, message: Result<Path<i64>, PathRejection>) -> Response {
     let posts = room.standin.posts(room.setting.chat);
-    let Some(file) = posts.into_iter().find(|p| p.id == message).and_then(|p| p.file) else {
-        return StatusCode::NOT_FOUND.into_response();
+    let post = message.ok().and_then(|Path(message)| posts.into_iter().find(|p| p.id == message));
+    let Some(file) = post.and_then(|p| p.file) else {
+        return refused(StatusCode::NOT_FOUND, "there is no such file");
     };
     let kind = if file.kind == "photo" { "image/png" } else { "application/octet-stream" };
     ([(header::CONTENT_TYPE, kind), (header::X_CONTENT_TYPE_OPTIONS, "nosniff")], file.bytes).into_response()
@@ -76,7 +102,7 @@ struct Say {
     reply_to: Option<i64>,
 }
 
-async fn say(State(room): State<Room>, Json(say): Json<Say>) -> Response {
+async fn say(State(room): State<Room>, Told(say): Told<Say>) -> Response {
     let chat = room.setting.chat;
     done(match say.reply_to {
         Some(to) => room.standin.replies(chat, &say.who, to, &say.text),
@@ -91,7 +117,7 @@ struct Edit {
     text: String,
 }
 
-async fn edit(State(room): State<Room>, Json(edit): Json<Edit>) -> Response {
+async fn edit(State(room): State<Room>, Told(edit): Told<Edit>) -> Response {
     done(room.standin.edits(room.setting.chat, &edit.who, edit.message, &edit.text))
 }
 
@@ -102,7 +128,7 @@ struct Press {
     label: String,
 }
 
-async fn press(State(room): State<Room>, Json(press): Json<Press>) -> Response {
+async fn press(State(room): State<Room>, Told(press): Told<Press>) -> Response {
     done(room.standin.presses(room.setting.chat, &press.who, press.message, &press.label))
 }
 
@@ -111,7 +137,7 @@ struct LetPass {
     until: Pass,
 }
 
-async fn pass(State(room): State<Room>, Json(LetPass { until }): Json<LetPass>) -> Response {
+async fn pass(State(room): State<Room>, Told(LetPass { until }): Told<LetPass>) -> Response {
     let passed = room.pass(until).await;
     room.standin.touch();
     Json(json!({ "passed": passed })).into_response()
@@ -120,8 +146,6 @@ async fn pass(State(room): State<Room>, Json(LetPass { until }): Json<LetPass>) 
 fn done<T>(result: Result<T, Mistake>) -> Response {
     match result {
         Ok(_) => Json(json!({})).into_response(),
-        Err(mistake) => {
-            (StatusCode::BAD_REQUEST, Json(json!({ "error": mistake.to_string() }))).into_response()
-        }
+        Err(mistake) => refused(StatusCode::BAD_REQUEST, &mistake.to_string()),
     }
 }

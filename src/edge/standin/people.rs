@@ -23,7 +23,12 @@ pub enum Mistake {
     NoButton,
     #[error("the message has no words")]
     NoWords,
+    #[error("the message is longer than 4096 characters")]
+    TooLong,
 }
+
+/// In characters; what the bot may write is counted otherwise.
+const LONGEST_TEXT: usize = 4096;
 
 impl Standin {
     /// A group of these people, without the bot. Its id.
@@ -145,6 +150,9 @@ impl Standin {
 fn words(who: &str, text: &str) -> Result<Draft, Mistake> {
     if text.trim().is_empty() {
         return Err(Mistake::NoWords);
+    }
+    if text.chars().nth(LONGEST_TEXT).is_some() {
+        return Err(Mistake::TooLong);
     }
     Ok(Draft { author: who.into(), text: text.into(), ..Draft::default() })
 }

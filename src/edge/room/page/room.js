@@ -13,6 +13,8 @@
   /** What the box is for at the moment: null (a new message), or { kind: 'reply' | 'edit', slip }. */
   let aim = null;
   const shown = new Map();
+  /** From this length on, in characters, a line of several parts is shown as a list of them. */
+  const LONG_LINE = 90;
 
   /** An element with properties and children; strings become text. */
   const make = (tag, properties = {}, ...children) => {
@@ -158,20 +160,30 @@
     return box;
   }
 
-  /** What the bot says, as a printed label: a line that begins with a container's number shows it large. */
+  /** What the bot says, as a printed label; every line stays a line. */
   function label(text) {
-    const card = make('div', { className: 'label' });
-    for (const line of text.split('\n')) {
-      const [, number, rest] = /^#?(\d{1,6}) · (.*)$/u.exec(line) ?? [];
-      if (number === undefined) {
-        card.append(make('p', { className: 'row', dir: 'auto' }, line));
-      } else {
-        const stamp = make('b', { className: 'no' }, number);
-        const dot = make('span', { className: 'unseen' }, ' · ');
-        card.append(make('p', { className: 'row numbered' }, stamp, make('span', {}, dot, rest)));
-      }
+    return make('div', { className: 'label' }, ...text.split('\n').map(row));
+  }
+
+  /** A line that begins with a container's number, or a word and such a number, shows it large. */
+  function row(line) {
+    const [, word, number, rest] = /^(?:([^:\d]{1,30}:) )?#?(\d{1,6}) · (.*)$/u.exec(line) ?? [];
+    if (number === undefined) {
+      const parts = line.split(' · ');
+      const listed = parts.length > 2 && line.length > LONG_LINE ? ' listed' : '';
+      return make('p', { className: `row${listed}`, dir: 'auto' }, ...pieces(parts));
     }
-    return card;
+    const stamp = make('span', { className: 'stamp' }, word ? make('small', {}, `${word} `) : null, make('b', { className: 'no' }, number));
+    const words = make('span', { className: 'facts' }, make('span', { className: 'unseen' }, ' · '), ...pieces(rest.split(' · ')));
+    return make('p', { className: 'row numbered', dir: 'auto' }, stamp, words);
+  }
+
+  /** Parts of a line, so that it breaks between them and not within. */
+  function pieces(parts) {
+    return parts.flatMap((part, index) => {
+      const piece = make('span', { className: 'piece' }, part);
+      return index ? [make('span', { className: 'dot' }, ' · '), piece] : [piece];
+    });
   }
 
   function attachment(slip) {
@@ -229,7 +241,7 @@
     if (container.best_by && container.best_by !== container.use_by) {
       lines.push(make('small', {}, `best ${container.best_by}`), make('br'));
     }
-    if (container.use_by) lines.push(make('small', {}, 'use by '), container.use_by);
+    if (container.use_by) lines.push(make('span', {}, make('small', {}, 'use by '), container.use_by));
     return lines;
   }
 
