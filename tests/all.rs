@@ -5,6 +5,7 @@ mod keeping;
 mod layers;
 mod ledger;
 mod plan;
+mod room;
 mod standin;
 mod store;
 mod support;
