@@ -6,6 +6,7 @@ mod layers;
 mod ledger;
 mod plan;
 mod reading;
+mod room;
 mod standin;
 mod store;
 mod support;
