@@ -49,6 +49,7 @@ fn listed(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)>
     let hour = items[at].amount()?.whole().filter(|h| *h <= 24)?;
     let dash = items.get(at + 1)?.sign() == Some('-') && message.tokens[items[at + 1].from].gap;
     items.get(at + 2)?.amount()?;
+    let dash = dash && message.tokens[items[at].from].gap;
     let clock = Clock { hour: hour % 24, minute: 0, fixed: hour > 12 };
     dash.then(|| built(items, at, 2, Kind::When(When::clock(clock))))
 }
