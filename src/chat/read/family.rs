@@ -186,7 +186,7 @@ pub fn has_containers(clause: &Clause) -> bool {
 
 /// "put 120 in the work fridge" stays there; it isn't sent to anybody.
 fn kept_there(clause: &Clause) -> bool {
-    clause.has_place() && clause.has_amount() && clause.tells_any(&[Verb::Put, Verb::Move])
+    clause.has_place() && clause.has_amount() && clause.tells_any(&[Verb::Put, Verb::Move, Verb::Leave])
 }
 
 /// Drinking and giving; the one who writes and says "I had" speaks of something else.
@@ -265,7 +265,9 @@ fn is_combine(clause: &Clause) -> bool {
     let poured = clause.tells_any(&[Verb::Pour, Verb::Add])
         && clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::Into, Tag::To, Tag::With]));
     let into_new = clause.tells(Verb::Pour) && clause.item(Tag::From).is_some();
-    let milk = has_containers(clause) || clause.has_number() || clause.item(Tag::One).is_some();
+    let milk = has_containers(clause)
+        || clause.has_number()
+        || clause.items.iter().any(|i| i.any(&[Tag::One, Tag::Session, Tag::FeedNoun]));
     milk && !into_new
         && (clause.tells(Verb::Combine) || poured || (together && clause.tells_any(&[Verb::Put, Verb::Pour])))
 }

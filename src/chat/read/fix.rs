@@ -45,7 +45,9 @@ fn asks(message: &Message) -> bool {
 
 /// A star, or words that say something was wrong, and no event of its own.
 fn is_marked(clause: &Clause) -> bool {
-    let star = clause.items.first().is_some_and(|i| i.sign() == Some('*'));
+    let star =
+        [clause.items.first(), clause.items.last()].into_iter().flatten().any(|i| i.sign() == Some('*'))
+            && clause.items.len() <= 6;
     let words = clause.bare(Tag::Fix).is_some() || clause.bare(Tag::ThatWas).is_some_and(|at| at <= 3);
     let unknown = clause.items.iter().filter(|i| i.unknown).count();
     star || (words && !tells_more(clause) && unknown <= 2)
@@ -249,7 +251,7 @@ fn single(change: &mut Change, clause: &Clause, ctx: &Context) -> Built<()> {
             _ => change.at = settle(&when, ctx.sent, ctx.zone).map(|m| m.at),
         }
     }
-    change.unit = unit_alone(clause);
+    change.unit = unit_alone(clause).filter(|_| written_unit(&clause.items).is_none());
     let codes: Vec<Code> = clause
         .items
         .iter()
@@ -263,7 +265,12 @@ fn single(change: &mut Change, clause: &Clause, ctx: &Context) -> Built<()> {
         change.codes = Some(Swap { from: vec![], to: codes });
     }
     let amounts: Vec<Amount> = clause.items.iter().filter_map(Item::amount).collect();
-    if let [amount] = amounts.as_slice() {
+    let last = match amounts.as_slice() {
+        [one] => Some(one),
+        [_, last] if clause.bare(Tag::Strong).is_some() || clause.bare(Tag::But).is_some() => Some(last),
+        _ => None,
+    };
+    if let Some(amount) = last {
         change.ml = Some(volume(*amount, written_unit(&clause.items), ctx)?);
     }
     if clause.any(&[Tag::ThatWas, Tag::Strong, Tag::SideWord]) || change.ml.is_some() {

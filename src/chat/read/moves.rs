@@ -155,8 +155,7 @@ pub fn plain(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
 pub fn travelled(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let mut act = act(kind, clause, ctx)?;
     let mut found = refs(clause, &clause.items, Bare::Count)?;
-    let loose =
-        clause.items.iter().filter_map(Item::amount).filter_map(|a| a.whole()).any(|n| (7..=15).contains(&n));
+    let loose = clause.items.iter().filter_map(Item::amount).filter_map(|a| a.whole()).any(|n| n >= 7);
     if loose && kind == ActKind::Send {
         return Err(Doubt::Kind);
     }
@@ -339,7 +338,7 @@ fn target_code(items: &[Item]) -> Option<u32> {
     let item = items.iter().find(|i| !i.is_word())?;
     match &item.kind {
         Kind::Codes(codes) => codes.first().copied(),
-        Kind::Amount(amount) => amount.whole(),
+        Kind::Amount(amount) => amount.whole().filter(|code| *code < 60),
         _ => None,
     }
 }
@@ -395,6 +394,24 @@ fn source_of_split(clause: &Clause, at: usize, from: Option<usize>) -> bool {
 
 /// What is really there: "counted the freezer: 26 bags", "counted: 1, 2, 4".
 pub fn count(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
+    let all = spots(clause);
+    let numbers: Vec<u32> = clause
+        .items
+        .iter()
+        .filter_map(|i| match i.kind {
+            Kind::Count(n) => Some(n),
+            _ => i.amount().and_then(|a| a.whole()),
+        })
+        .collect();
+    if all.len() > 1 && all.len() == numbers.len() {
+        let mut counts = Vec::new();
+        for (spot, number) in all.into_iter().zip(numbers) {
+            let mut count = act(ActKind::Count, clause, ctx)?;
+            (count.place, count.site, count.count) = (Some(spot.place), spot.site, Some(number));
+            counts.push(count);
+        }
+        return Ok(counts);
+    }
     let mut count = act(ActKind::Count, clause, ctx)?;
     let mut found = refs(clause, &clause.items, Bare::Never)?;
     for item in &clause.items {

@@ -374,6 +374,12 @@ fn digits(
         let two = message.tokens[item.from].typed.len() == 2 && item.from + 1 == item.to;
         item.amount().filter(|_| two).map(|a| a.value as u32)
     };
+    if let Some((hour, minute)) = typed.split_once('.').filter(|(_, m)| m.len() == 2 && number < 24.0) {
+        let next = items.get(at + 1);
+        let shown =
+            next.is_some_and(|i| i.amount().is_some() || i.any(&[Tag::Bottle, Tag::FeedNoun, Tag::Session]));
+        return Some((hour.parse().ok()?, minute.parse().ok()?, 1, shown));
+    }
     if number < 25.0 && number.fract() == 0.0 {
         let colon = items.get(at + 1).and_then(Item::sign) == Some(':') && glued(1) && glued(2);
         let hour_sign = has(items, at + 1, Tag::Hour) && glued(1) && glued(2);
@@ -383,12 +389,6 @@ fn digits(
         }
         let hour_word = usize::from(has(items, at + 1, Tag::Hour));
         return Some((number as u32, 0, 1 + hour_word, false));
-    }
-    if let Some((hour, minute)) = typed.split_once('.').filter(|(_, m)| m.len() == 2 && number < 24.0) {
-        let next = items.get(at + 1);
-        let shown =
-            next.is_some_and(|i| i.amount().is_some() || i.any(&[Tag::Bottle, Tag::FeedNoun, Tag::Session]));
-        return Some((hour.parse().ok()?, minute.parse().ok()?, 1, shown));
     }
     let (hour, minute) = ((number / 100.0) as u32, number as u32 % 100);
     let four = typed.len() == 4 && number.fract() == 0.0 && hour < 24 && minute < 60;
