@@ -5,6 +5,7 @@ mod keeping;
 mod layers;
 mod ledger;
 mod plan;
+mod reading;
 mod room;
 mod standin;
 mod store;

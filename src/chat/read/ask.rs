@@ -163,7 +163,9 @@ fn is_last_feed(clause: &Clause) -> bool {
         || (clause.has(Tag::Last)
             && (word(clause, Tag::Bottle) || (word(clause, Tag::He) && verb(clause, &FED_VERBS))));
     let asks = clause.any(&[Tag::When, Tag::Who]) || (clause.has(Tag::HowMuch) && clause.has(Tag::Last));
-    clause.has(Tag::LastFed) || (feed && asks && !ahead(clause) && !clause.has(Tag::Plan))
+    let over_time = (clause.has(Tag::HowMuch) && clause.whens().next().is_some() && !clause.has(Tag::Last))
+        || clause.has(Tag::Much);
+    (clause.has(Tag::LastFed) && !over_time) || (feed && asks && !ahead(clause) && !clause.has(Tag::Plan))
 }
 
 /// How much was drunk over a time.
@@ -247,7 +249,9 @@ fn is_rule(clause: &Clause, after_fact: bool) -> bool {
     let follows = after_fact && (asks || pronoun || kept);
     let spans = clause.items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));
     let lasting = spans || clause.whens().next().is_some();
+    let good = clause.has(Tag::StillGood) && clause.items.iter().all(|i| !i.unknown);
     bare_toss
+        || good
         || (clause.has(Tag::HowLong) && spans)
         || follows
         || medicine

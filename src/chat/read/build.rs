@@ -5,7 +5,7 @@ use super::clause::Clause;
 use super::event::Event;
 use super::family::Family;
 use super::scene::{Built, spots};
-use super::senses::{Tag, Verb};
+use super::senses::{Form, Tag, Verb};
 use super::when::Role;
 use super::{ask, feed, loose, moves, pump};
 use crate::domain::act::{Act, Doubt, Kind, Pick};
@@ -16,7 +16,7 @@ use crate::domain::volume::Volume;
 pub fn acts(events: &[Event], ctx: &Context) -> Built<Vec<Act>> {
     let asks = events.iter().any(|e| matches!(e, Event::Asked(_)));
     let mut acts: Vec<Act> = Vec::new();
-    for event in events {
+    for (index, event) in events.iter().enumerate() {
         match event {
             Event::Told(family, clause) => {
                 let lay = *family == Family::Move
@@ -29,7 +29,7 @@ pub fn acts(events: &[Event], ctx: &Context) -> Built<Vec<Act>> {
                 rest_of_bottle(&mut acts, made, clause);
             }
             Event::Asked(clause) => {
-                let made = ask::ask(clause, !acts.is_empty() || events.len() > 1 || milk_before(clause), ctx);
+                let made = ask::ask(clause, !acts.is_empty() || index > 0 || milk_before(clause), ctx);
                 let again = made
                     .as_ref()
                     .is_some_and(|m| acts.iter().any(|a| a.kind == Kind::Ask && a.topic == m.topic));
@@ -57,6 +57,9 @@ fn is_background(act: &Act) -> bool {
 }
 
 fn told(family: Family, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
+    if clause.items.iter().any(|i| i.amount().is_some_and(|a| a.value == 0.0)) {
+        return Ok(vec![]);
+    }
     match family {
         Family::Pump => Ok(pump::pump(clause, ctx)?.into_iter().filter(|a| says_enough(a, clause)).collect()),
         Family::Store => pump::store(clause, ctx).map(some_parts),
@@ -92,11 +95,14 @@ fn some_parts(acts: Vec<Act>) -> Vec<Act> {
 /// A session without an amount is one only if the words say more than that: a time, a place, how long.
 fn says_enough(act: &Act, clause: &Clause) -> bool {
     let told = act.timed
-        || act.parts.is_some()
+        || act.parts.as_ref().is_some_and(|p| !p.is_empty())
         || clause
             .items
             .iter()
             .any(|i| matches!(i.kind, super::item::Kind::Lasting(_) | super::item::Kind::Count(_)));
+    let ended = clause.heads.iter().any(|h| h.verb == Verb::Pump && h.form == Form::Done)
+        || clause.heads.iter().all(|h| h.verb != Verb::Pump);
+    let told = told && (ended || !spots(clause).is_empty());
     let vague = clause.has(Tag::Much) && act.ml.is_none();
     act.ml.is_some()
         || (told && !vague && !clause.items.iter().any(|i| i.unknown))

@@ -68,6 +68,11 @@ impl<'m> Events<'m> {
             self.open(Family::Hold, segment);
             return;
         }
+        if is_release_order(&segment) {
+            self.note(&segment, "may be used again");
+            self.open(Family::Release, segment);
+            return;
+        }
         match mood_of(&segment) {
             Mood::Told => self.told(segment),
             Mood::Asked => {
@@ -78,7 +83,9 @@ impl<'m> Events<'m> {
             mood => {
                 self.note(&segment, &format!("no fact: {mood:?}"));
                 let headless = segment.heads.is_empty();
-                self.dropped = !(headless && mood == Mood::Negated);
+                let heavy = !headless || segment.has_number() || segment.has(Tag::Shopping);
+                let leftover = segment.items.iter().any(|i| i.has(Tag::LeftOver) && i.to - i.from > 1);
+                self.dropped = heavy && !(headless && mood == Mood::Negated) && !leftover;
             }
         }
     }
@@ -101,13 +108,15 @@ impl<'m> Events<'m> {
             self.note(&segment, "about something else");
             return;
         }
+        self.spread(family, &segment);
         if self.joins(family, &segment) {
             self.note(&segment, "belongs to what was said before");
             self.join(family, segment);
         } else if let Some(family) = family {
             self.note(&segment, &format!("{family:?}"));
             self.open(family, segment);
-        } else if segment.whens().next().is_some()
+        } else if is_list_head(&segment)
+            || segment.whens().next().is_some()
             || segment.has_place()
             || super::scene::site(&segment).is_some()
         {
@@ -115,6 +124,25 @@ impl<'m> Events<'m> {
             self.ahead = Some(segment);
         } else {
             self.note(&segment, "nothing of milk");
+        }
+    }
+
+    /// "all in the work fridge": a place for every session of the list before it.
+    fn spread(&mut self, family: Option<Family>, segment: &Clause<'m>) {
+        let place_of_all = family.is_none()
+            && segment.has_place()
+            && segment.items.iter().any(|i| i.is_word() && i.any(&[Tag::All, Tag::Both]));
+        if !place_of_all {
+            return;
+        }
+        let last = self.all.len().saturating_sub(1);
+        for event in self.all[..last].iter_mut().rev() {
+            match event {
+                Event::Told(Family::Loose | Family::Pump, clause) if !clause.has_place() => {
+                    clause.join(segment.clone())
+                }
+                _ => break,
+            }
         }
     }
 
@@ -175,6 +203,13 @@ impl<'m> Events<'m> {
     }
 }
 
+/// "Feeds", alone on its line, leads a list.
+fn is_list_head(segment: &Clause) -> bool {
+    segment.first
+        && segment.items.len() <= 3
+        && segment.items.first().is_some_and(|i| i.is_word() && i.has(Tag::ListHead))
+}
+
 /// "don't give 12", "mark 30-33 do not use", "no le des la del lunes".
 fn is_hold(segment: &Clause) -> bool {
     let named = segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..)))
@@ -190,6 +225,12 @@ fn is_hold(segment: &Clause) -> bool {
     !other
         && ((forbidden && (named || bare))
             || (marked && (named || bare || segment.has(Tag::All)) && !segment.has(Tag::He)))
+}
+
+/// "release 22": an order that only the bot can carry out.
+fn is_release_order(segment: &Clause) -> bool {
+    let first = segment.heads.first().is_some_and(|h| h.verb == Verb::Release && h.at == 0);
+    first && segment.has_number() && !is_question(segment)
 }
 
 fn has_days(segment: &Clause) -> bool {
@@ -314,8 +355,16 @@ fn feed_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
         || clause.heads.is_empty();
     match family {
         Family::Loose if segment.has(Tag::Bottle) && !rest => open && !has_clock(clause),
-        Family::Loose => open || rest || !segment.first || (!segment.has_place() && !has_clock(segment)),
+        Family::Loose => {
+            open || rest
+                || clause.items.first().is_some_and(|i| i.is_word() && i.has(Tag::ListHead))
+                || !segment.first
+                || (!segment.has_place() && !has_clock(segment))
+        }
         Family::Feed if has_clock(clause) && has_clock(segment) => false,
+        Family::Feed if segment.tells(Verb::Use) && has_codes(segment) && !segment.has_amount() => {
+            !has_codes(clause)
+        }
         Family::Feed => !segment.has_number() || (drunk && (open || poured)) || made_after(segment),
         Family::Move | Family::Pump | Family::Return => {
             rest && !has_codes(segment) && !segment.tells(Verb::Pump)

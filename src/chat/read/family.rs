@@ -92,7 +92,22 @@ fn by_verb(clause: &Clause) -> Option<Family> {
     match () {
         () if is_thawed_state(clause) => Some(Family::Thawed),
         () if pumping => Some(Family::Pump),
-        () if clause.tells(Verb::Get) && has_unit(clause) && !clause.any(&[Tag::Bottle, Tag::He]) => {
+        () if clause.tells(Verb::Get)
+            && (has_unit(clause)
+                || (clause.has_amount()
+                    && clause
+                        .items
+                        .iter()
+                        .any(|i| i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide]))))
+            && !clause.any(&[Tag::Bottle, Tag::He]) =>
+        {
+            Some(Family::Pump)
+        }
+        () if clause.tells(Verb::Get)
+            && clause.item(Tag::Milk).is_some()
+            && !clause.has_place()
+            && !counted(clause) =>
+        {
             Some(Family::Pump)
         }
         () if is_thaw(clause)
@@ -128,6 +143,12 @@ fn by_verb(clause: &Clause) -> Option<Family> {
             && clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::To, Tag::Into])) =>
         {
             Some(Family::Move)
+        }
+        () if clause.tells(Verb::Make)
+            && clause.has_place()
+            && clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..))) =>
+        {
+            Some(Family::Store)
         }
         () if is_given_elsewhere(clause) => None,
         () if is_feeding(clause) => Some(Family::Feed),
@@ -165,7 +186,7 @@ pub fn has_containers(clause: &Clause) -> bool {
 
 /// "put 120 in the work fridge" stays there; it isn't sent to anybody.
 fn kept_there(clause: &Clause) -> bool {
-    clause.has_place() && clause.has_amount() && clause.tells_any(&[Verb::Put, Verb::Move])
+    clause.has_place() && clause.has_amount() && clause.tells_any(&[Verb::Put, Verb::Move, Verb::Leave])
 }
 
 /// Drinking and giving; the one who writes and says "I had" speaks of something else.
@@ -244,7 +265,9 @@ fn is_combine(clause: &Clause) -> bool {
     let poured = clause.tells_any(&[Verb::Pour, Verb::Add])
         && clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::Into, Tag::To, Tag::With]));
     let into_new = clause.tells(Verb::Pour) && clause.item(Tag::From).is_some();
-    let milk = has_containers(clause) || clause.has_number() || clause.item(Tag::One).is_some();
+    let milk = has_containers(clause)
+        || clause.has_number()
+        || clause.items.iter().any(|i| i.any(&[Tag::One, Tag::Session, Tag::FeedNoun]));
     milk && !into_new
         && (clause.tells(Verb::Combine) || poured || (together && clause.tells_any(&[Verb::Put, Verb::Pour])))
 }
@@ -253,13 +276,15 @@ fn is_split(clause: &Clause) -> bool {
     let from = clause.items.iter().position(|i| i.is_word() && i.has(Tag::From));
     let source =
         from.is_some_and(|at| clause.items[at + 1..].iter().any(|i| !i.is_word() && i.sign().is_none()));
+    let coded = clause.items.iter().any(|i| i.has(Tag::From) && matches!(i.kind, Kind::Codes(_)));
+    let source = source || coded;
     let multi = clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
     let amounts = clause.has_amount();
     (clause.tells(Verb::Pour) && source && amounts)
         || (clause.tells(Verb::Make)
             && multi
             && (source || clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)))))
-        || clause.tells(Verb::Split)
+        || (clause.tells(Verb::Split) && !clause.tells(Verb::Pump))
 }
 
 fn is_return(clause: &Clause) -> bool {
@@ -268,6 +293,12 @@ fn is_return(clause: &Clause) -> bool {
         return true;
     }
     let milk = has_containers(clause) || clause.has_number() || clause.item(Tag::One).is_some();
+    let from_there = is_away(site(clause).as_ref())
+        && clause.items.iter().any(|i| i.has(Tag::From))
+        && clause.items.iter().any(|i| i.has(Tag::Back));
+    if milk && from_there && !clause.has_place() {
+        return true;
+    }
     clause.tells(Verb::ComeBack)
         && milk
         && !(spots(clause).iter().any(|s| !s.place.is_freezer())

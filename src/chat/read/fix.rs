@@ -19,7 +19,8 @@ pub fn read(message: &Message, ctx: &Context) -> Built<Option<Act>> {
         return Ok(None);
     }
     let pair = pair(&clause);
-    if !(is_marked(&clause) || pair.is_some() && !tells_more(&clause)) {
+    let units = two_units(&clause);
+    if !(is_marked(&clause) || units || pair.is_some() && !tells_more(&clause)) {
         return Ok(None);
     }
     let change = change(&clause, pair, ctx)?;
@@ -31,13 +32,22 @@ pub fn read(message: &Message, ctx: &Context) -> Built<Option<Act>> {
     Ok(Some(act))
 }
 
+/// "ml not oz".
+fn two_units(clause: &Clause) -> bool {
+    let alone = |i: &Item| i.is_word() && i.senses.iter().any(|s| matches!(s, Sense::Unit(_)));
+    let units = clause.items.iter().filter(|i| alone(i)).count();
+    units == 2 && clause.item(Tag::Wasnt).is_some() && !clause.has_number() && clause.items.len() <= 6
+}
+
 fn asks(message: &Message) -> bool {
     super::clause::segments(message).iter().any(|s| is_question(s) && !s.has(Tag::ThatWas))
 }
 
 /// A star, or words that say something was wrong, and no event of its own.
 fn is_marked(clause: &Clause) -> bool {
-    let star = clause.items.first().is_some_and(|i| i.sign() == Some('*'));
+    let star =
+        [clause.items.first(), clause.items.last()].into_iter().flatten().any(|i| i.sign() == Some('*'))
+            && clause.items.len() <= 6;
     let words = clause.bare(Tag::Fix).is_some() || clause.bare(Tag::ThatWas).is_some_and(|at| at <= 3);
     let unknown = clause.items.iter().filter(|i| i.unknown).count();
     star || (words && !tells_more(clause) && unknown <= 2)
@@ -75,8 +85,11 @@ fn pair(clause: &Clause) -> Option<(usize, usize)> {
     let values: Vec<usize> = (0..items.len()).filter(|at| value(&items[*at]).is_some()).collect();
     let old = *values.iter().find(|at| **at > not && items[not + 1..**at].iter().all(is_soft))?;
     let kind = value(&items[old])?;
-    let fits =
-        |at: &&usize| **at != old && value(&items[**at]).is_some_and(|v| v == kind || (v < 2 && kind < 2));
+    let hour = clause.items[old].amount().and_then(|a| a.whole()).is_some_and(|h| h <= 24);
+    let fits = |at: &&usize| {
+        **at != old
+            && value(&items[**at]).is_some_and(|v| v == kind || (v < 2 && kind < 2) || (v == 3 && hour))
+    };
     let new = *values.iter().rfind(fits)?;
     Some((new, old))
 }
@@ -114,6 +127,10 @@ fn change(clause: &Clause, pair: Option<(usize, usize)>, ctx: &Context) -> Built
         swap(&mut change, clause, new, old, ctx)?;
         return Ok(change);
     }
+    if let Some(swap) = relabelled(clause) {
+        change.codes = Some(swap);
+        return Ok(change);
+    }
     if let Some(parts) = parts(clause, ctx)? {
         change.parts = Some(parts);
         return Ok(change);
@@ -142,6 +159,7 @@ fn swap(change: &mut Change, clause: &Clause, new: usize, old: usize, ctx: &Cont
                 change.side = side(clause);
             }
         },
+        (Kind::When(to), Kind::Amount(_)) => change.at = settle(to, ctx.sent, ctx.zone).map(|m| m.at),
         (Kind::When(to), Kind::When(from)) => times(change, to, from, ctx),
         (Kind::Word, Kind::Word) => change.place = a.place(),
         _ => {}
@@ -167,6 +185,9 @@ fn times(change: &mut Change, to: &When, from: &When, ctx: &Context) {
             change.days = Some(i64::from(new) - i64::from(old))
         }
         (Some(DayName::Back(new)), Some(DayName::Back(old))) => change.days = Some(old - new),
+        (Some(DayName::Weekday(new)), Some(DayName::Weekday(old))) => {
+            change.days = Some((i64::from(new) - i64::from(old) + 10) % 7 - 3);
+        }
         (Some(_), Some(_)) => {
             change.days = at(to).zip(at(from)).map(|(a, b)| (a.date() - b.date()).num_days())
         }
@@ -179,6 +200,24 @@ fn side(clause: &Clause) -> Option<Side> {
     match (word(Tag::LeftSide), word(Tag::RightSide)) {
         (true, false) => Some(Side::Left),
         (false, true) => Some(Side::Right),
+        _ => None,
+    }
+}
+
+/// "bag 12 should be bag 21".
+fn relabelled(clause: &Clause) -> Option<Swap> {
+    let labels: Vec<&Vec<Code>> = clause
+        .items
+        .iter()
+        .filter_map(|i| match &i.kind {
+            Kind::Codes(codes) => Some(codes),
+            _ => None,
+        })
+        .collect();
+    match labels.as_slice() {
+        [from, to] if clause.bare(Tag::Strong).is_some() => {
+            Some(Swap { from: from.to_vec(), to: to.to_vec() })
+        }
         _ => None,
     }
 }
@@ -203,7 +242,7 @@ fn single(change: &mut Change, clause: &Clause, ctx: &Context) -> Built<()> {
     let whens: Vec<When> = clause
         .whens()
         .map(|(_, w)| *w)
-        .filter(|w| !w.now && matches!(w.role, Role::At | Role::Names | Role::Since))
+        .filter(|w| !w.now && matches!(w.role, Role::At | Role::Names | Role::Since | Role::Purpose))
         .collect();
     if let Some(when) = whens.into_iter().reduce(When::and) {
         match (when.day, when.clock) {
@@ -212,7 +251,7 @@ fn single(change: &mut Change, clause: &Clause, ctx: &Context) -> Built<()> {
             _ => change.at = settle(&when, ctx.sent, ctx.zone).map(|m| m.at),
         }
     }
-    change.unit = unit_alone(clause);
+    change.unit = unit_alone(clause).filter(|_| written_unit(&clause.items).is_none());
     let codes: Vec<Code> = clause
         .items
         .iter()
@@ -226,7 +265,12 @@ fn single(change: &mut Change, clause: &Clause, ctx: &Context) -> Built<()> {
         change.codes = Some(Swap { from: vec![], to: codes });
     }
     let amounts: Vec<Amount> = clause.items.iter().filter_map(Item::amount).collect();
-    if let [amount] = amounts.as_slice() {
+    let last = match amounts.as_slice() {
+        [one] => Some(one),
+        [_, last] if clause.bare(Tag::Strong).is_some() || clause.bare(Tag::But).is_some() => Some(last),
+        _ => None,
+    };
+    if let Some(amount) = last {
         change.ml = Some(volume(*amount, written_unit(&clause.items), ctx)?);
     }
     if clause.any(&[Tag::ThatWas, Tag::Strong, Tag::SideWord]) || change.ml.is_some() {

@@ -59,6 +59,7 @@ use crate::domain::act::{Act, Kind, Reading, Unclear, What};
 use crate::domain::volume::Unit;
 use event::Event;
 use item::Message;
+use senses::Tag;
 use words::Lexicon;
 
 /// What the reader must know of the household and the moment.
@@ -164,6 +165,10 @@ fn alarm(what: What) -> Act {
 }
 
 fn told(message: &Message, ctx: &Context, why: &mut Vec<String>) -> Reading {
+    if message.has(0, message.tokens.len(), Tag::Joke) {
+        why.push("a joke".into());
+        return Reading::default();
+    }
     let events = event::events(message);
     why.extend(events.why);
     match build::acts(&events.all, ctx) {

@@ -56,7 +56,10 @@ pub fn is_question(clause: &Clause) -> bool {
     let opens = (from..to.min(from + 1)).any(|at| {
         clause.message.marks[at].iter().any(|(tag, length)| *tag == Tag::Question && at + length <= to)
     });
-    clause.asked || (opens && !first.has(Tag::Conditional))
+    let conditional = clause.message.marks[from]
+        .iter()
+        .any(|(tag, length)| *tag == Tag::Conditional && from + length <= to);
+    clause.asked || (opens && !conditional)
 }
 
 fn negated(clause: &Clause, head: Option<Head>, reach: usize) -> bool {

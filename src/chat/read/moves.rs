@@ -155,8 +155,7 @@ pub fn plain(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
 pub fn travelled(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let mut act = act(kind, clause, ctx)?;
     let mut found = refs(clause, &clause.items, Bare::Count)?;
-    let loose =
-        clause.items.iter().filter_map(Item::amount).filter_map(|a| a.whole()).any(|n| (7..=15).contains(&n));
+    let loose = clause.items.iter().filter_map(Item::amount).filter_map(|a| a.whole()).any(|n| n >= 7);
     if loose && kind == ActKind::Send {
         return Err(Doubt::Kind);
     }
@@ -271,7 +270,7 @@ pub fn held(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
 pub fn combine(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let mut combine = act(ActKind::Combine, clause, ctx)?;
     let into = clause.items.iter().position(|i| i.is_word() && i.any(&[Tag::Into, Tag::To, Tag::With]));
-    let target = into.and_then(|at| clause.items.get(at + 1..)).and_then(target_code);
+    let target = topped(clause).or(into.and_then(|at| clause.items.get(at + 1..)).and_then(target_code));
     let found = refs(clause, &clause.items, Bare::Never)?;
     found.put(&mut combine);
     for item in &clause.items {
@@ -305,7 +304,7 @@ pub fn combine(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
                 .iter()
                 .rfind(|h| h.at < pour.at)
                 .is_some_and(|h| matches!(h.verb, Verb::Add | Verb::Pour));
-        if added && into.is_none_or(|at| pour.at < at) {
+        if added && (into.is_none_or(|at| pour.at < at) || topped(clause).is_some()) {
             combine.add_ml = Some(ml)
         } else {
             combine.ml = Some(ml)
@@ -322,11 +321,24 @@ pub fn combine(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     Ok(if enough { vec![combine] } else { vec![] })
 }
 
+/// "topped up #12 with 40": the label stands before the amount.
+fn topped(clause: &Clause) -> Option<u32> {
+    let with = clause
+        .items
+        .iter()
+        .position(|i| i.is_word() && i.has(Tag::With))
+        .filter(|_| clause.tells(Verb::Add))?;
+    clause.items[..with].iter().find_map(|i| match &i.kind {
+        Kind::Codes(codes) => codes.first().copied(),
+        _ => None,
+    })
+}
+
 fn target_code(items: &[Item]) -> Option<u32> {
     let item = items.iter().find(|i| !i.is_word())?;
     match &item.kind {
         Kind::Codes(codes) => codes.first().copied(),
-        Kind::Amount(amount) => amount.whole(),
+        Kind::Amount(amount) => amount.whole().filter(|code| *code < 60),
         _ => None,
     }
 }
@@ -363,7 +375,10 @@ pub fn split(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
             _ => {}
         }
     }
-    if let Some(pick) = refs(clause, &clause.items, Bare::Never)?.pick.filter(|p| *p != Pick::Last) {
+    if let Some(pick) = refs(clause, &clause.items, Bare::Never)?
+        .pick
+        .filter(|p| !matches!(p, Pick::Last | Pick::Rest | Pick::All))
+    {
         split.pick = Some(pick);
     }
     split.parts = Some(parts).filter(|p| !p.is_empty());
@@ -379,6 +394,24 @@ fn source_of_split(clause: &Clause, at: usize, from: Option<usize>) -> bool {
 
 /// What is really there: "counted the freezer: 26 bags", "counted: 1, 2, 4".
 pub fn count(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
+    let all = spots(clause);
+    let numbers: Vec<u32> = clause
+        .items
+        .iter()
+        .filter_map(|i| match i.kind {
+            Kind::Count(n) => Some(n),
+            _ => i.amount().and_then(|a| a.whole()),
+        })
+        .collect();
+    if all.len() > 1 && all.len() == numbers.len() {
+        let mut counts = Vec::new();
+        for (spot, number) in all.into_iter().zip(numbers) {
+            let mut count = act(ActKind::Count, clause, ctx)?;
+            (count.place, count.site, count.count) = (Some(spot.place), spot.site, Some(number));
+            counts.push(count);
+        }
+        return Ok(counts);
+    }
     let mut count = act(ActKind::Count, clause, ctx)?;
     let mut found = refs(clause, &clause.items, Bare::Never)?;
     for item in &clause.items {

@@ -7,7 +7,7 @@ use super::clause::{Clause, segments};
 use super::item::{Kind, Message};
 use super::moment::{elapsed_before, settle};
 use super::mood::{Mood, is_question, of as mood_of};
-use super::scene::{site, spots};
+use super::scene::site;
 use super::senses::{Tag, Verb};
 use super::when::{Role, When};
 use crate::domain::act::{Act, Kind as ActKind, What};
@@ -30,9 +30,11 @@ pub fn read(message: &Message, ctx: &Context) -> Option<Act> {
 }
 
 fn cold_place(segment: &Clause) -> Option<Place> {
-    spots(segment)
-        .into_iter()
-        .map(|s| s.place)
+    segment
+        .items
+        .iter()
+        .filter(|i| !i.has(Tag::Frozen))
+        .filter_map(|i| i.place())
         .find(|p| matches!(p, Place::Fridge | Place::Freezer | Place::DeepFreezer))
 }
 

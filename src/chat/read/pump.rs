@@ -25,6 +25,7 @@ pub fn pours(clause: &Clause, strong: bool) -> Vec<Pour> {
     let all = items.iter().enumerate().filter_map(|(at, i)| i.amount().map(|amount| Pour { at, amount }));
     all.filter(|p| {
         !is_index(items, p.at)
+            && !items.get(p.at + 1).is_some_and(|i| (i.is_word() && i.any(&[Tag::Repeat, Tag::Times])))
             && !is_priced(items, p.at)
             && !items.get(p.at + 1).is_some_and(|i| i.has(Tag::Ordinal))
             && (!is_foreign(items, p.at)
@@ -53,6 +54,9 @@ fn plural_follows(clause: &Clause, at: usize) -> bool {
 /// The session or sessions that a clause tells.
 pub fn pump(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     place(clause)?;
+    if clause.items.iter().any(|i| matches!(&i.kind, Kind::List(all, true) if all.iter().all(|n| *n >= 15))) {
+        return Err(Doubt::Amount);
+    }
     let strong = clause.tells_any(&[Verb::Pump, Verb::Get]);
     let pours = pours(clause, strong);
     doubtful_pair(clause, &pours)?;
@@ -73,12 +77,35 @@ pub fn pump(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
 
 /// "80 or 100": only one can be right.
 pub fn doubtful_pair(clause: &Clause, pours: &[Pour]) -> Built<()> {
+    let ranged = clause.item(Tag::Between).is_some()
+        && (pours.len() == 2 || clause.items.iter().any(|i| matches!(i.kind, Kind::List(..))));
+    let guesses = pours.windows(2).any(|p| {
+        p[0].amount.about
+            && p[1].amount.about
+            && clause.items.get(p[0].at + 1).is_some_and(|i| i.sign() == Some(','))
+            && p[1].at <= p[0].at + 3
+    }) && pours.len() == 2;
+    if ranged || guesses {
+        return Err(Doubt::Amount);
+    }
+    let dash = |p: &[Pour]| {
+        p[1].at == p[0].at + 2
+            && clause.items[p[0].at + 1].sign() == Some('-')
+            && p[0].amount.value < p[1].amount.value
+            && p[0].amount.unit.is_none()
+    };
+    if pours.len() == 2 && pours.windows(2).any(dash) {
+        return Err(Doubt::Amount);
+    }
     let doubt = pours.windows(2).any(|pair| joined_by_or(clause, pair[0].at, pair[1].at));
     if doubt { Err(Doubt::Amount) } else { Ok(()) }
 }
 
 /// Several sessions, each with its clock time: "9:15 - 4oz, 12:30 - 3.5".
 fn sessions(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Vec<Act>>> {
+    if let Some(acts) = repeated(clause, pours, ctx)? {
+        return Ok(Some(acts));
+    }
     let timed_pours = entries(clause, pours);
     if timed_pours.len() < 2 {
         return Ok(None);
@@ -96,6 +123,34 @@ fn sessions(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Vec<
         acts.push(act);
     }
     Ok(Some(acts))
+}
+
+/// "at 10:30 and 2, 4oz each", "2x today, 90 each": sessions of one amount.
+fn repeated(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Vec<Act>>> {
+    let ([pour], true) = (pours, clause.has(Tag::Both)) else { return Ok(None) };
+    let items = &clause.items;
+    let clocks =
+        clause.whens().find_map(|(_, w)| w.clock.zip(w.clock_latest).map(|(a, b)| [a, b].map(When::clock)));
+    let times = items.iter().enumerate().find_map(|(at, i)| {
+        let word = items.get(at + 1).is_some_and(|n| n.is_word() && n.any(&[Tag::Repeat, Tag::Times]));
+        i.amount().filter(|_| word).and_then(|a| a.whole()).filter(|n| *n <= 12)
+    });
+    let whens: Vec<Option<When>> = match (clocks, times) {
+        (Some(clocks), _) => clocks.into_iter().map(Some).collect(),
+        (None, Some(times)) => vec![None; times as usize],
+        (None, None) => return Ok(None),
+    };
+    let ml = volume(pour.amount, written_unit(items), ctx)?;
+    let spots = spots(clause);
+    let day = moment(items, ctx, true)?;
+    let made = whens.into_iter().map(|when| {
+        let mut act = Act::new(ActKind::Pump);
+        timed(&mut act, when.map_or(day, |w| entry_moment(clause, w, ctx)), ctx);
+        act.ml = Some(ml);
+        act.parts = spots.last().map(|s| vec![part(ml, Some(s), None)]);
+        act
+    });
+    Ok(Some(made.collect()))
 }
 
 /// Clock times and amounts that belong together, one after the other.
@@ -248,6 +303,12 @@ fn divide(clause: &Clause, amounts: &[Volume], several: Vec<Volume>) -> Division
             let half = Volume::from_microlitres(one.microlitres() / 2);
             Division { total: Some(*one), parts: vec![half, *one - half] }
         }
+        [one] if equal_parts(clause) > 1 => {
+            let many = i64::from(equal_parts(clause));
+            let share = Volume::from_microlitres(one.microlitres() / many);
+            let last = one.less(Volume::from_microlitres(share.microlitres() * (many - 1)));
+            Division { total: Some(*one), parts: (1..many).map(|_| share).chain([last]).collect() }
+        }
         [one] => Division { total: Some(*one), parts: vec![*one] },
         [total, rest @ ..] if clause.has(Tag::Rest) || near(*total, sum(rest)) => {
             whole_and(*total, rest.to_vec(), clause)
@@ -255,6 +316,16 @@ fn divide(clause: &Clause, amounts: &[Volume], several: Vec<Volume>) -> Division
         [parts @ .., total] if near(*total, sum(parts)) => whole_and(*total, parts.to_vec(), clause),
         more => together_or_apart(clause, more.to_vec()),
     }
+}
+
+/// "240 in 3 bags", "half in the fridge, half in the freezer".
+fn equal_parts(clause: &Clause) -> u32 {
+    let halves = clause.items.iter().filter(|i| i.is_word() && i.has(Tag::Half)).count();
+    let bags = clause.items.iter().find_map(|i| match i.kind {
+        Kind::Count(n) if (2..=20).contains(&n) => Some(n),
+        _ => None,
+    });
+    bags.unwrap_or(if halves == 2 { 2 } else { 1 })
 }
 
 /// The whole, its named parts, and the rest of it as one more part.
@@ -273,7 +344,7 @@ fn together_or_apart(clause: &Clause, amounts: Vec<Volume>) -> Division {
     let total: Volume = amounts.iter().copied().sum();
     let multi = clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
     let apart = multi
-        || clause.any(&[Tag::Both, Tag::Container])
+        || clause.any(&[Tag::Both, Tag::Container, Tag::All])
         || clause.head(Verb::Split).is_some()
         || spots(clause).len() == amounts.len();
     Division { total: Some(total), parts: if apart { amounts } else { vec![total] } }

@@ -82,7 +82,9 @@ pub fn place(clause: &Clause) -> Built<Option<Spot>> {
 
 /// Whether "or" stands between two items and little else.
 pub fn joined_by_or(clause: &Clause, from: usize, to: usize) -> bool {
-    to - from <= 4 && clause.items[from + 1..to].iter().any(|i| i.is_word() && i.has(Tag::OrOnly))
+    to > from
+        && to - from <= 4
+        && clause.items[from + 1..to].iter().any(|i| i.is_word() && i.has(Tag::OrOnly))
 }
 
 /// A site other than home.
@@ -206,7 +208,12 @@ fn is_own_container(items: &[Item], at: usize) -> bool {
 /// A number beside a word nobody knows counts something else.
 pub fn is_foreign(items: &[Item], at: usize) -> bool {
     let bare = items[at].amount().is_some_and(|a| a.unit.is_none());
-    let after = items.get(at + 1).is_some_and(|i| i.unknown);
+    let after = items.get(at + 1).is_some_and(|i| {
+        i.unknown
+            || (i.is_word()
+                && i.any(&[Tag::Event, Tag::OtherThing, Tag::Pet])
+                && !i.any(&[Tag::Milk, Tag::Bottle]))
+    });
     let before = at > 0 && items[at - 1].unknown && !items[at - 1].initial;
     bare && (after || before)
 }

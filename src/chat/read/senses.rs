@@ -347,4 +347,13 @@ pub enum Tag {
     AtMaybe,
     Idiom,
     ThreeQuarterHour,
+    Repeat,
+    Between,
+    Temperature,
+    HadTo,
+    ThereAre,
+    AskTail,
+    StillGood,
+    PluralArticle,
+    OffFood,
 }

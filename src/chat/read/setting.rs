@@ -8,7 +8,7 @@ use super::clause::Clause;
 use super::item::{Amount, Kind, Message};
 use super::moment::settle;
 use super::mood::is_question;
-use super::senses::{Sense, Tag};
+use super::senses::{Form, Sense, Tag};
 use super::when::{Clock, DayName, When};
 use super::words::Lexicon;
 use crate::domain::act::{Act, Kind as ActKind};
@@ -20,11 +20,7 @@ const WEEKDAYS: [&str; 7] = ["mon", "tue", "wed", "thu", "fri", "sat", "sun"];
 pub fn read(message: &Message, lexicon: &Lexicon, ctx: &Context) -> Option<Act> {
     let clause = Clause::of(message, &message.items, false, true);
     let asked = super::clause::segments(message).iter().any(is_question);
-    if message.items.is_empty()
-        || message.items.len() > 20
-        || asked
-        || clause.any(&[Tag::OtherThing, Tag::Conditional])
-    {
+    if message.items.is_empty() || message.items.len() > 20 || asked || clause.has(Tag::Conditional) {
         return None;
     }
     let (setting, value) = units(&clause)
@@ -94,13 +90,11 @@ fn two_clocks(clause: &Clause) -> Option<(Clock, Clock)> {
             }
             Kind::List(codes, range) if codes.iter().all(|c| *c <= 24) => {
                 let ends = [codes.first(), codes.last()];
-                all.extend(
-                    ends.into_iter().flatten().filter(|_| *range || codes.len() == 2).map(|c| Clock {
-                        hour: *c % 24,
-                        minute: 0,
-                        fixed: *c > 12,
-                    }),
-                );
+                all.extend(ends.into_iter().flatten().filter(|_| *range).map(|c| Clock {
+                    hour: *c % 24,
+                    minute: 0,
+                    fixed: *c > 12,
+                }));
             }
             _ => {}
         }
@@ -129,7 +123,8 @@ fn times(clause: &Clause) -> Found {
         let hour = if clock.fixed { clock.hour } else { clock.hour % 12 + 12 };
         return Some(("plan at", format!("{hour:02}:{:02}", clock.minute)));
     }
-    let (from, to) = two_clocks(clause).filter(|_| clause.has(Tag::SetAway))?;
+    let (from, to) = two_clocks(clause)
+        .filter(|_| clause.has(Tag::SetAway) && !clause.heads.iter().any(|h| h.form == Form::Done))?;
     let evening = if to.fixed || to.hour > from.hour { to.hour } else { to.hour % 12 + 12 };
     Some(("away", span((from.hour, from.minute), (evening, to.minute))))
 }
@@ -226,7 +221,8 @@ fn need(clause: &Clause, ctx: &Context) -> Found {
         Kind::Multi(count, each) => Some((count, each)),
         _ => None,
     });
-    let (count, each) = multi.filter(|_| clause.has(Tag::SetNeed) && !ahead)?;
+    let (count, each) =
+        multi.filter(|_| clause.has(Tag::SetNeed) && !ahead && clause.bare(Tag::OtherThing).is_none())?;
     let unit = each.unit.unwrap_or(ctx.units);
     let plausible = if unit == Unit::Ml { 15.0..=400.0 } else { 0.5..=12.0 };
     let value = if unit == Unit::Ml {

@@ -12,6 +12,9 @@ pub fn find(message: &mut Message) {
     message.items = rewrite(&message.items, |items, at| span(items, at, message));
     message.items = rewrite(&message.items, ago);
     message.items = rewrite(&message.items, |items, at| date(items, at, message));
+    if is_list(message) {
+        message.items = rewrite(&message.items, |items, at| listed(items, at, message));
+    }
     message.items = rewrite(&message.items, named);
     let lenient = has_amount(&message.items);
     message.items = rewrite(&message.items, |items, at| prefixed(items, at, message, lenient));
@@ -31,6 +34,24 @@ fn value(items: &[Item], at: usize) -> Option<f64> {
 
 fn is_unit(items: &[Item], at: usize) -> bool {
     items.get(at).is_some_and(|i| i.senses.iter().any(|s| matches!(s, Sense::Unit(_))))
+}
+
+/// "bottles: 9 - 4, 12 - 3.5": a word for feeds or sessions leads a list.
+fn is_list(message: &Message) -> bool {
+    let head = message.items.iter().position(|i| i.is_word() && i.has(Tag::ListHead));
+    let colon = message.items.iter().position(|i| i.sign() == Some(':'));
+    let dashes = message.items.iter().filter(|i| i.sign() == Some('-')).count();
+    head.is_some_and(|at| at <= 2 && colon.is_some_and(|c| c > at && c <= at + 3)) && dashes >= 2
+}
+
+/// An hour before a dash and an amount.
+fn listed(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
+    let hour = items[at].amount()?.whole().filter(|h| *h <= 24)?;
+    let dash = items.get(at + 1)?.sign() == Some('-') && message.tokens[items[at + 1].from].gap;
+    items.get(at + 2)?.amount()?;
+    let dash = dash && message.tokens[items[at].from].gap;
+    let clock = Clock { hour: hour % 24, minute: 0, fixed: hour > 12 };
+    dash.then(|| built(items, at, 2, Kind::When(When::clock(clock))))
 }
 
 /// A number of this size surely is an amount, so that another, small one may be a clock time.
@@ -232,10 +253,17 @@ fn day_name(day: Day) -> DayName {
 /// A clock time after a word that asks for one: "at 7", "since 10", "around 2 or 3", "a las 7 y media".
 fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Option<(Item, usize)> {
     let word = &items[at];
-    let strict = word.any(&[Tag::At, Tag::Since, Tag::Until, Tag::OfAt]);
+    let between = word.has(Tag::Between)
+        && value(items, at + 1).is_some_and(|v| v <= 24.0)
+        && value(items, at + 3).is_some_and(|v| v <= 24.0);
+    let strict = between || word.any(&[Tag::At, Tag::Since, Tag::Until, Tag::OfAt]);
+    let dotted = word.has(Tag::From)
+        && items
+            .get(at + 1)
+            .is_some_and(|i| i.amount().is_some_and(|a| a.value.fract() != 0.0 && a.value < 24.0));
     let beside = word.has(Tag::Before);
     let about = word.has(Tag::AtMaybe) && lenient;
-    if !(strict || beside || about) || !word.is_word() && word.sign() != Some('@') {
+    if !(strict || beside || about || dotted) || !word.is_word() && word.sign() != Some('@') {
         return None;
     }
     let skip = usize::from(strict && (has(items, at + 1, Tag::About) || has(items, at + 1, Tag::At)));
@@ -265,6 +293,7 @@ fn role_of(items: &[Item], at: usize) -> Role {
         () if word.has(Tag::Until) => Role::Until,
         () if word.has(Tag::OfAt) && !of_a_feed => Role::Names,
         () if word.has(Tag::Before) => Role::Beside,
+        () if word.has(Tag::From) => Role::Names,
         () => Role::At,
     }
 }
@@ -345,6 +374,12 @@ fn digits(
         let two = message.tokens[item.from].typed.len() == 2 && item.from + 1 == item.to;
         item.amount().filter(|_| two).map(|a| a.value as u32)
     };
+    if let Some((hour, minute)) = typed.split_once('.').filter(|(_, m)| m.len() == 2 && number < 24.0) {
+        let next = items.get(at + 1);
+        let shown =
+            next.is_some_and(|i| i.amount().is_some() || i.any(&[Tag::Bottle, Tag::FeedNoun, Tag::Session]));
+        return Some((hour.parse().ok()?, minute.parse().ok()?, 1, shown));
+    }
     if number < 25.0 && number.fract() == 0.0 {
         let colon = items.get(at + 1).and_then(Item::sign) == Some(':') && glued(1) && glued(2);
         let hour_sign = has(items, at + 1, Tag::Hour) && glued(1) && glued(2);
@@ -354,12 +389,6 @@ fn digits(
         }
         let hour_word = usize::from(has(items, at + 1, Tag::Hour));
         return Some((number as u32, 0, 1 + hour_word, false));
-    }
-    if let Some((hour, minute)) = typed.split_once('.').filter(|(_, m)| m.len() == 2 && number < 24.0) {
-        let next = items.get(at + 1);
-        let shown =
-            next.is_some_and(|i| i.amount().is_some() || i.any(&[Tag::Bottle, Tag::FeedNoun, Tag::Session]));
-        return Some((hour.parse().ok()?, minute.parse().ok()?, 1, shown));
     }
     let (hour, minute) = ((number / 100.0) as u32, number as u32 % 100);
     let four = typed.len() == 4 && number.fract() == 0.0 && hour < 24 && minute < 60;
@@ -472,6 +501,7 @@ fn role(items: &[Item], at: usize) -> Option<(Item, usize)> {
 /// "the 2pm one", "monday's", "the morning bottle": times that stand beside the milk they name.
 fn mark_names(message: &mut Message) {
     for at in 0..message.items.len() {
+        purpose_of_a_feed(message, at);
         let Some(when) = message.items[at].when().copied().filter(|w| w.role == Role::At && !w.now) else {
             continue;
         };
@@ -479,6 +509,17 @@ fn mark_names(message: &mut Message) {
         if owner || names_what_follows(&message.items, at, &when) {
             message.items[at].kind = Kind::When(When { role: Role::Names, ..when });
         }
+    }
+}
+
+/// "for the 1pm feed": what it was for is when it was.
+fn purpose_of_a_feed(message: &mut Message, at: usize) {
+    let Some(when) = message.items[at].when().copied() else { return };
+    let feed =
+        message.items.get(at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::FeedNoun, Tag::Session]));
+    let known = when.clock.is_some() && matches!(when.role, Role::Purpose | Role::Beside);
+    if feed && known {
+        message.items[at].kind = Kind::When(When { role: Role::At, ..when });
     }
 }
 

@@ -165,7 +165,10 @@ fn next_clock(clock: Clock, day: NaiveDateTime, sent: NaiveDateTime, nearest: bo
 pub fn undo(message: &Message) -> Option<Act> {
     let (at, length) = message.find(0, message.tokens.len(), Tag::UndoStrong)?;
     let begins = only_polite(message, 0, at)
-        || message.marks[..at].iter().flatten().any(|(t, _)| matches!(t, Tag::Fix | Tag::Request));
+        || message.marks[..at]
+            .iter()
+            .flatten()
+            .any(|(t, _)| matches!(t, Tag::Fix | Tag::Request | Tag::Undo));
     let short = message.items.len() <= 14 && !message.has(0, message.tokens.len(), Tag::Question);
     let number = message
         .items
