@@ -80,14 +80,24 @@ fn picked(
         Pick::Oldest => by_age(&search.order).into_iter().take(count).collect(),
         Pick::Newest => by_age(&search.order).into_iter().rev().take(count).collect(),
         Pick::All => all,
-        Pick::Rest => {
-            let spoken = draft.last_codes();
-            all.into_iter().filter(|c| !spoken.contains(c)).collect()
-        }
+        Pick::Rest => match draft.last_codes() {
+            spoken if spoken.is_empty() => leftover(&search.order),
+            spoken => all.into_iter().filter(|c| !spoken.contains(c)).collect(),
+        },
         Pick::Last => just_spoken_of(draft, &draft.stock).unwrap_or_default(),
         Pick::Phrase(_) => from_then(draft, act, &search.order),
     };
     if found.is_empty() { Err(none) } else { Ok(found) }
+}
+
+/// "The rest", where nothing was named before: of the bottle that was drunk from last.
+fn leftover(order: &[&Container]) -> Vec<Code> {
+    let started = order.iter().filter(|c| c.is_started());
+    started
+        .max_by_key(|c| (c.life.feed_ended.or(c.life.feed_began), c.code))
+        .map(|c| c.code)
+        .into_iter()
+        .collect()
 }
 
 fn by_age(order: &[&Container]) -> Vec<Code> {
