@@ -256,6 +256,8 @@ fn is_check(clause: &Clause) -> bool {
     });
     state
         && named
+        && site(clause).is_none()
+        && clause.items.iter().all(|i| !i.unknown)
         && clause.heads.iter().all(|h| h.verb == Verb::Thaw || h.verb == Verb::Freeze)
         && clause.items.len() <= 12
 }

@@ -517,7 +517,7 @@ fn purpose_of_a_feed(message: &mut Message, at: usize) {
     let Some(when) = message.items[at].when().copied() else { return };
     let feed =
         message.items.get(at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::FeedNoun, Tag::Session]));
-    let known = when.clock.is_some() && matches!(when.role, Role::Purpose | Role::Beside);
+    let known = when.clock.is_some() && when.role == Role::Purpose;
     if feed && known {
         message.items[at].kind = Kind::When(When { role: Role::At, ..when });
     }
