@@ -3,4 +3,8 @@
 pub mod app;
 pub mod chat;
 pub mod cli;
+pub mod clock;
 pub mod domain;
+pub mod edge;
+pub mod scheduler;
+pub mod store;

@@ -1,3 +1,13 @@
 //! One integration binary: every test of the project that needs more than one module.
 
+mod browser;
+mod keeping;
+mod layers;
+mod ledger;
+mod plan;
 mod reading;
+mod room;
+mod standin;
+mod store;
+mod support;
+mod telegram;

@@ -76,6 +76,11 @@ pub struct Act {
     pub count: Option<u32>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub pick: Option<Pick>,
+    /// The time that a phrase names milk by ("the 2pm one", "monday's"), from and to; the same for a clock time.
+    #[serde(with = "civil", skip_serializing_if = "Option::is_none")]
+    pub named_from: Option<NaiveDateTime>,
+    #[serde(with = "civil", skip_serializing_if = "Option::is_none")]
+    pub named_to: Option<NaiveDateTime>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub place: Option<Place>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -104,6 +109,9 @@ pub struct Act {
     /// feed: what was drunk had been poured out first; the rest of the container was never in the bottle.
     #[serde(skip_serializing_if = "is_false")]
     pub poured: bool,
+    /// feed: when it ended, where that was told apart from its beginning.
+    #[serde(with = "civil", skip_serializing_if = "Option::is_none")]
+    pub ended: Option<NaiveDateTime>,
     /// nurse: at which breast.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub side: Option<Side>,

@@ -1,0 +1,105 @@
+//! One household in memory: its ledger, its chats and who is who in them. What is here is what the store holds; whatever
+//! might differ is thrown away and read again.
+
+use std::collections::HashMap;
+
+use chrono::{DateTime, Utc};
+
+use crate::domain::fact::{Entry, Record};
+use crate::domain::household::Household;
+use crate::domain::ledger::Ledger;
+use crate::domain::reminders;
+use crate::store::{Change, Commit, HouseholdId, LedgerRow, NewLedgerRow, NewOutboxRow, Store, StoreError};
+
+use super::AppError;
+
+/// The form in which records are written. A change of it that older text can't follow takes a new number and a reader for
+/// the old one.
+const VERSION: i64 = 1;
+
+#[derive(Debug, Clone)]
+pub struct House {
+    pub id: HouseholdId,
+    pub ledger: Ledger,
+    /// The group; where reminders go.
+    pub chat: i64,
+    /// Names by the platform's id of the person.
+    pub members: HashMap<i64, String>,
+    pub private_chats: HashMap<String, i64>,
+    seq: i64,
+}
+
+impl House {
+    pub async fn load(store: &Store, id: HouseholdId) -> Result<House, AppError> {
+        let unreadable = |e| AppError::Unreadable(id.0, e);
+        let loaded = store.load(id).await?.ok_or(AppError::NoHousehold(id.0))?;
+        let settings: Household = serde_json::from_str(&loaded.settings).map_err(unreadable)?;
+        let entries: Result<Vec<Entry>, _> = loaded.entries.iter().map(entry).collect();
+        let persons = store.persons(id).await?;
+        Ok(House {
+            id,
+            ledger: Ledger::replay(settings, entries.map_err(unreadable)?),
+            chat: store.chats_of(id).await?.first().copied().unwrap_or_default(),
+            private_chats: persons.iter().filter_map(|p| Some((p.name.clone(), p.private_chat?))).collect(),
+            members: persons.into_iter().map(|p| (p.member, p.name)).collect(),
+            seq: loaded.seq,
+        })
+    }
+
+    /// Writes the entries that are new in the ledger and what is to be sent, all at once. Where that fails, what is in
+    /// memory is ahead of what is written: whoever called throws it away.
+    pub async fn commit(
+        &mut self,
+        store: &Store,
+        entries: &[Entry],
+        outbox: Vec<NewOutboxRow>,
+        done: Option<i64>,
+        now: DateTime<Utc>,
+    ) -> Result<(), AppError> {
+        if !self.ledger.stock().adds_up() {
+            return Err(AppError::Unbalanced(self.id.0));
+        }
+        let rows: Result<Vec<NewLedgerRow>, _> = entries.iter().map(|e| row(e, self.chat)).collect();
+        let change = Change {
+            household: self.id,
+            expected_seq: self.seq,
+            entries: rows.map_err(|e| AppError::Unreadable(self.id.0, e))?,
+            wake: reminders::next_wake(&self.ledger, now).map(|at| at.timestamp_millis()),
+            settings: None,
+        };
+        let committed = store.commit(Commit { change: Some(change), outbox, done }).await?;
+        self.seq = committed.seq.unwrap_or(self.seq);
+        Ok(())
+    }
+}
+
+fn entry(row: &LedgerRow) -> Result<Entry, serde_json::Error> {
+    Ok(Entry {
+        seq: row.seq,
+        recorded: DateTime::from_timestamp_millis(row.entry.recorded_ms).unwrap_or_default(),
+        by: row.entry.by.clone(),
+        message: row.entry.message,
+        record: serde_json::from_str(&row.entry.fact)?,
+    })
+}
+
+fn row(entry: &Entry, chat: i64) -> Result<NewLedgerRow, serde_json::Error> {
+    let happened = match &entry.record {
+        Record::Said { facts, .. } | Record::Amended { facts, .. } => facts.iter().map(|f| f.at).min(),
+        _ => None,
+    };
+    Ok(NewLedgerRow {
+        happened_ms: happened.unwrap_or(entry.recorded).timestamp_millis(),
+        recorded_ms: entry.recorded.timestamp_millis(),
+        by: entry.by.clone(),
+        chat: Some(chat),
+        message: entry.message,
+        version: VERSION,
+        fact: serde_json::to_string(&entry.record)?,
+    })
+}
+
+/// Whether somebody else wrote in between.
+pub fn is_stale(error: &AppError) -> bool {
+    matches!(error, AppError::Store(StoreError::Stale))
+}

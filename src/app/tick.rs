@@ -1,0 +1,87 @@
+//! What time does: the reminders that have fallen due are recorded as said and put in the outbox, in one transaction.
+
+use chrono::{DateTime, Utc};
+
+use crate::chat::say::{Said, Speaker};
+use crate::domain::answer::{Choice, ChoiceLabel, Press};
+use crate::domain::decide::Decision;
+use crate::domain::fact::{Record, Reminder, Stage, Why};
+use crate::domain::reminders::{self, Due};
+use crate::store::{HouseholdId, NewOutboxRow};
+
+use super::handle::{Key, record, send};
+use super::house::{House, is_stale};
+use super::wire::Class;
+use super::{App, AppError, TRIES};
+
+impl App {
+    /// Says everything that is due in any household by `now`; gives the next moment to wake.
+    pub async fn tick(&self, now: DateTime<Utc>) -> Result<Option<DateTime<Utc>>, AppError> {
+        for id in self.store.due_households(now.timestamp_millis()).await? {
+            self.tick_household(id, now).await?;
+        }
+        self.next_wake().await
+    }
+
+    pub async fn next_wake(&self) -> Result<Option<DateTime<Utc>>, AppError> {
+        let wake = self.store.earliest_wake().await?;
+        Ok(wake.and_then(|(_, ms)| DateTime::from_timestamp_millis(ms)))
+    }
+
+    async fn tick_household(&self, id: HouseholdId, now: DateTime<Utc>) -> Result<(), AppError> {
+        let slot = self.slot(id).await;
+        for _ in 0..TRIES {
+            let mut kept = slot.lock().await;
+            let mut house = self.taken(id, &mut kept).await?;
+            match self.say_due(&mut house, now).await {
+                Ok(()) => {
+                    *kept = Some(house);
+                    return Ok(());
+                }
+                Err(error) if is_stale(&error) => {}
+                Err(error) => return Err(error),
+            }
+        }
+        Err(AppError::Busy(id.0))
+    }
+
+    async fn say_due(&self, house: &mut House, now: DateTime<Utc>) -> Result<(), AppError> {
+        let due = reminders::due(&house.ledger, now);
+        let first = house.ledger.next_seq();
+        let records = due.iter().map(|d| Record::Reminded(d.reminder.clone())).collect();
+        let decision = Decision { records, ..Decision::default() };
+        let entries = record(&mut house.ledger, &decision, None, None, now);
+        let speaker = Speaker::new(&house.ledger, now);
+        let outbox =
+            due.iter().zip(first..).map(|(due, seq)| reminder_row(house, &speaker, due, seq)).collect();
+        house.commit(&self.store, &entries, outbox, None, now).await
+    }
+}
+
+fn reminder_row(house: &House, speaker: &Speaker, due: &Due, seq: i64) -> NewOutboxRow {
+    let reminder = &due.reminder;
+    let said = Said { text: speaker.remind(reminder), buttons: speaker.buttons(&choices(reminder, seq)) };
+    let private = (reminder.why == Why::Held).then_some(reminder.to.as_ref()).flatten();
+    let chat = private.and_then(|name| house.private_chats.get(name)).copied().unwrap_or(house.chat);
+    send(chat, class(reminder), said, None, due.silent, Some(Key::Reminder(seq).write(seq)))
+}
+
+/// Where there is something to do, one takes it on or says that it is done.
+fn choices(reminder: &Reminder, seq: i64) -> Vec<Choice> {
+    if reminder.why == Why::Plan && reminder.codes.is_empty() {
+        return Vec::new();
+    }
+    vec![
+        Choice { label: ChoiceLabel::OnIt, press: Press::Claim { reminder: seq } },
+        Choice { label: ChoiceLabel::Done, press: Press::Close { reminder: seq } },
+    ]
+}
+
+fn class(reminder: &Reminder) -> Class {
+    match (reminder.stage, reminder.why) {
+        (Stage::Soon, Why::Room | Why::Cooler | Why::Warmed | Why::Thawed) => Class::Urgent,
+        (Stage::Past, Why::Leftover | Why::Room | Why::Warmed | Why::Cooler) => Class::Urgent,
+        (_, Why::Digest) => Class::Digest,
+        _ => Class::Reminder,
+    }
+}

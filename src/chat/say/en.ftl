@@ -1,0 +1,294 @@
+# All words that people read in English. One line a receipt, clock times, whose rule it is; never a verdict on milk.
+
+# places, sites, states
+place-room = room
+place-cooler = cooler
+place-fridge = fridge
+place-freezer = freezer
+place-deep_freezer = deep freezer
+site-work = work
+site-daycare = child care
+at-site = { $place } at { $site }
+state-fresh = fresh
+state-frozen = frozen
+state-thawing = thawing
+state-thawed = thawed
+state-warmed = warmed
+state-started = started
+gone-fed = was fed
+gone-discarded = was thrown away
+gone-donated = was donated
+gone-combined = was poured into another
+gone-sent = was sent away
+gone-missing = was not there at the last count
+side-left = left
+side-right = right
+
+# amounts and times
+amount-ml = { $ml } ml ({ $oz } oz)
+amount-oz = { $oz } oz ({ $ml } ml)
+amount-about = about { $amount }
+day-mon = Mon
+day-tue = Tue
+day-wed = Wed
+day-thu = Thu
+day-fri = Fri
+day-sat = Sat
+day-sun = Sun
+month-1 = Jan
+month-2 = Feb
+month-3 = Mar
+month-4 = Apr
+month-5 = May
+month-6 = Jun
+month-7 = Jul
+month-8 = Aug
+month-9 = Sep
+month-10 = Oct
+month-11 = Nov
+month-12 = Dec
+time-near = { $day } { $time }
+time-date = { $day } { $date } { $month } { $time }
+time-far = { $date } { $month } { $year }
+
+# until when, by whose rule
+until-use-by = use by { $time } ({ $whose })
+until-best = best by { $best }, use by { $time } ({ $whose })
+until-use-now = use it now: { $whose } gives no time for this
+until-past = past since { $time } by { $whose }'s times: don't feed
+until-unknown = age unknown: not offered before it is known
+until-held = on hold: not to be used
+until-suspect = to be looked at: the cold was lost
+whose-plain = { $rules }
+whose-care-team = your care team
+whose-if = { $rules }, if { $condition }
+condition-temperature = { $c } °C or colder
+first-of = { $code } first: { $until }
+
+# receipts
+label = { $code } · { $amount } · { $where } · expressed { $expressed } · { $until }
+label-state = { $code } · { $amount } · { $state } · { $where } · expressed { $expressed } · { $until }
+label-no-age = { $code } · { $amount } · { $where } · { $until }
+nothing-kept = { $amount } pumped, none kept
+fed = { $amount } fed from { $codes } · { $time }
+fed-chosen = { $amount } fed from { $codes }, the one to go next · { $time }
+fed-all = { $codes } fed · { $time }
+fed-nowhere = { $amount } fed, not from a container on the books · { $time }
+for-child = { $line } · { $child }
+feed-began = feeding from { $codes } since { $time }
+feed-began-nowhere = feeding since { $time }
+leftover = { $code } holds { $amount }, started: no stock · { $until }
+rest = { $code } keeps { $amount } · { $until }
+nursed = nursed { $time }
+nursed-side = nursed, { $side } · { $time }
+nursed-minutes = nursed { $minutes } min · { $time }
+nursed-side-minutes = nursed, { $side }, { $minutes } min · { $time }
+formula = formula { $amount } · { $time }
+formula-open = formula · { $time }
+did-moved = { $codes } → { $where } · { $until }
+did-thawing = { $codes } thawing, { $where } · { $until }
+did-thawed = { $codes } thawed · { $until }
+did-warmed = { $codes } warmed · { $until }
+did-combined = poured together: { $codes } · { $amount } · { $until }
+did-split = { $codes } · { $until }
+did-discarded = { $codes } thrown away
+did-discarded-some = { $amount } of { $codes } thrown away
+did-held = { $codes } on hold: not to be used until it is released
+did-released = { $codes } may be used again · { $until }
+did-donated = { $codes } donated
+did-sent = { $codes } sent to { $where } · { $until }
+did-returned = { $codes } back · { $where } · { $until }
+did-checked = { $codes } looked at · { $until }
+outage = Cold lost since { $time }. { $codes } is out of the plan until somebody looks. { $rule } Tell me bag by bag: hard, icy or liquid.
+outage-none = Cold lost since { $time }. Nothing on the books lay there. { $rule }
+rule-outage = { $whose }: a shut fridge stays cold about { $fridge }, a full freezer { $full }, half full { $half }.
+counted = Counted { $seen }, the books say { $books }.
+counted-missing = Counted { $seen }, the books said { $books }: { $codes } noted as not there.
+taken-back = taken back
+taken-back-codes = taken back: { $codes }
+corrected = corrected: { $line }
+set = noted: { $setting } { $value }
+paused = paused: I say nothing unasked until you write "resume"
+paused-until = paused until { $time }
+resumed = going on
+claimed = { $by } is on it
+closed = done by { $by }
+
+# beside a receipt
+given-past = ⚠ { $code } was past its time at { $time } by { $whose }'s times. If it was drunk and you are worried, ask your doctor or nurse.
+given-held = ⚠ { $code } is on hold and should not have been used. Ask whoever put it on hold.
+given-suspect = ⚠ { $code } lay where the cold was lost and nobody has looked at it yet.
+more-than-there = { $amount } more than { $code } held by the books: please count.
+more-than-there-nowhere = { $amount } was on no books.
+not-refrozen = { $codes } had thawed: { $whose } says milk that has thawed is not frozen again. It keeps its shorter time.
+not-for-sending = { $codes } was drunk from: it can't be sent. Throw it away at its time.
+label-taken = { $wanted } is taken: this one is { $given }
+place-open = It counts as in the room until you say where it is.
+combining-rule = { $whose } on mixing: { $rule }
+ask-thaw-how = How is it thawing? Until you say, the hours in the room count.
+ask-age = When was it expressed? Say so, e.g. "{ $code } is from 3 March"; until then it is offered to nobody.
+
+# answers
+stock-title = By our log:
+stock-place = { $where }: { $amount } in { $count }
+stock-none = nothing on the books
+stock-total = together { $amount }
+stock-besides = not counted: { $list }
+besides-started = started { $amount }
+besides-held = on hold { $amount }
+besides-suspect = to be looked at { $amount }
+besides-past = past its time { $amount }
+besides-unknown = of unknown age { $amount }
+besides-sent = sent { $amount }
+total-usable = to be used
+total-started = started
+total-held = on hold
+total-suspect = to be looked at
+total-past = past its time
+total-unknown = of unknown age
+total-sent = sent
+caution-started = drunk from: no stock
+next = Next: { $code } · { $amount } · { $where } · { $until }
+next-started = First the started bottle { $code } · { $amount } · { $until }
+next-none = By our log there is nothing to use at home.
+next-frozen = Nothing unfrozen. Oldest frozen: { $code } · { $amount } · { $until }
+status = { $code } · { $amount } · { $state } · { $where } · expressed { $expressed } · { $until }
+status-gone = { $code } { $gone }
+status-caution = By our log only, and if it was kept as it says.
+expiring-title = Runs out next:
+expiring-line = { $code } · { $amount } · { $where } · { $until }
+expiring-none = Nothing runs out in the next two days by our log.
+last-meal-bottle = Last bottle: { $amount } at { $time }, given by { $by }
+last-meal-breast = Last nursed at { $time }
+last-meal-formula = Last: formula at { $time }, given by { $by }
+last-meal-none = No feed is logged yet.
+by-nobody = nobody named
+days-left = { $amount } lasts about { $days } days at { $daily } a day.
+days-left-none = I can't tell yet: tell me what a day needs, e.g. "we need 3 bottles of 120".
+fed-today = Today: { $amount } in { $count } bottles.
+pumped-today = Today: { $amount } in { $count } sessions.
+plan-need = { $day } needs { $amount }.
+plan-use = From the fridge: { $codes } ({ $amount }).
+plan-thaw = Thaw { $codes } ({ $amount }).
+plan-nothing = Nothing to thaw.
+plan-over = { $amount } more than needed.
+plan-short = { $amount } is missing.
+plan-from = Not out of the freezer before { $time } ({ $whose }).
+plan-no-need = I don't know what a day needs. Tell me, e.g. "we need 3 bottles of 120".
+summary-day = { $day }: drunk { $fed } in { $feeds } bottles, pumped { $pumped } in { $sessions } sessions
+summary-title = The last { $days } days, as logged:
+rule-line = { $what }: { $limit }
+rule-line-best = { $what }: best { $best }, at most { $limit }
+rule-title = { $whose } ({ $title }), for healthy babies born at term:
+rule-none = { $whose } gives no time for this: move it or use it now, and ask your care team.
+rule-now = use it at once
+rule-end-of-feed = finish that feed, then throw it away
+rule-frozen = frozen, { $where }
+rule-fresh = fresh, { $where }
+rule-thawed = thawed, { $where }
+rule-warmed = warmed
+rule-leftover = left over from a feed
+rule-refreezing = Freezing again: { $rule }
+rule-combining = Mixing: { $rule }
+rule-caution = Ask your care team where your baby was early or is ill. A smell proves nothing, and I give no verdict on medicines or on milk.
+span-hours = { $n } h
+span-days = { $n } days
+span-months = { $n } months
+convert-to-ml = { $oz } oz = { $ml } ml
+convert-to-oz = { $ml } ml = { $oz } oz (US)
+help = Write as you would to each other, e.g.
+    "pumped 120 fridge" · "fed 90 left 30" · "gave 12" · "12 to the freezer"
+    "thawing 14 in the fridge" · "tossed 15" · "which one next?" · "what do I thaw?"
+    "how much do we have?" · "is 12 still ok?" · "undo" · "sorry, 130 not 150"
+    The number is the label to write on the container. I keep the log and the published times; your care team's word counts.
+
+# alarms
+alarm-unwell = Call your doctor or the emergency number now. A fever under 3 months, a baby who won't wake, goes floppy or has no wet nappies can't wait. The log can; write it after.
+alarm-wrong_milk = Stop the feed and keep the bottle. Tell both families now, and call the doctor. Write down which bottle, how much and when.
+alarm-dilution = Please don't: water is never added to milk. If the milk doesn't reach, ask what to give your doctor or nurse. If water was given already, call them now.
+alarm-colour = Set that milk aside and don't feed it yet. Ask your doctor or midwife today about pink or red milk.
+
+# questions
+ask-unit = Which unit?
+ask-which = Which one?
+ask-amount = How much?
+ask-place = Where is it?
+ask-time = Which day or time?
+ask-kind = What is meant? Nothing is noted yet.
+ask-thaw_how = How is it thawing?
+ask-age-question = When was it expressed?
+
+# what can't be done
+no-such = { $codes } is not on the books. Nothing noted.
+already-gone = { $code } { $gone } already. Nothing noted.
+none-frozen = There aren't that many frozen containers on the books. Nothing noted.
+none-unfrozen = There aren't that many unfrozen containers on the books. Nothing noted.
+none-sent = Nothing on the books was sent away. Nothing noted.
+none-any = No container on the books fits that. Nothing noted.
+amount-missing = How much was it? E.g. "pumped 120 fridge". Nothing noted yet.
+which-one = Which container? Say its number, e.g. "12 to the freezer". Nothing noted.
+nothing-to-undo = You have nothing here to take back.
+nothing-to-correct = I don't know what that corrects. Reply to the message that was wrong.
+not-yours = Only the one who said it can take that back or release it.
+nothing-asked = That question is closed.
+bad-setting = { $setting }: "{ $value }" can't be read; for example: { $example }
+unknown-setting = there is no setting "{ $setting }"
+unreadable = I can only read text. Write it, e.g. "pumped 120 fridge".
+welcome = Hello. From now on I keep the milk log of this group, by { $whose }'s times until you say otherwise. Write "help" for what you can write. I keep a log, no more: your care team's word counts.
+sees-only-commands = I can't see plain messages here. Make me an administrator of the group, or turn my privacy mode off and add me again.
+not-taken-on = This group isn't taken on yet: write /start and the set-up code.
+wrong-code = That is not the set-up code.
+private-chat = I work in your family's group. Add me there and write /start and the set-up code.
+
+# readings offered by a question
+reading-pump = pumped { $details }
+reading-store = put away { $details }
+reading-feed = fed { $details }
+reading-formula = formula { $details }
+reading-move = move { $details }
+reading-thaw = thaw { $details }
+reading-send = sent { $details }
+reading-discard = thrown away { $details }
+reading-other = { $details }
+count-containers = { $count ->
+    [one] 1 container
+   *[other] { $count } containers
+}
+number-code = #{ $code }
+
+# buttons
+button-undo = Undo
+button-on-it = On it
+button-done = Done
+button-poured = Poured first
+button-place-room = Counter
+button-place-cooler = Cooler
+button-place-fridge = Fridge
+button-place-freezer = Freezer
+button-place-deep_freezer = Deep freezer
+button-how-fridge = Fridge
+button-how-warm_water = Warm water
+button-how-room = Counter
+
+# reminders
+remind-room-soon = { $name }: { $codes } has been out of the cold. { $until }. Into the fridge, or use it; Done = it is in the fridge.
+remind-cooler-soon = { $name }: { $codes } in the cooler. { $until }. Into the fridge, or use it; Done = it is in the fridge.
+remind-warmed-soon = { $name }: { $codes } is warmed. { $until }.
+remind-fridge-soon = { $codes } in the fridge. { $until }. Use it or freeze it; Done = it is in the freezer.
+remind-thawed-soon = { $codes } is thawed. { $until }. It can't be frozen again.
+remind-freezer-soon = { $codes } in the freezer. { $until }. Use it next.
+remind-past = { $codes }: the time is over since { $time } by { $whose }'s times. Don't feed it; Done = thrown away.
+remind-leftover-past = The bottle { $codes } that was drunk from: the time is over since { $time } by { $whose }'s times. Throw it away; Done = thrown away.
+remind-plan = { $plan }
+remind-check-due = { $codes } lay where the cold was lost. What did you find: hard, icy or liquid?
+remind-held-due = { $name }: { $codes } is still on hold. Release it or throw it away, as you decide.
+somebody = Whoever is there
+and-so-on = { $list }
+code-amount = { $code } ({ $amount })
+
+# commands, as the platform offers them
+command-help = What can be written here
+command-stock = What there is, and until when
+command-next = Which to take next
+command-thaw = What to thaw for tomorrow
+command-undo = Take back what was said last

@@ -1,0 +1,309 @@
+# All words that people read in Spanish. One line a receipt, clock times, whose rule it is; never a verdict on milk.
+
+# places, sites, states
+place-room = a temperatura ambiente
+place-cooler = bolsa térmica
+place-fridge = refrigerador
+place-freezer = congelador
+place-deep_freezer = congelador grande
+site-work = el trabajo
+site-daycare = la guardería
+at-site = { $place } en { $site }
+state-fresh = fresca
+state-frozen = congelada
+state-thawing = descongelándose
+state-thawed = descongelada
+state-warmed = calentada
+state-started = empezada
+gone-fed = se dio
+gone-discarded = se tiró
+gone-donated = se donó
+gone-combined = se vertió en otro recipiente
+gone-sent = se envió
+gone-missing = no estaba en el último conteo
+side-left = izquierdo
+side-right = derecho
+
+# amounts and times
+amount-ml = { $ml } ml ({ $oz } oz)
+amount-oz = { $oz } oz ({ $ml } ml)
+amount-about = cerca de { $amount }
+day-mon = lun
+day-tue = mar
+day-wed = mié
+day-thu = jue
+day-fri = vie
+day-sat = sáb
+day-sun = dom
+month-1 = ene
+month-2 = feb
+month-3 = mar
+month-4 = abr
+month-5 = may
+month-6 = jun
+month-7 = jul
+month-8 = ago
+month-9 = sep
+month-10 = oct
+month-11 = nov
+month-12 = dic
+time-near = { $day } { $time }
+time-date = { $day } { $date } { $month } { $time }
+time-far = { $date } { $month } { $year }
+
+# until when, by whose rule
+until-use-by = usar antes del { $time } ({ $whose })
+until-best = mejor antes del { $best }, usar antes del { $time } ({ $whose })
+until-use-now = usar ya: { $whose } no da plazo para esto
+until-past = fuera de plazo desde el { $time } según { $whose }: no dar
+until-unknown = fecha desconocida: no se ofrece hasta saberla
+until-held = apartada: no usar
+until-suspect = por revisar: se perdió el frío
+whose-plain = { $rules }
+whose-care-team = tu equipo de salud
+whose-if = { $rules }, si { $condition }
+condition-temperature = hay { $c } °C o menos
+first-of = primero { $code }: { $until }
+
+# receipts
+label = { $code } · { $amount } · { $where } · extraída el { $expressed } · { $until }
+label-state = { $code } · { $amount } · { $state } · { $where } · extraída el { $expressed } · { $until }
+label-no-age = { $code } · { $amount } · { $where } · { $until }
+nothing-kept = { $amount } de leche extraída, no se guardó nada
+fed = tomó { $amount } de { $codes } · { $time }
+fed-chosen = tomó { $amount } de { $codes }, la que seguía · { $time }
+fed-all = { $codes }: se dio todo · { $time }
+fed-nowhere = tomó { $amount }, no de un recipiente del registro · { $time }
+for-child = { $line } · { $child }
+feed-began = tomando de { $codes } desde el { $time }
+feed-began-nowhere = tomando desde el { $time }
+leftover = { $code } tiene { $amount }, empezada: no cuenta como reserva · { $until }
+rest = en { $code } quedan { $amount } · { $until }
+nursed = pecho · { $time }
+nursed-side = pecho { $side } · { $time }
+nursed-minutes = pecho, { $minutes } min · { $time }
+nursed-side-minutes = pecho { $side }, { $minutes } min · { $time }
+formula = fórmula { $amount } · { $time }
+formula-open = fórmula · { $time }
+did-moved = { $codes } → { $where } · { $until }
+did-thawing = { $codes }: descongelándose, { $where } · { $until }
+did-thawed = { $codes }: descongelada · { $until }
+did-warmed = { $codes }: calentada · { $until }
+did-combined = mezcla en un recipiente: { $codes } · { $amount } · { $until }
+did-split = { $codes } · { $until }
+did-discarded = { $codes }: leche tirada
+did-discarded-some = { $amount } de { $codes }: leche tirada
+did-held = { $codes }: apartada, no usar hasta que se libere
+did-released = { $codes }: puede volver a usarse · { $until }
+did-donated = { $codes }: leche donada
+did-sent = { $codes }: enviada hacia { $where } · { $until }
+did-returned = { $codes } de vuelta · { $where } · { $until }
+did-checked = { $codes }: revisada · { $until }
+outage = Sin frío desde el { $time }. Fuera del plan hasta que alguien revise: { $codes }. { $rule } Falta saber, bolsa por bolsa: dura, con hielo o líquida.
+outage-none = Sin frío desde el { $time }. Ahí no había nada del registro. { $rule }
+rule-outage = { $whose }: un refrigerador cerrado conserva el frío cerca de { $fridge }, un congelador lleno { $full }, medio lleno { $half }.
+counted = Contados: { $seen }. En el registro: { $books }.
+counted-missing = Contados: { $seen }. En el registro había { $books }; anotado que no están: { $codes }.
+taken-back = deshecho
+taken-back-codes = deshecho: { $codes }
+corrected = corregido: { $line }
+set = anotado: { $setting } { $value }
+paused = en pausa: no digo nada por mi cuenta hasta leer "reanudar"
+paused-until = en pausa hasta el { $time }
+resumed = sigo
+claimed = { $by } se encarga
+closed = hecho por { $by }
+
+# beside a receipt
+given-past = ⚠ El plazo de { $code } terminó el { $time } según { $whose }. Si el bebé la tomó y hay preocupación, preguntar a tu médico o enfermera.
+given-held = ⚠ { $code } está apartada y no debió usarse. Preguntar a quien la apartó.
+given-suspect = ⚠ { $code } estaba donde se perdió el frío y nadie la ha revisado todavía.
+more-than-there = { $amount } más de lo que { $code } tenía en el registro: falta contar.
+more-than-there-nowhere = { $amount } no estaban en ningún registro.
+not-refrozen = { $codes }: ya se había descongelado. { $whose } dice que la leche descongelada no se vuelve a congelar. Conserva su plazo más corto.
+not-for-sending = { $codes }: ya se tomó de ahí, no se puede enviar. Tirarla cuando termine su plazo.
+label-taken = { $wanted } ya está en uso: este es { $given }
+place-open = Cuenta como a temperatura ambiente hasta saber dónde está.
+combining-rule = { $whose } sobre mezclar: { $rule }
+ask-thaw-how = ¿Cómo se descongela? Hasta saberlo, cuentan las horas a temperatura ambiente.
+ask-age = ¿Cuándo se extrajo? Por ejemplo: "{ $code } es del 3 de marzo"; hasta entonces no se ofrece a nadie.
+
+# answers
+stock-title = Según nuestro registro:
+stock-place = { $where }: { $amount } en { $count }
+stock-none = nada en el registro
+stock-total = en total { $amount }
+stock-besides = sin contar: { $list }
+besides-started = empezada { $amount }
+besides-held = apartada { $amount }
+besides-suspect = por revisar { $amount }
+besides-past = fuera de plazo { $amount }
+besides-unknown = de fecha desconocida { $amount }
+besides-sent = enviada { $amount }
+total-usable = para usar
+total-started = empezada
+total-held = apartada
+total-suspect = por revisar
+total-past = fuera de su plazo
+total-unknown = de edad desconocida
+total-sent = enviada
+caution-started = ya se tomó de ella: no cuenta
+next = Sigue: { $code } · { $amount } · { $where } · { $until }
+next-started = Primero el biberón empezado { $code } · { $amount } · { $until }
+next-none = Según nuestro registro, en casa no hay nada para usar.
+next-frozen = Nada sin congelar. La congelada más antigua: { $code } · { $amount } · { $until }
+status = { $code } · { $amount } · { $state } · { $where } · extraída el { $expressed } · { $until }
+status-gone = { $code } { $gone }
+status-caution = Solo según nuestro registro, y si se guardó como ahí dice.
+expiring-title = Plazos que terminan pronto:
+expiring-line = { $code } · { $amount } · { $where } · { $until }
+expiring-none = Según nuestro registro, ningún plazo termina en los próximos dos días.
+last-meal-bottle = Último biberón: { $amount } el { $time }, lo dio { $by }
+last-meal-breast = Último pecho: el { $time }
+last-meal-formula = Lo último: fórmula el { $time }, la dio { $by }
+last-meal-none = Todavía no hay ninguna toma en el registro.
+by-nobody = alguien sin nombrar
+days-left = Con { $amount } alcanza para cerca de { $days ->
+    [one] 1 día
+   *[other] { $days } días
+}, a { $daily } por día.
+days-left-none = Todavía no puedo saberlo: falta decirme cuánto se necesita al día, por ejemplo "necesitamos 3 biberones de 120".
+fed-today = Hoy: { $amount } en { $count ->
+    [one] 1 biberón
+   *[other] { $count } biberones
+}.
+pumped-today = Hoy: { $amount } en { $count ->
+    [one] 1 extracción
+   *[other] { $count } extracciones
+}.
+plan-need = { $day }: hacen falta { $amount }.
+plan-use = Del refrigerador: { $codes } ({ $amount }).
+plan-thaw = Descongelar { $codes } ({ $amount }).
+plan-nothing = Nada que descongelar.
+plan-over = Sobran { $amount }.
+plan-short = Faltan { $amount }.
+plan-from = No sacar del congelador antes del { $time } ({ $whose }).
+plan-no-need = No sé cuánto se necesita al día. Por ejemplo: "necesitamos 3 biberones de 120".
+summary-day = { $day }: tomó { $fed } (biberones: { $feeds }), leche extraída { $pumped } (extracciones: { $sessions })
+summary-title = Los últimos { $days } días, según el registro:
+rule-line = { $what }: { $limit }
+rule-line-best = { $what }: mejor { $best }, como máximo { $limit }
+rule-title = { $whose } ({ $title }), para bebés sanos nacidos a término:
+rule-none = { $whose } no da plazo para esto: cambiarla de lugar o usarla ya, y preguntar a tu equipo de salud.
+rule-now = usar de inmediato
+rule-end-of-feed = terminar esa toma y luego tirarla
+rule-frozen = congelada, { $where }
+rule-fresh = fresca, { $where }
+rule-thawed = descongelada, { $where }
+rule-warmed = calentada
+rule-leftover = lo que sobró de una toma
+rule-refreezing = Volver a congelar: { $rule }
+rule-combining = Mezclar: { $rule }
+rule-caution = Preguntar a tu equipo de salud si el bebé nació antes de tiempo o está enfermo. El olor no prueba nada, y yo no opino sobre medicinas ni sobre la leche.
+span-hours = { $n } h
+span-days = { $n ->
+    [one] 1 día
+   *[other] { $n } días
+}
+span-months = { $n ->
+    [one] 1 mes
+   *[other] { $n } meses
+}
+convert-to-ml = { $oz } oz = { $ml } ml
+convert-to-oz = { $ml } ml = { $oz } oz (EE. UU.)
+help = Escribir como entre ustedes, por ejemplo:
+    "me saqué 120 refri" · "tomó 90 dejó 30" · "le di la 12" · "12 al congelador"
+    "descongelando 14 en el refri" · "tiré 15" · "¿cuál sigue?" · "¿qué descongelo?"
+    "¿cuánta leche hay?" · "¿la 12 todavía sirve?" · "deshacer" · "perdón, 130 no 150"
+    El número es la etiqueta que se escribe en el recipiente. Yo llevo el registro y los tiempos publicados; vale lo que diga tu equipo de salud.
+
+# alarms
+alarm-unwell = Llamar ahora al médico o al número de emergencias. No pueden esperar: fiebre antes de los 3 meses, un bebé que no despierta, que se pone flojo o que no moja pañales. El registro sí puede esperar; anotarlo después.
+alarm-wrong_milk = Parar la toma y guardar el biberón. Avisar ahora a las dos familias y llamar al médico. Anotar qué biberón, cuánto y cuándo.
+alarm-dilution = Por favor, no: a la leche nunca se le agrega agua. Si la leche no alcanza, preguntar al médico o a la enfermera qué dar. Si ya se le dio agua, llamar ahora.
+alarm-colour = Apartar esa leche y no darla todavía. Preguntar hoy al médico o a la partera (matrona) por la leche rosada o roja.
+
+# questions
+ask-unit = ¿Qué unidad?
+ask-which = ¿Cuál?
+ask-amount = ¿Cuánto?
+ask-place = ¿Dónde está?
+ask-time = ¿Qué día o a qué hora?
+ask-kind = ¿Qué significa? Todavía no se anotó nada.
+ask-thaw_how = ¿Cómo se descongela?
+ask-age-question = ¿Cuándo se extrajo?
+
+# what can't be done
+no-such = { $codes }: no está en el registro. No se anotó nada.
+already-gone = { $code } ya { $gone }. No se anotó nada.
+none-frozen = No hay tantos recipientes congelados en el registro. No se anotó nada.
+none-unfrozen = No hay tantos recipientes sin congelar en el registro. No se anotó nada.
+none-sent = En el registro no hay nada enviado. No se anotó nada.
+none-any = Ningún recipiente del registro corresponde a eso. No se anotó nada.
+amount-missing = ¿Cuánto fue? Por ejemplo: "me saqué 120 refri". Todavía no se anotó nada.
+which-one = ¿Qué recipiente? Falta su número, por ejemplo "12 al congelador". No se anotó nada.
+nothing-to-undo = Aquí no hay nada tuyo que deshacer.
+nothing-to-correct = No sé qué corrige eso. Hay que responder al mensaje equivocado.
+not-yours = Solo quien lo dijo puede deshacerlo o liberarlo.
+nothing-asked = Esa pregunta ya está cerrada.
+bad-setting = { $setting }: no se entiende "{ $value }"; por ejemplo: { $example }
+unknown-setting = no existe el ajuste "{ $setting }"
+unreadable = Solo puedo leer texto. Por ejemplo: "me saqué 120 refri".
+welcome = Hola. Desde ahora llevo el registro de leche extraída de este grupo, con los tiempos de { $whose } mientras no se diga otra cosa. Con "ayuda" se ve qué se puede escribir. Llevo un registro, nada más: vale lo que diga tu equipo de salud.
+sees-only-commands = Aquí no puedo ver los mensajes normales. Falta hacerme administrador del grupo, o apagar mi modo de privacidad y agregarme otra vez.
+not-taken-on = Este grupo todavía no está dado de alta: hay que escribir /start y el código de configuración.
+wrong-code = Ese no es el código de configuración.
+private-chat = Trabajo en el grupo de la familia. Hay que agregarme ahí y escribir /start y el código de configuración.
+
+# readings offered by a question
+reading-pump = extraída { $details }
+reading-store = guardada { $details }
+reading-feed = tomó { $details }
+reading-formula = fórmula { $details }
+reading-move = mover { $details }
+reading-thaw = descongelar { $details }
+reading-send = enviada { $details }
+reading-discard = tirada { $details }
+reading-other = { $details }
+count-containers = { $count ->
+    [one] 1 recipiente
+   *[other] { $count } recipientes
+}
+number-code = #{ $code }
+
+# buttons
+button-undo = Deshacer
+button-on-it = Yo me encargo
+button-done = Hecho
+button-poured = Servida aparte
+button-place-room = Ambiente
+button-place-cooler = Bolsa térmica
+button-place-fridge = Refrigerador
+button-place-freezer = Congelador
+button-place-deep_freezer = Congelador grande
+button-how-fridge = Refrigerador
+button-how-warm_water = Agua tibia
+button-how-room = Ambiente
+
+# reminders
+remind-room-soon = { $name }: { $codes } fuera del frío. { $until }. Al refrigerador, o usarla; Hecho = está en el refrigerador.
+remind-cooler-soon = { $name }: { $codes } en la bolsa térmica. { $until }. Al refrigerador, o usarla; Hecho = está en el refrigerador.
+remind-warmed-soon = { $name }: { $codes }, calentada. { $until }.
+remind-fridge-soon = { $codes } en el refrigerador. { $until }. Usarla o congelarla; Hecho = está en el congelador.
+remind-thawed-soon = { $codes }, descongelada. { $until }. No se puede volver a congelar.
+remind-freezer-soon = { $codes } en el congelador. { $until }. Usarla primero.
+remind-past = { $codes }: el plazo terminó el { $time } según { $whose }. No darla; Hecho = tirada.
+remind-leftover-past = El biberón { $codes } del que ya se tomó: el plazo terminó el { $time } según { $whose }. Tirarlo; Hecho = tirado.
+remind-plan = { $plan }
+remind-check-due = { $codes }: estaba donde se perdió el frío. ¿Cómo se encontró: dura, con hielo o líquida?
+remind-held-due = { $name }: { $codes } sigue apartada. Liberarla o tirarla, según se decida.
+somebody = Quien esté ahí
+and-so-on = { $list }
+code-amount = { $code } ({ $amount })
+
+# commands, as the platform offers them
+command-help = Qué se puede escribir aquí
+command-stock = Qué hay, y hasta cuándo
+command-next = Cuál se usa ahora
+command-thaw = Qué descongelar para mañana
+command-undo = Deshacer lo último que se dijo

@@ -1,0 +1,119 @@
+//! Meaning to text: an answer, and the ledger as it stands, to what the group reads. All wordings are in the `.ftl` files;
+//! here is only which of them are said, and with what in them.
+
+mod answers;
+mod label;
+mod receipts;
+mod reminders;
+mod words;
+
+use crate::domain::act::{Act, Kind};
+use crate::domain::answer::{Answer, Choice, ChoiceLabel, Piece};
+use crate::domain::fact::Reminder;
+use crate::domain::ledger::Ledger;
+use crate::domain::milk::Moment;
+use crate::domain::place::Place;
+
+pub use words::{Arg, Words};
+
+/// Text and buttons, ready for any platform.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Said {
+    pub text: String,
+    /// Label and data of each.
+    pub buttons: Vec<(String, String)>,
+}
+
+/// What saying needs: the words, the ledger and the moment.
+#[derive(Clone, Copy)]
+pub struct Speaker<'a> {
+    words: Words,
+    ledger: &'a Ledger,
+    now: Moment,
+}
+
+impl<'a> Speaker<'a> {
+    pub fn new(ledger: &'a Ledger, now: Moment) -> Speaker<'a> {
+        Speaker { words: Words::of(&ledger.household().languages), ledger, now }
+    }
+
+    /// `None` where there is nothing to say.
+    pub fn say(&self, answer: &Answer) -> Option<Said> {
+        if answer.pieces.is_empty() {
+            return None;
+        }
+        Some(Said { text: self.text(&answer.pieces), buttons: self.buttons(&answer.buttons) })
+    }
+
+    fn text(&self, pieces: &[Piece]) -> String {
+        let corrected = pieces.first() == Some(&Piece::Corrected);
+        let mut lines: Vec<String> =
+            pieces.iter().filter(|p| **p != Piece::Corrected).map(|p| self.piece(p)).collect();
+        if corrected && let Some(first) = lines.first_mut() {
+            *first = self.words.say("corrected", &[("line", first.clone())]);
+        }
+        lines.join("\n")
+    }
+
+    pub fn buttons(&self, choices: &[Choice]) -> Vec<(String, String)> {
+        choices.iter().map(|c| (self.button(&c.label), c.press.encode())).collect()
+    }
+
+    fn button(&self, label: &ChoiceLabel) -> String {
+        match label {
+            ChoiceLabel::Undo => self.words.word("button-undo"),
+            ChoiceLabel::OnIt => self.words.word("button-on-it"),
+            ChoiceLabel::Done => self.words.word("button-done"),
+            ChoiceLabel::PouredFirst => self.words.word("button-poured"),
+            ChoiceLabel::Place(place) => self.words.word(&format!("button-place-{}", place.key())),
+            ChoiceLabel::How(how) => self.words.word(&format!("button-how-{}", key_of(how))),
+            ChoiceLabel::Reading(acts) => acts.iter().map(|a| self.reading(a)).collect::<Vec<_>>().join("; "),
+        }
+    }
+
+    /// One reading of an unclear message, short enough for a button.
+    fn reading(&self, act: &Act) -> String {
+        let parts = act.parts.iter().flatten();
+        let place: Option<Place> = act.place.or_else(|| parts.clone().find_map(|p| p.place));
+        let mut details: Vec<String> = Vec::new();
+        details.extend(act.ml.or_else(|| parts.clone().find_map(|p| p.ml)).map(|ml| self.amount(ml)));
+        let codes = act.codes.iter().copied().chain(parts.filter_map(|p| p.code));
+        details.extend(codes.map(|c| self.words.say("number-code", &[("code", c.to_string())])));
+        details.extend(act.count.map(|n| self.words.say("count-containers", &[("count", n.to_string())])));
+        details.extend(place.map(|p| self.words.word(&format!("place-{}", p.key()))));
+        if act.timed {
+            details.extend(act.at.map(|at| at.format("%H:%M").to_string()));
+        }
+        let id = match act.kind {
+            Kind::Pump => "reading-pump",
+            Kind::Store => "reading-store",
+            Kind::Feed => "reading-feed",
+            Kind::Formula => "reading-formula",
+            Kind::Move => "reading-move",
+            Kind::Thaw => "reading-thaw",
+            Kind::Send => "reading-send",
+            Kind::Discard => "reading-discard",
+            _ => "reading-other",
+        };
+        self.words.say(id, &[("details", details.join(" "))])
+    }
+
+    pub fn remind(&self, reminder: &Reminder) -> String {
+        self.reminder(reminder)
+    }
+
+    /// Whether what a reminder asked for has been done.
+    pub fn is_closed(&self, reminder: i64) -> bool {
+        self.ledger.talk().reminder(reminder).is_none_or(|r| r.closed)
+    }
+
+    /// Words that belong to no household's answer.
+    pub fn word(&self, id: &str) -> String {
+        self.words.word(id)
+    }
+}
+
+/// The key of a unit-like value, as serde writes it.
+fn key_of<T: serde::Serialize>(value: &T) -> String {
+    serde_json::to_value(value).ok().and_then(|v| v.as_str().map(str::to_owned)).unwrap_or_default()
+}

@@ -1,0 +1,215 @@
+//! Receipts: one line for what was recorded, showing how it was understood; and the warnings that belong beside it.
+
+use crate::domain::act::Code;
+use crate::domain::answer::{Did, Piece};
+use crate::domain::ledger::Container;
+use crate::domain::milk::State;
+use crate::domain::place::Place;
+use crate::domain::rules;
+
+use super::Speaker;
+
+impl Speaker<'_> {
+    pub fn piece(&self, piece: &Piece) -> String {
+        let w = self.words;
+        match piece {
+            Piece::Label { code } => self.label(*code),
+            Piece::NothingKept { ml } => w.say("nothing-kept", &[("amount", self.amount(*ml))]),
+            Piece::Fed { .. } => self.fed(piece),
+            Piece::FeedBegan { codes, at } if codes.is_empty() => {
+                w.say("feed-began-nowhere", &[("time", self.time(*at))])
+            }
+            Piece::FeedBegan { codes, at } => {
+                w.say("feed-began", &[("codes", self.codes(codes)), ("time", self.time(*at))])
+            }
+            Piece::Leftover { code, ml } => self.about(*code, "leftover", Some(self.amount(*ml))),
+            Piece::Rest { code } => self.about(*code, "rest", None),
+            Piece::Nursed { .. } => self.nursed(piece),
+            Piece::Formula { ml, at } => match ml {
+                Some(ml) => w.say("formula", &[("amount", self.amount(*ml)), ("time", self.time(*at))]),
+                None => w.say("formula-open", &[("time", self.time(*at))]),
+            },
+            Piece::Did { .. } => self.did(piece),
+            Piece::Outage { since, codes, .. } => self.outage(*since, codes),
+            Piece::Counted { seen, books, missing, .. } => self.counted(*seen, *books, missing),
+            Piece::TakenBack { codes, .. } if codes.is_empty() => w.word("taken-back"),
+            Piece::TakenBack { codes, .. } => w.say("taken-back-codes", &[("codes", self.codes(codes))]),
+            Piece::Corrected => String::new(),
+            Piece::Set { setting, value } => {
+                w.say("set", &[("setting", setting.clone()), ("value", value.clone())])
+            }
+            Piece::Paused { until: None } => w.word("paused"),
+            Piece::Paused { until: Some(until) } => w.say("paused-until", &[("time", self.time(*until))]),
+            Piece::Resumed => w.word("resumed"),
+            Piece::Claimed { by } => w.say("claimed", &[("by", by.clone())]),
+            Piece::Closed { by } => w.say("closed", &[("by", by.clone())]),
+            other => self.beside(other),
+        }
+    }
+
+    /// Warnings and questions beside a receipt.
+    fn beside(&self, piece: &Piece) -> String {
+        let w = self.words;
+        let code = |code: &Code| ("code", code.to_string());
+        match piece {
+            Piece::GivenPast { code: c, by } => {
+                w.say("given-past", &[code(c), ("time", self.time(*by)), ("whose", self.whose())])
+            }
+            Piece::GivenHeld { code: c } => w.say("given-held", &[code(c)]),
+            Piece::GivenSuspect { code: c } => w.say("given-suspect", &[code(c)]),
+            Piece::MoreThanThere { code: Some(c), beyond } => {
+                w.say("more-than-there", &[("amount", self.amount(*beyond)), code(c)])
+            }
+            Piece::MoreThanThere { code: None, beyond } => {
+                w.say("more-than-there-nowhere", &[("amount", self.amount(*beyond))])
+            }
+            Piece::NotRefrozen { codes } => {
+                w.say("not-refrozen", &[("codes", self.codes(codes)), ("whose", self.whose())])
+            }
+            Piece::NotForSending { codes } => w.say("not-for-sending", &[("codes", self.codes(codes))]),
+            Piece::LabelTaken { wanted, given } => {
+                w.say("label-taken", &[("wanted", wanted.to_string()), ("given", given.to_string())])
+            }
+            Piece::PlaceOpen { .. } => w.word("place-open"),
+            Piece::CombiningRule => self.combining(),
+            Piece::AskThawHow { .. } => w.word("ask-thaw-how"),
+            Piece::AskAge { codes } => w.say("ask-age", &[("code", self.codes(codes))]),
+            other => self.answer(other),
+        }
+    }
+
+    /// The card of a container, as it should be written on it.
+    fn label(&self, code: Code) -> String {
+        let Some(c) = self.container(code) else { return String::new() };
+        let mut args = vec![
+            ("code", code.to_string()),
+            ("amount", self.amount(c.ml)),
+            ("where", self.place(c.life.place, c.life.site.as_ref())),
+            ("until", self.until(c)),
+        ];
+        let Some(expressed) = c.life.expressed else { return self.words.say("label-no-age", &args) };
+        args.push(("expressed", self.time(expressed)));
+        if matches!(c.life.state, State::Fresh | State::Frozen) {
+            return self.words.say("label", &args);
+        }
+        args.push(("state", self.state(c.life.state)));
+        self.words.say("label-state", &args)
+    }
+
+    fn about(&self, code: Code, id: &str, amount: Option<String>) -> String {
+        let Some(c) = self.container(code) else { return String::new() };
+        let amount = amount.unwrap_or_else(|| self.amount(c.ml));
+        self.words.say(id, &[("code", code.to_string()), ("amount", amount), ("until", self.until(c))])
+    }
+
+    fn fed(&self, piece: &Piece) -> String {
+        let Piece::Fed { codes, drunk, chosen, child, at } = piece else { return String::new() };
+        let mut args = vec![("codes", self.codes(codes)), ("time", self.time(*at))];
+        let id = match (drunk, codes.is_empty(), chosen) {
+            (None, _, _) => "fed-all",
+            (Some(_), true, _) => "fed-nowhere",
+            (Some(_), false, true) => "fed-chosen",
+            (Some(_), false, false) => "fed",
+        };
+        args.extend(drunk.map(|ml| ("amount", self.amount(ml))));
+        let line = self.words.say(id, &args);
+        match child {
+            Some(child) => self.words.say("for-child", &[("line", line), ("child", child.clone())]),
+            None => line,
+        }
+    }
+
+    fn nursed(&self, piece: &Piece) -> String {
+        let Piece::Nursed { side, minutes, at } = piece else { return String::new() };
+        let mut args = vec![("time", self.time(*at))];
+        args.extend(side.map(|s| ("side", self.words.word(&format!("side-{}", super::key_of(&s))))));
+        args.extend(minutes.map(|m| ("minutes", m.to_string())));
+        let id = match (side, minutes) {
+            (Some(_), Some(_)) => "nursed-side-minutes",
+            (Some(_), None) => "nursed-side",
+            (None, Some(_)) => "nursed-minutes",
+            (None, None) => "nursed",
+        };
+        self.words.say(id, &args)
+    }
+
+    fn did(&self, piece: &Piece) -> String {
+        let Piece::Did { what, codes, ml, site, .. } = piece else { return String::new() };
+        let first = codes.first().and_then(|c| self.container(*c));
+        let id = match what {
+            Did::Moved => "did-moved",
+            Did::Thawing => "did-thawing",
+            Did::Thawed => "did-thawed",
+            Did::Warmed => "did-warmed",
+            Did::Combined => "did-combined",
+            Did::Split => "did-split",
+            Did::Discarded if ml.is_some() => "did-discarded-some",
+            Did::Discarded => "did-discarded",
+            Did::Held => "did-held",
+            Did::Released => "did-released",
+            Did::Donated => "did-donated",
+            Did::Sent => "did-sent",
+            Did::Returned => "did-returned",
+            Did::Checked => "did-checked",
+        };
+        let amount = ml.or(first.map(|c| c.ml)).unwrap_or_default();
+        let place = match (what, site, first) {
+            (Did::Sent, Some(site), _) => self.site(site),
+            (_, _, Some(c)) => self.place(c.life.place, c.life.site.as_ref()),
+            _ => self.place(Place::Room, None),
+        };
+        self.words.say(
+            id,
+            &[
+                ("codes", self.codes(codes)),
+                ("amount", self.amount(amount)),
+                ("where", place),
+                ("until", self.until_of(codes)),
+            ],
+        )
+    }
+
+    fn outage(&self, since: crate::domain::milk::Moment, codes: &[Code]) -> String {
+        let rules = self.ledger.rules();
+        let figure = |place, fill| rules.outage(place, fill).map(|o| self.span(o.limit));
+        let rule = match (
+            figure(rules::Spot::Fridge, rules::Fill::Any),
+            figure(rules::Spot::Freezer, rules::Fill::Full),
+            figure(rules::Spot::Freezer, rules::Fill::Half),
+        ) {
+            (Some(fridge), Some(full), Some(half)) => self.words.say(
+                "rule-outage",
+                &[("whose", self.whose()), ("fridge", fridge), ("full", full), ("half", half)],
+            ),
+            _ => self.words.say("rule-none", &[("whose", self.whose())]),
+        };
+        let args = [("time", self.time(since)), ("codes", self.codes(codes)), ("rule", rule)];
+        self.words.say(if codes.is_empty() { "outage-none" } else { "outage" }, &args)
+    }
+
+    fn counted(&self, seen: u32, books: u32, missing: &[Code]) -> String {
+        let args = [("seen", seen.to_string()), ("books", books.to_string()), ("codes", self.codes(missing))];
+        self.words.say(if missing.is_empty() { "counted" } else { "counted-missing" }, &args)
+    }
+
+    fn combining(&self) -> String {
+        match self.ledger.rules().note(rules::Topic::Combining) {
+            Some(note) => self.words.say(
+                "combining-rule",
+                &[("whose", self.whose()), ("rule", self.note(rules::Topic::Combining, note))],
+            ),
+            None => self.words.say("rule-none", &[("whose", self.whose())]),
+        }
+    }
+
+    /// A note of the rule set: in the household's language if there are words for it, else as it stands in the set.
+    pub fn note(&self, topic: rules::Topic, note: &rules::Note) -> String {
+        let key = format!("note-{}-{}", self.ledger.rules().key, format!("{topic:?}").to_lowercase());
+        let own = self.words.word(&key);
+        if own == key { note.text.clone() } else { own }
+    }
+
+    pub fn is_gone(&self, c: &Container) -> bool {
+        c.gone.is_some() && !c.is_sent()
+    }
+}

@@ -1,0 +1,38 @@
+//! What is said unasked: which milk, until when by whose times, and what to do about it.
+
+use crate::domain::act::Code;
+use crate::domain::fact::{Reminder, Stage, Why};
+
+use super::{Speaker, key_of};
+
+impl Speaker<'_> {
+    pub fn reminder(&self, reminder: &Reminder) -> String {
+        let codes: Vec<Code> = reminder.codes.iter().map(|(code, _)| *code).collect();
+        if reminder.why == Why::Plan {
+            return reminder.day.and_then(|day| self.plan(day)).unwrap_or_default();
+        }
+        let time = reminder.codes.iter().find_map(|(_, by)| *by).map(|by| self.time(by));
+        let name = reminder.to.clone().unwrap_or_else(|| self.words.word("somebody"));
+        let args = [
+            ("name", name),
+            ("codes", self.with_amounts(&codes)),
+            ("until", self.until_of(&codes)),
+            ("time", time.unwrap_or_default()),
+            ("whose", self.whose()),
+        ];
+        let id = match (reminder.stage, reminder.why) {
+            (Stage::Past, Why::Leftover) => "remind-leftover-past".to_owned(),
+            (Stage::Past, _) => "remind-past".to_owned(),
+            (stage, why) => format!("remind-{}-{}", key_of(&why), key_of(&stage)),
+        };
+        self.words.say(&id, &args)
+    }
+
+    fn with_amounts(&self, codes: &[Code]) -> String {
+        let one = |code: &Code| {
+            let amount = self.container(*code).map(|c| self.amount(c.ml)).unwrap_or_default();
+            self.words.say("code-amount", &[("code", code.to_string()), ("amount", amount)])
+        };
+        codes.iter().map(one).collect::<Vec<_>>().join(", ")
+    }
+}

@@ -1,0 +1,275 @@
+//! What can be said back, as data. Pieces name containers by label; the words, and the clock times beside them, are made of
+//! the ledger as it stands after the recording. No wording here.
+
+use serde::{Deserialize, Serialize};
+
+use super::act::{Act, Code, Pick, Side, ThawHow, Topic, What};
+use super::fact::{Asking, Reminder};
+use super::milk::{Gone, Moment};
+use super::place::{Place, Site};
+use super::volume::Volume;
+
+/// An answer: its pieces, a line each, and the buttons under it.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Answer {
+    pub pieces: Vec<Piece>,
+    pub buttons: Vec<Choice>,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub enum Piece {
+    // receipts
+    /// A container came on the books.
+    Label {
+        code: Code,
+    },
+    NothingKept {
+        ml: Volume,
+    },
+    Fed {
+        codes: Vec<Code>,
+        drunk: Option<Volume>,
+        chosen: bool,
+        child: Option<String>,
+        at: Moment,
+    },
+    FeedBegan {
+        codes: Vec<Code>,
+        at: Moment,
+    },
+    /// What stayed in the bottle, or of a container that was drunk from.
+    Leftover {
+        code: Code,
+        ml: Volume,
+    },
+    /// The rest of a container that was only poured from.
+    Rest {
+        code: Code,
+    },
+    Nursed {
+        side: Option<Side>,
+        minutes: Option<u32>,
+        at: Moment,
+    },
+    Formula {
+        ml: Option<Volume>,
+        at: Moment,
+    },
+    Did {
+        what: Did,
+        codes: Vec<Code>,
+        ml: Option<Volume>,
+        place: Option<Place>,
+        site: Option<Site>,
+    },
+    Outage {
+        what: What,
+        place: Option<Place>,
+        since: Moment,
+        codes: Vec<Code>,
+    },
+    Counted {
+        place: Option<Place>,
+        seen: u32,
+        books: u32,
+        missing: Vec<Code>,
+    },
+    TakenBack {
+        codes: Vec<Code>,
+        by: Option<String>,
+    },
+    Corrected,
+    Set {
+        setting: String,
+        value: String,
+    },
+    Paused {
+        until: Option<Moment>,
+    },
+    Resumed,
+    Claimed {
+        by: String,
+    },
+    Closed {
+        by: String,
+    },
+
+    // beside a receipt
+    /// It was past its time when it was given.
+    GivenPast {
+        code: Code,
+        by: Moment,
+    },
+    GivenHeld {
+        code: Code,
+    },
+    GivenSuspect {
+        code: Code,
+    },
+    MoreThanThere {
+        code: Option<Code>,
+        beyond: Volume,
+    },
+    NotRefrozen {
+        codes: Vec<Code>,
+    },
+    NotForSending {
+        codes: Vec<Code>,
+    },
+    LabelTaken {
+        wanted: Code,
+        given: Code,
+    },
+    PlaceOpen {
+        code: Code,
+    },
+    CombiningRule,
+    AskThawHow {
+        codes: Vec<Code>,
+    },
+    AskAge {
+        codes: Vec<Code>,
+    },
+
+    // answers
+    Topic {
+        topic: Topic,
+        codes: Vec<Code>,
+        pick: Option<Pick>,
+        place: Option<Place>,
+        ml: Option<Volume>,
+    },
+    Alarm {
+        what: What,
+    },
+    Ask {
+        about: Asking,
+    },
+    /// Milk that was spoken of isn't what it was taken for.
+    NoSuch {
+        codes: Vec<Code>,
+    },
+    AlreadyGone {
+        code: Code,
+        gone: Gone,
+    },
+    NoneLike {
+        kind: Wanted,
+    },
+    AmountMissing,
+    WhichOne,
+    NothingToUndo,
+    NothingToCorrect,
+    NotYours,
+    NothingAsked,
+    BadSetting {
+        error: super::household::BadSetting,
+    },
+    Reminder {
+        reminder: Reminder,
+    },
+    /// The group has been taken on.
+    Welcome,
+    /// Plain messages don't reach the bot here.
+    SeesOnlyCommands,
+    Unreadable,
+}
+
+/// What was done to containers that were on the books.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Did {
+    Moved,
+    Thawing,
+    Thawed,
+    Warmed,
+    Combined,
+    Split,
+    Discarded,
+    Held,
+    Released,
+    Donated,
+    Sent,
+    Returned,
+    Checked,
+}
+
+/// What kind of container was looked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Wanted {
+    Frozen,
+    Unfrozen,
+    Sent,
+    Any,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct Choice {
+    pub label: ChoiceLabel,
+    pub press: Press,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub enum ChoiceLabel {
+    Undo,
+    OnIt,
+    Done,
+    PouredFirst,
+    Place(Place),
+    How(ThawHow),
+    Reading(Vec<Act>),
+}
+
+/// What pressing a button means; carried by the button itself, so it must be short and say nothing of the household.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Press {
+    Undo { entry: i64 },
+    Claim { reminder: i64 },
+    Close { reminder: i64 },
+    Option { question: i64, index: usize },
+    Poured { entry: i64 },
+    Place { entry: i64, place: Place },
+    How { entry: i64, how: ThawHow },
+}
+
+const HOWS: [(ThawHow, &str); 3] =
+    [(ThawHow::Fridge, "fridge"), (ThawHow::WarmWater, "warm_water"), (ThawHow::Room, "room")];
+
+impl Press {
+    pub fn encode(self) -> String {
+        match self {
+            Press::Undo { entry } => format!("u:{entry}"),
+            Press::Claim { reminder } => format!("c:{reminder}"),
+            Press::Close { reminder } => format!("d:{reminder}"),
+            Press::Option { question, index } => format!("q:{question}:{index}"),
+            Press::Poured { entry } => format!("p:{entry}"),
+            Press::Place { entry, place } => format!("a:{entry}:{}", place.key()),
+            Press::How { entry, how } => {
+                let key = HOWS.iter().find(|(h, _)| *h == how).map_or("", |(_, key)| key);
+                format!("h:{entry}:{key}")
+            }
+        }
+    }
+
+    /// `None` for anything the bot never put on a button.
+    pub fn decode(data: &str) -> Option<Press> {
+        let mut pieces = data.split(':');
+        let kind = pieces.next()?;
+        let seq: i64 = pieces.next()?.parse().ok()?;
+        let more = pieces.next();
+        if pieces.next().is_some() {
+            return None;
+        }
+        match (kind, more) {
+            ("u", None) => Some(Press::Undo { entry: seq }),
+            ("c", None) => Some(Press::Claim { reminder: seq }),
+            ("d", None) => Some(Press::Close { reminder: seq }),
+            ("p", None) => Some(Press::Poured { entry: seq }),
+            ("q", Some(index)) => Some(Press::Option { question: seq, index: index.parse().ok()? }),
+            ("a", Some(key)) => {
+                Some(Press::Place { entry: seq, place: Place::ALL.into_iter().find(|p| p.key() == key)? })
+            }
+            ("h", Some(key)) => Some(Press::How { entry: seq, how: HOWS.iter().find(|(_, k)| *k == key)?.0 }),
+            _ => None,
+        }
+    }
+}

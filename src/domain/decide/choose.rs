@@ -1,0 +1,134 @@
+//! Which containers an act is about: those named, or those that the words and the stock point to. Where they point to
+//! none, or nothing in particular, the trouble is said instead of guessed.
+
+use chrono::TimeDelta;
+
+use crate::domain::act::{Act, Code, Pick};
+use crate::domain::answer::{Piece, Wanted};
+use crate::domain::ledger::{Container, Stock};
+use crate::domain::milk::{Gone, Moment};
+
+use super::draft::{Draft, moment};
+
+/// What to take when the act names nothing.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub enum Otherwise {
+    /// The one that was just spoken of.
+    Last,
+    /// The first in order.
+    First,
+    /// Ask.
+    Nothing,
+}
+
+/// Where an act looks for its containers.
+pub struct Search<'a> {
+    /// In the order in which they should be taken.
+    pub order: Vec<&'a Container>,
+    pub kind: Wanted,
+    pub otherwise: Otherwise,
+}
+
+/// The labels meant, or what to say instead.
+pub fn choose(draft: &Draft, act: &Act, stock: &Stock, search: Search) -> Result<Vec<Code>, Piece> {
+    if !act.codes.is_empty() {
+        return named(stock, &act.codes);
+    }
+    let all: Vec<Code> = search.order.iter().map(|c| c.code).collect();
+    if let Some(pick) = &act.pick {
+        return picked(draft, act, pick, &search, all);
+    }
+    if let Some(count) = act.count {
+        let count = count as usize;
+        return if all.len() < count.max(1) {
+            Err(Piece::NoneLike { kind: search.kind })
+        } else {
+            Ok(all[..count.max(1)].to_vec())
+        };
+    }
+    match search.otherwise {
+        Otherwise::First => all.first().map(|c| vec![*c]).ok_or(Piece::NoneLike { kind: search.kind }),
+        Otherwise::Last => just_spoken_of(draft, stock).ok_or(Piece::WhichOne),
+        Otherwise::Nothing => Err(Piece::WhichOne),
+    }
+}
+
+fn named(stock: &Stock, codes: &[Code]) -> Result<Vec<Code>, Piece> {
+    let unknown: Vec<Code> = codes.iter().copied().filter(|c| stock.get(*c).is_none()).collect();
+    if !unknown.is_empty() {
+        return Err(Piece::NoSuch { codes: unknown });
+    }
+    let gone = codes.iter().find_map(|c| {
+        stock.get(*c).and_then(|c| c.gone.filter(|g| *g != Gone::Sent).map(|gone| (c.code, gone)))
+    });
+    match gone {
+        Some((code, gone)) => Err(Piece::AlreadyGone { code, gone }),
+        None => Ok(codes.to_vec()),
+    }
+}
+
+fn picked(
+    draft: &Draft,
+    act: &Act,
+    pick: &Pick,
+    search: &Search,
+    all: Vec<Code>,
+) -> Result<Vec<Code>, Piece> {
+    let none = Piece::NoneLike { kind: search.kind };
+    let count = act.count.unwrap_or(1).max(1) as usize;
+    let found: Vec<Code> = match pick {
+        Pick::Oldest => by_age(&search.order).into_iter().take(count).collect(),
+        Pick::Newest => by_age(&search.order).into_iter().rev().take(count).collect(),
+        Pick::All => all,
+        Pick::Rest => {
+            let spoken = draft.last_codes();
+            all.into_iter().filter(|c| !spoken.contains(c)).collect()
+        }
+        Pick::Last => just_spoken_of(draft, &draft.stock).unwrap_or_default(),
+        Pick::Phrase(_) => from_then(draft, act, &search.order),
+    };
+    if found.is_empty() { Err(none) } else { Ok(found) }
+}
+
+fn by_age(order: &[&Container]) -> Vec<Code> {
+    let mut order = order.to_vec();
+    order.sort_by_key(|c| (c.life.expressed, c.code));
+    order.into_iter().map(|c| c.code).collect()
+}
+
+/// What this message named before, else what this person's last entry was about.
+fn just_spoken_of(draft: &Draft, stock: &Stock) -> Option<Vec<Code>> {
+    let here = draft.last_codes();
+    if !here.is_empty() {
+        return Some(here);
+    }
+    let by = draft.message.by?;
+    let said = match draft.message.replies_to.and_then(|seq| draft.ledger.said(seq)) {
+        Some(said) => said,
+        None => draft.ledger.said_by(by).next()?,
+    };
+    let codes: Vec<Code> = said
+        .acts
+        .iter()
+        .flat_map(|a| a.codes.iter().copied())
+        .chain(said.facts.iter().flat_map(|d| crate::domain::ledger::codes_made(&d.fact)))
+        .filter(|c| stock.get(*c).is_some_and(Container::exists))
+        .collect();
+    (!codes.is_empty()).then_some(codes)
+}
+
+/// The containers that were expressed, or drunk from, in the span of time that a phrase names.
+fn from_then(draft: &Draft, act: &Act, order: &[&Container]) -> Vec<Code> {
+    let Some(from) = act.named_from else { return Vec::new() };
+    let to = moment(draft.ledger, act.named_to.unwrap_or(from));
+    let from = moment(draft.ledger, from);
+    let near = |at: Option<Moment>| at.is_some_and(|at| at >= from && at <= to);
+    let within: Vec<Code> =
+        order.iter().filter(|c| near(c.life.expressed) || near(c.life.feed_began)).map(|c| c.code).collect();
+    if !within.is_empty() || to - from > TimeDelta::hours(1) {
+        return within;
+    }
+    // A clock time is remembered roughly.
+    let close = |at: Option<Moment>| at.is_some_and(|at| (at - from).abs() <= TimeDelta::minutes(30));
+    order.iter().filter(|c| close(c.life.expressed) || close(c.life.feed_began)).map(|c| c.code).collect()
+}

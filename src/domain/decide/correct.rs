@@ -1,0 +1,211 @@
+//! Corrections, edits and undo: an entry is said anew as it should have been, or taken back. What follows from it follows
+//! anew. People correct their own entries; somebody else's only by replying to it.
+
+use chrono::TimeDelta;
+
+use crate::domain::act::{Act, Change, Kind, Part, Side};
+use crate::domain::answer::Piece;
+use crate::domain::fact::Record;
+use crate::domain::ledger::{Ledger, Said, codes_made};
+use crate::domain::place::Place;
+use crate::domain::volume::{Unit, Volume};
+
+use super::{Changes, Decision, Message, record_and_answer};
+
+/// The entry that a correction is about: the one replied to, else the sender's last.
+fn target<'a>(ledger: &'a Ledger, message: &'a Message) -> Option<&'a Said> {
+    match message.replies_to {
+        Some(seq) => ledger.said(seq).filter(|s| !s.taken_back),
+        None => ledger.said_by(message.by?).next(),
+    }
+}
+
+pub fn correct(ledger: &Ledger, message: &Message, act: &Act) -> Decision {
+    let Some(change) = act.change.as_deref() else { return Decision::say(Piece::NothingToCorrect) };
+    let Some(said) = target(ledger, message) else { return Decision::say(Piece::NothingToCorrect) };
+    let mut acts = said.acts.clone();
+    if !apply(change, &mut acts) {
+        return Decision::say(Piece::NothingToCorrect);
+    }
+    let mut decision = record_anew(ledger, message, said, acts);
+    decision.acts = vec![act.clone()];
+    // Said in words, a correction gets a receipt of its own.
+    decision.changes = None;
+    decision
+}
+
+/// Changes what an entry said and records it anew; the receipt under which the button was is changed in place.
+pub fn amend(ledger: &Ledger, message: &Message, entry: i64, change: impl FnOnce(&mut Vec<Act>)) -> Decision {
+    let Some(said) = ledger.said(entry).filter(|s| !s.taken_back) else {
+        return Decision::say(Piece::NothingToCorrect);
+    };
+    let mut acts = said.acts.clone();
+    change(&mut acts);
+    record_anew(ledger, message, said, acts)
+}
+
+/// As if the acts had been said by the one who said the entry, when it was said.
+fn record_anew(ledger: &Ledger, message: &Message, said: &Said, acts: Vec<Act>) -> Decision {
+    let then = Message { by: said.by.as_deref(), sent: said.sent, id: said.message, ..message.clone() };
+    record_and_answer(ledger, &then, acts, Some(said.seq))
+}
+
+pub fn undo(ledger: &Ledger, message: &Message, entries: u32) -> Decision {
+    let seqs: Vec<i64> = match message.replies_to {
+        Some(seq) => vec![seq],
+        None => {
+            let Some(by) = message.by else { return Decision::say(Piece::NothingToUndo) };
+            ledger.said_by(by).take(entries.max(1) as usize).map(|s| s.seq).collect()
+        }
+    };
+    take_back(ledger, message, &seqs, false)
+}
+
+/// Only one's own entries can be taken back; a button shows it in place.
+pub fn take_back(ledger: &Ledger, message: &Message, seqs: &[i64], by_button: bool) -> Decision {
+    let entries: Vec<&Said> =
+        seqs.iter().filter_map(|seq| ledger.said(*seq)).filter(|s| !s.taken_back).collect();
+    if entries.is_empty() {
+        return Decision::say(Piece::NothingToUndo);
+    }
+    if entries.iter().any(|s| s.by.as_deref() != message.by) {
+        return Decision::say(Piece::NotYours);
+    }
+    let codes = entries.iter().flat_map(|s| s.facts.iter().flat_map(|d| codes_made(&d.fact))).collect();
+    let by = message.by.map(str::to_owned);
+    Decision {
+        records: entries.iter().map(|s| Record::TakenBack { entry: s.seq }).collect(),
+        changes: entries.first().filter(|_| by_button).map(|s| Changes::Receipt(s.seq)),
+        ..Decision::say(Piece::TakenBack { codes, by })
+    }
+}
+
+/// Puts the change into what was said; false where there is nothing it could change.
+fn apply(change: &Change, acts: &mut Vec<Act>) -> bool {
+    let before = acts.clone();
+    if let Some(place) = change.place {
+        acts.iter_mut().for_each(|act| set_place(act, place));
+    }
+    if let Some(at) = change.at {
+        acts.iter_mut().for_each(|act| set_time(act, at));
+    }
+    if let Some(days) = change.days {
+        acts.iter_mut().for_each(|act| shift(act, days));
+    }
+    if let Some(unit) = change.unit {
+        acts.iter_mut().for_each(|act| reread(act, unit));
+    }
+    if let Some(swap) = &change.codes {
+        acts.iter_mut().for_each(|act| swap_codes(act, &swap.from, &swap.to));
+    }
+    if let Some(parts) = &change.parts {
+        if let Some(act) = acts.iter_mut().find(|a| matches!(a.kind, Kind::Pump | Kind::Store)) {
+            set_parts(act, parts);
+        }
+    } else if let Some(ml) = change.ml {
+        match (change.side, acts.iter_mut().find(|a| a.ml.is_some() || a.parts.is_some())) {
+            (Some(side), Some(act)) => set_side(act, side, ml),
+            (None, Some(act)) => set_amount(act, ml),
+            _ => {}
+        }
+    }
+    *acts != before
+}
+
+pub fn set_place(act: &mut Act, place: Place) {
+    match act.kind {
+        Kind::Pump | Kind::Store | Kind::Split => {
+            if let Some(parts) = &mut act.parts {
+                parts.iter_mut().for_each(|p| p.place = Some(place));
+            }
+            act.place = act.place.map(|_| place);
+        }
+        Kind::Feed => act.left_place = Some(place),
+        _ => act.place = Some(place),
+    }
+}
+
+fn set_time(act: &mut Act, at: chrono::NaiveDateTime) {
+    (act.at, act.at_latest, act.timed) = (Some(at), None, true);
+}
+
+fn shift(act: &mut Act, days: i64) {
+    let by = TimeDelta::days(days);
+    (act.at, act.at_latest, act.timed) = (act.at.map(|at| at + by), act.at_latest.map(|at| at + by), true);
+}
+
+/// The amounts were meant in the other unit.
+fn reread(act: &mut Act, unit: Unit) {
+    let other = |v: Volume| match unit {
+        Unit::Oz => Volume::from_oz(v.ml()),
+        Unit::Ml => Volume::from_ml(v.oz()),
+    };
+    act.ml = act.ml.map(other);
+    act.left_ml = act.left_ml.map(other);
+    act.offered_ml = act.offered_ml.map(other);
+    act.add_ml = act.add_ml.map(other);
+    for part in act.parts.iter_mut().flatten() {
+        part.ml = part.ml.map(other);
+    }
+    if let Some(sides) = &mut act.sides {
+        (sides.left, sides.right) = (sides.left.map(other), sides.right.map(other));
+    }
+}
+
+fn swap_codes(act: &mut Act, from: &[u32], to: &[u32]) {
+    if from.is_empty() {
+        if !act.codes.is_empty() {
+            act.codes = to.to_vec();
+        }
+    } else if from.iter().all(|c| act.codes.contains(c)) {
+        act.codes.retain(|c| !from.contains(c));
+        act.codes.extend(to);
+    }
+    for part in act.parts.iter_mut().flatten() {
+        if let (Some(code), [new]) = (part.code, to) {
+            part.code = if from.is_empty() || from.contains(&code) { Some(*new) } else { Some(code) };
+        }
+    }
+}
+
+/// The containers as they should have been; what isn't said of them is as it was said of the first.
+fn set_parts(act: &mut Act, parts: &[Part]) {
+    let was = act.parts.iter().flatten().next().cloned().unwrap_or_default();
+    let parts: Vec<Part> = parts
+        .iter()
+        .map(|p| Part {
+            place: p.place.or(was.place),
+            site: p.site.clone().or(was.site.clone()),
+            ..p.clone()
+        })
+        .collect();
+    act.ml = Some(parts.iter().filter_map(|p| p.ml).sum());
+    act.parts = Some(parts);
+}
+
+/// A new amount for the whole; a single container follows it, several keep their proportion.
+fn set_amount(act: &mut Act, ml: Volume) {
+    let parts = act.parts.iter().flatten().count();
+    let old: Volume = act.parts.iter().flatten().filter_map(|p| p.ml).sum();
+    let mut given = Volume::ZERO;
+    for (i, part) in act.parts.iter_mut().flatten().enumerate() {
+        let share = if i + 1 == parts {
+            ml - given
+        } else {
+            Volume::from_ml(part.ml.unwrap_or_default().ml() * ml.ml() / old.ml().max(0.001))
+        };
+        given += share;
+        part.ml = Some(share);
+    }
+    act.ml = Some(ml);
+}
+
+fn set_side(act: &mut Act, side: Side, ml: Volume) {
+    let mut sides = act.sides.unwrap_or_default();
+    match side {
+        Side::Left => sides.left = Some(ml),
+        Side::Right => sides.right = Some(ml),
+    }
+    act.sides = Some(sides);
+    set_amount(act, sides.left.unwrap_or_default() + sides.right.unwrap_or_default());
+}

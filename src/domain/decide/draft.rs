@@ -1,0 +1,190 @@
+//! A message being recorded: the facts so far, the stock as it would be with them, and what will be said of them.
+
+use chrono::{NaiveDateTime, TimeDelta};
+
+use crate::domain::act::{Act, Code, Kind};
+use crate::domain::answer::{Answer, Choice, ChoiceLabel, Piece, Press};
+use crate::domain::fact::{Dated, Fact, Record};
+use crate::domain::ledger::{Ledger, Stock, codes_made};
+use crate::domain::milk::Moment;
+use crate::domain::rules::span;
+
+use super::{Changes, Decision, Message};
+
+pub struct Draft<'a> {
+    pub ledger: &'a Ledger,
+    pub message: &'a Message<'a>,
+    /// The stock as it is with the facts so far, without the entry that is amended.
+    pub stock: Stock,
+    amends: Option<i64>,
+    facts: Vec<Dated>,
+    acts: Vec<Act>,
+    made: Vec<Code>,
+    pub pieces: Vec<Piece>,
+    pub buttons: Vec<Choice>,
+    /// Labels of the amended entry, to be given again.
+    spare: Vec<Code>,
+    highest: Code,
+    /// Something can't be recorded; then nothing of the message is.
+    pub stuck: bool,
+}
+
+impl<'a> Draft<'a> {
+    pub fn new(ledger: &'a Ledger, message: &'a Message<'a>, amends: Option<i64>) -> Draft<'a> {
+        let spare = amends
+            .and_then(|seq| ledger.said(seq))
+            .map(|said| said.facts.iter().flat_map(|d| codes_made(&d.fact)).collect())
+            .unwrap_or_default();
+        Draft {
+            ledger,
+            message,
+            stock: match amends {
+                Some(_) => ledger.stock_without(amends),
+                None => ledger.stock().clone(),
+            },
+            amends,
+            facts: Vec::new(),
+            acts: Vec::new(),
+            made: Vec::new(),
+            pieces: Vec::new(),
+            buttons: Vec::new(),
+            spare,
+            highest: ledger.highest_code(),
+            stuck: false,
+        }
+    }
+
+    /// The entry that this message makes or amends.
+    pub fn entry(&self) -> i64 {
+        self.amends.unwrap_or_else(|| self.ledger.next_seq())
+    }
+
+    /// When an act happened. An untimed one happened when the message was sent, to the second.
+    pub fn at(&self, act: &Act) -> Moment {
+        match act.at {
+            Some(at) if act.timed || !self.is_sending_minute(at) => moment(self.ledger, at),
+            _ => self.message.sent,
+        }
+    }
+
+    fn is_sending_minute(&self, at: NaiveDateTime) -> bool {
+        let sent = self.message.sent.with_timezone(&self.ledger.household().zone).naive_local();
+        sent.signed_duration_since(at).abs() < TimeDelta::minutes(1)
+    }
+
+    /// Which milk there was when it happened: for choosing, a late entry looks at the stock of then.
+    pub fn stock_at(&self, at: Moment) -> Stock {
+        if at >= self.message.sent || !self.facts.is_empty() {
+            self.stock.clone()
+        } else {
+            self.ledger.stock_as_of(at, self.amends)
+        }
+    }
+
+    /// A label: the wanted one if it is free, one of the amended entry's, or the next that nobody ever had.
+    pub fn label(&mut self, wanted: Option<Code>) -> Code {
+        if let Some(code) = wanted {
+            let free = self.stock.get(code).is_none() && !self.made.contains(&code);
+            if free && code > 0 {
+                self.spare.retain(|c| *c != code);
+                return self.take(code);
+            }
+            let given = self.next_label();
+            self.pieces.push(Piece::LabelTaken { wanted: code, given });
+            return given;
+        }
+        if self.spare.is_empty() {
+            self.next_label()
+        } else {
+            let code = self.spare.remove(0);
+            self.take(code)
+        }
+    }
+
+    fn next_label(&mut self) -> Code {
+        self.take(self.highest + 1)
+    }
+
+    fn take(&mut self, code: Code) -> Code {
+        self.highest = self.highest.max(code);
+        self.made.push(code);
+        code
+    }
+
+    /// Notes a fact and lets the stock follow.
+    pub fn note(&mut self, at: Moment, fact: Fact) {
+        let dated = Dated { at, fact };
+        self.ledger.try_on(&mut self.stock, std::slice::from_ref(&dated), self.message.sent, self.message.by);
+        self.facts.push(dated);
+    }
+
+    pub fn heard(&mut self, act: Act) {
+        self.acts.push(act);
+    }
+
+    /// The containers that the acts before this one in the message were about.
+    pub fn last_codes(&self) -> Vec<Code> {
+        self.acts.iter().rev().find(|a| !a.codes.is_empty()).map(|a| a.codes.clone()).unwrap_or_default()
+    }
+
+    pub fn say(&mut self, piece: Piece) {
+        self.pieces.push(piece);
+    }
+
+    /// Nothing of the message is recorded; this says why.
+    pub fn stick(&mut self, piece: Piece) {
+        self.facts.clear();
+        self.made.clear();
+        self.buttons.clear();
+        self.pieces = vec![piece];
+        self.stuck = true;
+    }
+
+    pub fn answer(&mut self, act: Act) {
+        let codes =
+            if act.codes.is_empty() && act.pick.is_some() { self.last_codes() } else { act.codes.clone() };
+        self.say(Piece::Topic {
+            topic: act.topic.unwrap_or(crate::domain::act::Topic::Help),
+            codes,
+            pick: act.pick.clone(),
+            place: act.place,
+            ml: act.ml,
+        });
+        self.heard(act);
+    }
+
+    pub fn finish(mut self) -> Decision {
+        if self.facts.is_empty() {
+            let taken_back = self.amends.filter(|_| !self.stuck);
+            return Decision {
+                records: taken_back.map(|entry| Record::TakenBack { entry }).into_iter().collect(),
+                answer: Answer { pieces: self.pieces, buttons: self.buttons },
+                acts: self.acts,
+                ..Decision::default()
+            };
+        }
+        let entry = self.entry();
+        self.buttons.push(Choice { label: ChoiceLabel::Undo, press: Press::Undo { entry } });
+        let recorded: Vec<Act> = self.acts.iter().filter(|a| a.kind != Kind::Ask).cloned().collect();
+        let record = match self.amends {
+            Some(entry) => {
+                self.pieces.insert(0, Piece::Corrected);
+                Record::Amended { entry, acts: recorded, facts: self.facts }
+            }
+            None => Record::Said { acts: recorded, facts: self.facts },
+        };
+        Decision {
+            records: vec![record],
+            answer: Answer { pieces: self.pieces, buttons: self.buttons },
+            acts: self.acts,
+            made: self.made,
+            changes: self.amends.map(Changes::Receipt),
+            on_behalf: None,
+        }
+    }
+}
+
+/// The instant of a civil time: one that comes twice is the earlier, one that is skipped the first after the gap.
+pub fn moment(ledger: &Ledger, civil: NaiveDateTime) -> Moment {
+    span::moment(civil, ledger.household().zone).unwrap_or_default()
+}

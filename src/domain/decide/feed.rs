@@ -1,0 +1,195 @@
+//! Feeds: the commonest entry, and the one with the most ways to be told. The rest of a bottle is started milk, no stock.
+
+use chrono::TimeDelta;
+
+use crate::domain::act::{Act, Code, Kind};
+use crate::domain::answer::{Choice, ChoiceLabel, Piece, Press, Wanted};
+use crate::domain::fact::{Fact, Feed};
+use crate::domain::household::Role;
+use crate::domain::ledger::{Container, JUG, Ledger, Stock};
+use crate::domain::milk::Moment;
+use crate::domain::place::Site;
+use crate::domain::volume::Volume;
+
+use super::choose::{Otherwise, Search, choose};
+use super::draft::{Draft, moment};
+use super::record::past_codes;
+
+/// A feed that began longer ago was never told to have ended. Our own choice, no source.
+const LONGEST_FEED: TimeDelta = TimeDelta::hours(3);
+
+pub fn feed(draft: &mut Draft, mut act: Act) {
+    let at = draft.at(&act);
+    let named = !act.codes.is_empty() || act.pick.is_some() || act.count.is_some();
+    let stock = draft.stock_at(at);
+    let codes = match source(draft, &act, &stock, at) {
+        Ok(codes) => codes,
+        Err(piece) => return draft.stick(piece),
+    };
+    if codes.is_empty() && act.ml.is_none() && act.offered_ml.is_none() && !act.open {
+        return draft.stick(Piece::AmountMissing);
+    }
+    let past = past_codes(&stock, &codes, at);
+    let feed = told(draft, &act, &codes, at);
+    act.codes = codes.clone();
+    if feed.open {
+        draft.say(Piece::FeedBegan { codes: codes.clone(), at });
+    } else {
+        let (drunk, child) = (feed.drunk.or(act.offered_ml), feed.child.clone());
+        draft.say(Piece::Fed { codes: codes.clone(), drunk, chosen: !named, child, at });
+    }
+    warn(draft, &codes, &past);
+    let bottle = feed.bottle;
+    let before = draft.stock.totals.found;
+    draft.note(at, Fact::Fed(feed));
+    rest(draft, &act, &codes, bottle);
+    let beyond = draft.stock.totals.found - before;
+    if beyond > Volume::ZERO {
+        draft.say(Piece::MoreThanThere { code: codes.last().copied(), beyond });
+    }
+    draft.heard(act);
+}
+
+/// From which containers, in the order in which they are emptied.
+fn source(draft: &Draft, act: &Act, stock: &Stock, at: Moment) -> Result<Vec<Code>, Piece> {
+    let order = candidates(draft, act, stock, at);
+    let named = !act.codes.is_empty() || act.pick.is_some() || act.count.is_some();
+    let search = Search { order, kind: Wanted::Unfrozen, otherwise: Otherwise::First };
+    match choose(draft, act, stock, search) {
+        // What was drunk was drunk, whether or not the books have any milk for it.
+        Err(Piece::NoneLike { .. }) if !named => Ok(Vec::new()),
+        Err(Piece::NoSuch { .. } | Piece::AlreadyGone { .. }) if act.ml.is_some() && act.codes.len() == 1 => {
+            Err(choose_error(stock, act.codes[0]))
+        }
+        other => other,
+    }
+}
+
+fn choose_error(stock: &Stock, code: Code) -> Piece {
+    match stock.get(code).and_then(|c| c.gone) {
+        Some(gone) => Piece::AlreadyGone { code, gone },
+        None => Piece::NoSuch { codes: vec![code] },
+    }
+}
+
+/// What may have been in the bottle, likeliest first: a started bottle in its time that holds enough, what should go next,
+/// and, since it has been drunk already, milk that should not have been.
+fn candidates<'a>(draft: &Draft, act: &Act, stock: &'a Stock, at: Moment) -> Vec<&'a Container> {
+    let amount = act.ml.unwrap_or_default() + act.left_ml.unwrap_or_default();
+    let here = |c: &&Container| at_hand(draft, c);
+    let started = |c: &&Container| {
+        c.is_started() && !c.is_past(at) && !amount.is_zero() && c.ml >= amount && c.held_since.is_none()
+    };
+    let mut order: Vec<&Container> = stock.existing().filter(here).filter(started).collect();
+    order.sort_by_key(|c| (c.use_by(), c.code));
+    let mut next: Vec<&Container> = stock.existing().filter(here).filter(|c| fit_for_use(c, at)).collect();
+    next.sort_by_key(|c| (c.is_frozen(), c.use_by(), c.code));
+    let mut late: Vec<&Container> = stock
+        .existing()
+        .filter(here)
+        .filter(|c| c.is_past(at) && !c.is_started() && c.held_since.is_none())
+        .collect();
+    late.sort_by_key(|c| (c.is_frozen(), std::cmp::Reverse(c.use_by()), c.code));
+    order.extend(next);
+    order.extend(late);
+    order
+}
+
+/// At home, or where a child-care worker is: with them.
+fn at_hand(draft: &Draft, c: &Container) -> bool {
+    let role = draft.message.by.and_then(|by| draft.ledger.household().person(by)).map(|p| p.role);
+    match role {
+        Some(Role::ChildCare) => c.is_sent() && c.life.site == Some(Site::Daycare),
+        _ => c.gone.is_none() && c.life.site.is_none(),
+    }
+}
+
+fn fit_for_use(c: &Container, at: Moment) -> bool {
+    c.age_known() && !c.is_started() && !c.is_past(at) && c.held_since.is_none() && c.suspect_since.is_none()
+}
+
+fn told(draft: &mut Draft, act: &Act, codes: &[Code], at: Moment) -> Feed {
+    let left = act.left_ml;
+    let jug = codes.last().and_then(|c| draft.stock.get(*c)).is_some_and(|c| c.ml > JUG);
+    let bottle = match left {
+        Some(left) if !left.is_zero() && (jug || act.poured || codes.is_empty()) => Some(draft.label(None)),
+        _ => None,
+    };
+    let began_told = act.timed || act.open;
+    let ended = act.ended.map(|ended| moment(draft.ledger, ended));
+    Feed {
+        child: act.child.clone(),
+        codes: codes.to_vec(),
+        drunk: act.ml,
+        about: act.about,
+        offered: act.offered_ml,
+        left,
+        left_place: act.left_place,
+        began: began_told.then_some(at),
+        ended: ended.or((!began_told).then_some(at)),
+        poured: act.poured,
+        bottle,
+        open: act.open,
+    }
+}
+
+fn warn(draft: &mut Draft, codes: &[Code], past: &[(Code, Moment)]) {
+    for (code, by) in past {
+        draft.say(Piece::GivenPast { code: *code, by: *by });
+    }
+    for code in codes {
+        let Some(c) = draft.stock.get(*code) else { continue };
+        let (held, suspect) = (c.held_since.is_some(), c.suspect_since.is_some());
+        if held {
+            draft.say(Piece::GivenHeld { code: *code });
+        }
+        if suspect {
+            draft.say(Piece::GivenSuspect { code: *code });
+        }
+    }
+}
+
+/// Says what became of what was not drunk; one tap corrects the guess that all of it was in the bottle.
+fn rest(draft: &mut Draft, act: &Act, codes: &[Code], bottle: Option<Code>) {
+    if act.open {
+        return;
+    }
+    if let Some(c) = bottle.and_then(|code| draft.stock.get(code)) {
+        let piece = Piece::Leftover { code: c.code, ml: c.ml };
+        draft.say(piece);
+    }
+    let Some(last) = codes.last().and_then(|code| draft.stock.get(*code)).filter(|c| c.exists()) else {
+        return;
+    };
+    let (code, ml, started) = (last.code, last.ml, last.is_started());
+    if !started {
+        return draft.say(Piece::Rest { code });
+    }
+    draft.say(Piece::Leftover { code, ml });
+    // What is more than was said to be left was not spoken of at all.
+    if act.left_ml.is_none_or(|left| ml > left) {
+        let entry = draft.entry();
+        draft.buttons.push(Choice { label: ChoiceLabel::PouredFirst, press: Press::Poured { entry } });
+    }
+}
+
+/// A feed that ends one that was told to have begun: the entry it completes, and the act as it is then.
+pub fn completes(ledger: &Ledger, sent: Moment, act: &Act) -> Option<(i64, Act)> {
+    if act.open || !act.codes.is_empty() || act.pick.is_some() || act.timed {
+        return None;
+    }
+    let recent = ledger.newest_first().take_while(|s| sent - s.sent < LONGEST_FEED);
+    let mut open = recent.filter(|s| s.acts.len() == 1 && s.acts[0].kind == Kind::Feed && s.acts[0].open);
+    let said = open.next()?;
+    let begun = &said.acts[0];
+    let zone = ledger.household().zone;
+    let whole = Act {
+        at: begun.at,
+        timed: true,
+        ended: Some(sent.with_timezone(&zone).naive_local()),
+        codes: begun.codes.clone(),
+        child: act.child.clone().or(begun.child.clone()),
+        ..act.clone()
+    };
+    Some((said.seq, whole))
+}

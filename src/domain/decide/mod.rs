@@ -1,0 +1,236 @@
+//! From what was said to what is recorded and answered: acts + ledger + now → records + answer. Nothing is recorded that
+//! was not said; what the words leave open is settled by the stock, and where the stock can't settle it, asked.
+
+mod aside;
+mod choose;
+mod correct;
+mod draft;
+mod feed;
+mod record;
+mod reply;
+
+use super::act::{Act, Code, Kind, Reading, What};
+use super::answer::{Answer, Choice, ChoiceLabel, Piece, Press};
+use super::fact::{Asking, Question, Record};
+use super::ledger::Ledger;
+use super::milk::Moment;
+
+use draft::Draft;
+
+/// A message as far as deciding needs it.
+#[derive(Debug, Clone)]
+pub struct Message<'a> {
+    pub by: Option<&'a str>,
+    pub sent: Moment,
+    /// By its id in the chat.
+    pub id: Option<i64>,
+    /// What the message replies to recorded this entry.
+    pub replies_to: Option<i64>,
+    /// The message replied to was a reminder or a question of the bot's.
+    pub about: Option<About>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum About {
+    Reminder(i64),
+    Question(i64),
+}
+
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Decision {
+    pub records: Vec<Record>,
+    pub answer: Answer,
+    /// The acts with what the stock settled filled in.
+    pub acts: Vec<Act>,
+    /// The labels of containers that came on the books.
+    pub made: Vec<Code>,
+    /// A bot message that is changed in place: the receipt of an entry, or a reminder.
+    pub changes: Option<Changes>,
+    /// Whose entry it is and from which message, where it is not that of whoever acted now.
+    pub on_behalf: Option<(Option<String>, Option<i64>)>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Changes {
+    Receipt(i64),
+    Reminder(i64),
+    Question(i64),
+}
+
+impl Decision {
+    fn say(piece: Piece) -> Decision {
+        Decision { answer: Answer { pieces: vec![piece], buttons: Vec::new() }, ..Decision::default() }
+    }
+
+    fn record(record: Record, piece: Piece) -> Decision {
+        Decision { records: vec![record], ..Decision::say(piece) }
+    }
+
+    fn silent() -> Decision {
+        Decision::default()
+    }
+}
+
+/// What a message means for the household.
+pub fn decide(ledger: &Ledger, message: &Message, reading: Reading) -> Decision {
+    if let Some(unclear) = reading.unclear {
+        let options = unclear.acts.into_iter().map(|act| vec![act]).collect();
+        return ask_first(ledger, message, unclear.about.into(), options);
+    }
+    let acts = reading.acts;
+    let Some(first) = acts.first().cloned() else { return Decision::silent() };
+    let mut decision = match first.kind {
+        Kind::Correct => correct::correct(ledger, message, &first),
+        Kind::Undo => correct::undo(ledger, message, first.entries.unwrap_or(1)),
+        Kind::Claim | Kind::Done | Kind::Yes | Kind::No => reply::reply(ledger, message, first.kind),
+        Kind::Pause => pause(ledger, &first),
+        Kind::Resume => Decision::record(Record::Resumed, Piece::Resumed),
+        Kind::Set => settings(ledger, &acts),
+        Kind::Alarm => Decision::say(Piece::Alarm { what: first.what.unwrap_or(What::Unwell) }),
+        _ => return record_acts(ledger, message, acts),
+    };
+    decision.acts = acts;
+    decision
+}
+
+/// A feed that was told to have begun is completed by the next one that names nothing else.
+fn record_acts(ledger: &Ledger, message: &Message, acts: Vec<Act>) -> Decision {
+    if let [act] = acts.as_slice()
+        && act.kind == Kind::Feed
+        && let Some((entry, whole)) = feed::completes(ledger, message.sent, act)
+    {
+        return record_and_answer(ledger, message, vec![whole], Some(entry));
+    }
+    record_and_answer(ledger, message, acts, None)
+}
+
+fn pause(ledger: &Ledger, act: &Act) -> Decision {
+    let until = act.until.map(|until| draft::moment(ledger, until));
+    Decision::record(Record::Paused { until }, Piece::Paused { until })
+}
+
+/// Records what was said, then answers what was asked, in the order of the message. With `amends`, as a correction of an
+/// earlier entry.
+fn record_and_answer(ledger: &Ledger, message: &Message, acts: Vec<Act>, amends: Option<i64>) -> Decision {
+    let mut draft = Draft::new(ledger, message, amends);
+    for act in acts {
+        if act.kind == Kind::Ask {
+            draft.answer(act);
+        } else {
+            record::record(&mut draft, act);
+        }
+        if draft.stuck {
+            break;
+        }
+    }
+    draft.finish()
+}
+
+/// One question before anything is recorded.
+fn ask_first(ledger: &Ledger, message: &Message, about: Asking, options: Vec<Vec<Act>>) -> Decision {
+    let seq = ledger.next_seq();
+    let buttons = options
+        .iter()
+        .enumerate()
+        .map(|(index, acts)| Choice {
+            label: ChoiceLabel::Reading(acts.clone()),
+            press: Press::Option { question: seq, index },
+        })
+        .collect();
+    let question = Question {
+        about,
+        of: message.by.map(str::to_owned),
+        message: message.id,
+        entry: None,
+        sent: message.sent,
+        options,
+    };
+    Decision {
+        records: vec![Record::Asked(question)],
+        answer: Answer { pieces: vec![Piece::Ask { about }], buttons },
+        ..Decision::default()
+    }
+}
+
+/// All settings of a message, or none of them.
+fn settings(ledger: &Ledger, acts: &[Act]) -> Decision {
+    let mut household = ledger.household().clone();
+    let mut decision = Decision { acts: acts.to_vec(), ..Decision::default() };
+    for act in acts.iter().filter(|a| a.kind == Kind::Set) {
+        let setting = act.setting.clone().unwrap_or_default();
+        let value = act.value.clone().unwrap_or_default();
+        match household.set(&setting, &value, &super::ledger::known_rules) {
+            Ok(()) => {
+                decision.records.push(Record::Set { setting: setting.clone(), value: value.clone() });
+                decision.answer.pieces.push(Piece::Set { setting, value });
+            }
+            Err(error) => return Decision::say(Piece::BadSetting { error }),
+        }
+    }
+    decision
+}
+
+/// A button was pressed.
+pub fn press(ledger: &Ledger, message: &Message, press: Press) -> Decision {
+    match press {
+        Press::Undo { entry } => correct::take_back(ledger, message, &[entry], true),
+        Press::Claim { reminder } => reply::claim(ledger, message, reminder),
+        Press::Close { reminder } => reply::close(ledger, message, reminder),
+        Press::Option { question, index } => reply::option(ledger, message, question, index),
+        Press::Poured { entry } => correct::amend(ledger, message, entry, |acts| {
+            for act in acts.iter_mut().filter(|a| a.kind == Kind::Feed) {
+                act.poured = true;
+            }
+        }),
+        Press::Place { entry, place } => correct::amend(ledger, message, entry, |acts| {
+            acts.iter_mut().for_each(|act| correct::set_place(act, place));
+        }),
+        Press::How { entry, how } => correct::amend(ledger, message, entry, |acts| {
+            for act in acts.iter_mut().filter(|a| a.kind == Kind::Thaw) {
+                act.how = Some(how);
+            }
+        }),
+    }
+}
+
+/// A message was edited: what it recorded becomes what it would have recorded, or is taken back.
+pub fn edited(ledger: &Ledger, message: &Message, reading: Reading) -> Decision {
+    let Some(said) = message.id.and_then(|id| ledger.said_in(id)) else {
+        return decide(ledger, message, reading);
+    };
+    let records = |a: &Act| {
+        !matches!(a.kind, Kind::Ask | Kind::Claim | Kind::Done | Kind::Yes | Kind::No | Kind::Alarm)
+    };
+    if reading.unclear.is_none() && !reading.acts.iter().any(records) {
+        return if said.taken_back {
+            Decision::silent()
+        } else {
+            correct::take_back(ledger, message, &[said.seq], false)
+        };
+    }
+    match reading.unclear {
+        Some(unclear) => {
+            let options = unclear.acts.into_iter().map(|act| vec![act]).collect();
+            let mut decision = ask_first(ledger, message, unclear.about.into(), options);
+            if let Some(Record::Asked(question)) = decision.records.first_mut() {
+                question.entry = Some(said.seq);
+            }
+            decision
+        }
+        None => record_and_answer(ledger, message, reading.acts, Some(said.seq)),
+    }
+}
+
+impl From<super::act::Doubt> for Asking {
+    fn from(doubt: super::act::Doubt) -> Asking {
+        use super::act::Doubt;
+        match doubt {
+            Doubt::Unit => Asking::Unit,
+            Doubt::Which => Asking::Which,
+            Doubt::Amount => Asking::Amount,
+            Doubt::Place => Asking::Place,
+            Doubt::Time => Asking::Time,
+            Doubt::Kind => Asking::Kind,
+        }
+    }
+}

@@ -1,0 +1,398 @@
+//! From one act to the facts it makes: a small function an act.
+
+use crate::domain::act::{Act, Code, Kind, Part};
+use crate::domain::answer::{Choice, ChoiceLabel, Did, Piece, Press, Wanted};
+use crate::domain::fact::{Fact, Kept};
+use crate::domain::ledger::{Container, Stock};
+use crate::domain::milk::{Moment, State};
+use crate::domain::place::Place;
+use crate::domain::volume::Volume;
+
+use super::aside;
+use super::choose::{Otherwise, Search, choose};
+use super::draft::{Draft, moment};
+use super::feed;
+
+/// Records one act in the draft, or says why it can't be.
+pub fn record(draft: &mut Draft, act: Act) {
+    match act.kind {
+        Kind::Pump => pump(draft, act),
+        Kind::Store => store(draft, act),
+        Kind::Feed => feed::feed(draft, act),
+        Kind::Nurse => nurse(draft, act),
+        Kind::Formula => formula(draft, act),
+        Kind::Move => relocate(draft, act),
+        Kind::Thaw => thaw(draft, act),
+        Kind::Thawed => thawed(draft, act),
+        Kind::Warm => warm(draft, act),
+        Kind::Combine => combine(draft, act),
+        Kind::Split => split(draft, act),
+        Kind::Discard => discard(draft, act),
+        Kind::Hold => aside::hold(draft, act),
+        Kind::Release => aside::release(draft, act),
+        Kind::Donate => aside::donate(draft, act),
+        Kind::Send => aside::send(draft, act),
+        Kind::Return => aside::return_(draft, act),
+        Kind::Outage => aside::outage(draft, act),
+        Kind::Check => aside::check(draft, act),
+        Kind::Count => aside::count(draft, act),
+        // Not about milk, or handled before: a message that mixes them is read as its recordable part.
+        _ => draft.heard(act),
+    }
+}
+
+fn pump(draft: &mut Draft, mut act: Act) {
+    let at = draft.at(&act);
+    let kept = match &act.parts {
+        Some(parts) => match parts_kept(draft, parts, act.ml) {
+            Some(kept) => kept,
+            None => return draft.stick(Piece::AmountMissing),
+        },
+        None => {
+            let Some(ml) = act.ml else { return draft.stick(Piece::AmountMissing) };
+            let code = draft.label(act.codes.first().copied());
+            vec![Kept { code, ml, place: act.place.unwrap_or(Place::Room), site: act.site.clone() }]
+        }
+    };
+    let held: Volume = kept.iter().map(|k| k.ml).sum();
+    let ml = act.ml.unwrap_or(held).max(held);
+    let place_said = act.place.is_some() || act.parts.iter().flatten().any(|p| p.place.is_some());
+    if kept.is_empty() {
+        draft.say(Piece::NothingKept { ml });
+    }
+    for k in &kept {
+        draft.say(Piece::Label { code: k.code });
+    }
+    offer_places(draft, &kept, place_said);
+    fill_parts(&mut act, &kept);
+    draft.note(at, Fact::Pumped { ml, about: act.about, sides: act.sides, kept });
+    draft.heard(act);
+}
+
+/// Where nothing was said of the place, the milk lies in the room until somebody says otherwise.
+fn offer_places(draft: &mut Draft, kept: &[Kept], place_said: bool) {
+    if place_said || kept.is_empty() {
+        return;
+    }
+    let entry = draft.entry();
+    draft.say(Piece::PlaceOpen { code: kept[0].code });
+    for place in [Place::Fridge, Place::Freezer] {
+        draft.buttons.push(Choice { label: ChoiceLabel::Place(place), press: Press::Place { entry, place } });
+    }
+}
+
+/// A label for each part, and the amount of the one part that leaves it open.
+fn parts_kept(draft: &mut Draft, parts: &[Part], whole: Option<Volume>) -> Option<Vec<Kept>> {
+    let known: Volume = parts.iter().filter_map(|p| p.ml).sum();
+    let open = parts.iter().filter(|p| p.ml.is_none()).count();
+    let rest = match (open, whole) {
+        (0, _) => Volume::ZERO,
+        (1, Some(whole)) if whole > known => whole - known,
+        _ => return None,
+    };
+    Some(
+        parts
+            .iter()
+            .map(|p| Kept {
+                code: draft.label(p.code),
+                ml: p.ml.unwrap_or(rest),
+                place: p.place.unwrap_or(Place::Room),
+                site: p.site.clone(),
+            })
+            .collect(),
+    )
+}
+
+/// The act as settled carries the labels that its containers got.
+fn fill_parts(act: &mut Act, kept: &[Kept]) {
+    act.parts = Some(
+        kept.iter()
+            .map(|k| Part { ml: Some(k.ml), place: Some(k.place), site: k.site.clone(), code: Some(k.code) })
+            .collect(),
+    );
+}
+
+fn store(draft: &mut Draft, mut act: Act) {
+    let parts = act.parts.clone().unwrap_or_default();
+    let parts: Vec<Part> = parts
+        .into_iter()
+        .map(|p| Part { place: p.place.or(act.place), site: p.site.or(act.site.clone()), ..p })
+        .collect();
+    let place_said = parts.iter().any(|p| p.place.is_some());
+    let Some(kept) = parts_kept(draft, &parts, act.ml).filter(|k| !k.is_empty()) else {
+        return draft.stick(Piece::AmountMissing);
+    };
+    let expressed = act.at.map(|at| moment(draft.ledger, at));
+    for k in &kept {
+        draft.say(Piece::Label { code: k.code });
+    }
+    if expressed.is_none() {
+        draft.say(Piece::AskAge { codes: kept.iter().map(|k| k.code).collect() });
+    }
+    offer_places(draft, &kept, place_said);
+    fill_parts(&mut act, &kept);
+    let at = draft.message.sent;
+    draft.note(at, Fact::Stored { expressed, kept });
+    draft.heard(act);
+}
+
+fn nurse(draft: &mut Draft, act: Act) {
+    let at = draft.at(&act);
+    draft.say(Piece::Nursed { side: act.side, minutes: act.minutes, at });
+    draft.note(at, Fact::Nursed { side: act.side, minutes: act.minutes, child: act.child.clone() });
+    draft.heard(act);
+}
+
+fn formula(draft: &mut Draft, act: Act) {
+    let at = draft.at(&act);
+    draft.say(Piece::Formula { ml: act.ml, at });
+    draft.note(at, Fact::Formula { ml: act.ml, child: act.child.clone() });
+    draft.heard(act);
+}
+
+/// Containers at home in an order, by what may be done to them.
+pub fn at_home<'a>(stock: &'a Stock, fits: impl Fn(&Container) -> bool) -> Vec<&'a Container> {
+    let mut found: Vec<&Container> =
+        stock.containers.values().filter(|c| c.gone.is_none() && c.life.site.is_none() && fits(c)).collect();
+    found.sort_by_key(|c| (c.use_by(), c.code));
+    found
+}
+
+/// Frozen milk in the order in which it is thawed: by the day it was first frozen, then expressed, then label.
+pub fn frozen_in_order<'a>(draft: &Draft, stock: &'a Stock) -> Vec<&'a Container> {
+    let zone = draft.ledger.household().zone;
+    let mut found = at_home(stock, |c| c.is_frozen() && c.held_since.is_none() && c.suspect_since.is_none());
+    found.sort_by_key(|c| {
+        let day = c.life.first_frozen.map(|f| f.with_timezone(&zone).date_naive());
+        (day.is_none(), day, c.life.expressed, c.code)
+    });
+    found
+}
+
+/// Finds the containers, and goes on with them; or sticks.
+pub fn with(
+    draft: &mut Draft,
+    act: &mut Act,
+    search: impl Fn(&Draft, &Stock) -> (Vec<Code>, Wanted, Otherwise),
+) -> Option<Vec<Code>> {
+    let stock = draft.stock_at(draft.at(act));
+    let (order, kind, otherwise) = search(draft, &stock);
+    let order = order.iter().filter_map(|c| stock.get(*c)).collect();
+    match choose(draft, act, &stock, Search { order, kind, otherwise }) {
+        Ok(codes) => {
+            act.codes = codes.clone();
+            Some(codes)
+        }
+        Err(piece) => {
+            draft.stick(piece);
+            None
+        }
+    }
+}
+
+pub fn codes_of(order: &[&Container]) -> Vec<Code> {
+    order.iter().map(|c| c.code).collect()
+}
+
+pub fn did(draft: &mut Draft, what: Did, codes: &[Code], act: &Act) {
+    draft.say(Piece::Did {
+        what,
+        codes: codes.to_vec(),
+        ml: act.ml,
+        place: act.place,
+        site: act.site.clone(),
+    });
+}
+
+fn relocate(draft: &mut Draft, mut act: Act) {
+    let Some(place) = act.place else {
+        return match act.site.clone() {
+            Some(_) => aside::send(draft, act),
+            None => draft.stick(Piece::WhichOne),
+        };
+    };
+    let found = with(draft, &mut act, |_, stock| {
+        let order = at_home(stock, |c| match place {
+            p if p.is_freezer() => c.life.place != p && (c.is_frozen() || c.life.state == State::Fresh),
+            p => c.life.place != p,
+        });
+        // Existing milk that isn't frozen goes first, whatever the place; the oldest first.
+        let mut order = order;
+        order.sort_by_key(|c| (c.is_frozen(), c.use_by(), c.code));
+        (codes_of(&order), Wanted::Any, Otherwise::Last)
+    });
+    let Some(codes) = found else { return };
+    let at = draft.at(&act);
+    let refused = |c: &&Code| {
+        draft.stock.get(**c).is_some_and(|c| place.is_freezer() && c.life.state >= State::Thawing)
+    };
+    let refused: Vec<Code> = codes.iter().filter(refused).copied().collect();
+    let thaws = |c: &&Code| draft.stock.get(**c).is_some_and(|c| c.is_frozen() && !place.is_freezer());
+    let thawing: Vec<Code> = codes.iter().filter(thaws).copied().collect();
+    draft.note(at, Fact::Moved { codes: codes.clone(), place, site: act.site.clone() });
+    let others: Vec<Code> = codes.iter().copied().filter(|c| !thawing.contains(c)).collect();
+    if !others.is_empty() {
+        did(draft, Did::Moved, &others, &act);
+    }
+    if !thawing.is_empty() {
+        did(draft, Did::Thawing, &thawing, &act);
+    }
+    if !refused.is_empty() {
+        draft.say(Piece::NotRefrozen { codes: refused });
+    }
+    draft.heard(act);
+}
+
+fn thaw(draft: &mut Draft, mut act: Act) {
+    let found = with(draft, &mut act, |draft, stock| {
+        (codes_of(&frozen_in_order(draft, stock)), Wanted::Frozen, Otherwise::First)
+    });
+    let Some(codes) = found else { return };
+    let at = draft.at(&act);
+    draft.note(at, Fact::Thaw { codes: codes.clone(), how: act.how });
+    did(draft, Did::Thawing, &codes, &act);
+    warn_of(draft, &codes);
+    if act.how.is_none() {
+        let entry = draft.entry();
+        draft.say(Piece::AskThawHow { codes });
+        for how in [
+            crate::domain::act::ThawHow::Fridge,
+            crate::domain::act::ThawHow::WarmWater,
+            crate::domain::act::ThawHow::Room,
+        ] {
+            draft.buttons.push(Choice { label: ChoiceLabel::How(how), press: Press::How { entry, how } });
+        }
+    }
+    draft.heard(act);
+}
+
+/// Milk that must not be used is said to be so when somebody gets it ready.
+pub fn warn_of(draft: &mut Draft, codes: &[Code]) {
+    for code in codes {
+        let Some(container) = draft.stock.get(*code) else { continue };
+        let (held, suspect) = (container.held_since.is_some(), container.suspect_since.is_some());
+        if held {
+            draft.say(Piece::GivenHeld { code: *code });
+        }
+        if suspect {
+            draft.say(Piece::GivenSuspect { code: *code });
+        }
+    }
+}
+
+fn thawed(draft: &mut Draft, mut act: Act) {
+    let found = with(draft, &mut act, |_, stock| {
+        let order = at_home(stock, |c| c.life.state == State::Thawing);
+        let otherwise = if order.len() == 1 { Otherwise::First } else { Otherwise::Last };
+        (codes_of(&order), Wanted::Frozen, otherwise)
+    });
+    let Some(codes) = found else { return };
+    let at = draft.at(&act);
+    draft.note(at, Fact::Thawed { codes: codes.clone(), just_now: act.timed });
+    did(draft, Did::Thawed, &codes, &act);
+    draft.heard(act);
+}
+
+fn warm(draft: &mut Draft, mut act: Act) {
+    let sent = draft.message.sent;
+    let found = with(draft, &mut act, |_, stock| {
+        (codes_of(&stock.in_order_of_use(sent)), Wanted::Any, Otherwise::First)
+    });
+    let Some(codes) = found else { return };
+    let at = draft.at(&act);
+    let past: Vec<(Code, Moment)> = past_codes(&draft.stock, &codes, at);
+    draft.note(at, Fact::Warmed { codes: codes.clone() });
+    did(draft, Did::Warmed, &codes, &act);
+    warn_of(draft, &codes);
+    for (code, by) in past {
+        draft.say(Piece::GivenPast { code, by });
+    }
+    draft.heard(act);
+}
+
+pub fn past_codes(stock: &Stock, codes: &[Code], at: Moment) -> Vec<(Code, Moment)> {
+    codes
+        .iter()
+        .filter_map(|c| stock.get(*c))
+        .filter(|c| c.is_past(at))
+        .filter_map(|c| Some((c.code, c.use_by()?)))
+        .collect()
+}
+
+fn combine(draft: &mut Draft, mut act: Act) {
+    let found = with(draft, &mut act, |_, stock| {
+        let mut order = at_home(stock, |c| !c.is_frozen() && !c.is_started());
+        order.sort_by_key(|c| (c.life.expressed, c.code));
+        (codes_of(&order), Wanted::Unfrozen, Otherwise::Last)
+    });
+    let Some(codes) = found else { return };
+    // Poured together: into the one named, else into the one that is named first.
+    let into = act.into.unwrap_or(codes[0]);
+    if draft.stock.get(into).is_none_or(|c| !c.exists()) {
+        return draft.stick(Piece::NoSuch { codes: vec![into] });
+    }
+    let from: Vec<Code> = codes.iter().copied().filter(|c| *c != into).collect();
+    if from.is_empty() && act.add_ml.is_none() {
+        return draft.stick(Piece::WhichOne);
+    }
+    let at = draft.at(&act);
+    let result = act.ml;
+    let added = act.add_ml.filter(|_| from.is_empty());
+    draft.note(at, Fact::Combined { into, from, result, added, place: act.place });
+    act.into = Some(into);
+    did(draft, Did::Combined, &[into], &act);
+    draft.say(Piece::CombiningRule);
+    draft.heard(act);
+}
+
+fn split(draft: &mut Draft, mut act: Act) {
+    let sent = draft.message.sent;
+    let found = with(draft, &mut act, |_, stock| {
+        (codes_of(&stock.in_order_of_use(sent)), Wanted::Unfrozen, Otherwise::First)
+    });
+    let Some(codes) = found else { return };
+    let Some(first) = draft.stock.get(codes[0]) else { return };
+    let (place, site) = (first.life.place, first.life.site.clone());
+    let parts: Vec<Part> = act
+        .parts
+        .clone()
+        .unwrap_or_else(|| vec![Part { ml: act.ml, ..Part::default() }])
+        .into_iter()
+        .map(|p| Part { place: p.place.or(act.place).or(Some(place)), site: p.site.or(site.clone()), ..p })
+        .collect();
+    let Some(kept) = parts_kept(draft, &parts, None) else { return draft.stick(Piece::AmountMissing) };
+    let at = draft.at(&act);
+    fill_parts(&mut act, &kept);
+    let labels: Vec<Code> = kept.iter().map(|k| k.code).collect();
+    draft.note(at, Fact::Split { from: codes, kept });
+    for code in labels {
+        draft.say(Piece::Label { code });
+    }
+    draft.heard(act);
+}
+
+fn discard(draft: &mut Draft, mut act: Act) {
+    let sent = draft.message.sent;
+    let ml = act.ml;
+    let spoken = !draft.last_codes().is_empty();
+    let found = with(draft, &mut act, |_, stock| {
+        let mut order = at_home(stock, |c| ml.is_none_or(|ml| c.ml >= ml));
+        // What people throw away is most likely past, started, warm, or just as much as they say.
+        order.sort_by_key(|c| {
+            (!c.is_past(sent), !c.is_started(), ml != Some(c.ml), c.is_frozen(), c.use_by(), c.code)
+        });
+        let otherwise = if spoken {
+            Otherwise::Last
+        } else if ml.is_some() {
+            Otherwise::First
+        } else {
+            Otherwise::Last
+        };
+        (codes_of(&order), Wanted::Any, otherwise)
+    });
+    let Some(codes) = found else { return };
+    let at = draft.at(&act);
+    draft.note(at, Fact::Discarded { codes: codes.clone(), ml });
+    did(draft, Did::Discarded, &codes, &act);
+    draft.heard(act);
+}

@@ -1,0 +1,267 @@
+//! What happened. Facts are appended and never changed; a correction, an edit or an undo is a record about an earlier one.
+//! A fact names its containers by label; how much of them it takes is worked out by folding, so that an earlier fact
+//! which is corrected later changes what follows from it.
+
+use chrono::NaiveDate;
+use serde::{Deserialize, Serialize};
+
+use super::act::{Act, Code, Found, Side, Sides, ThawHow, What};
+use super::milk::Moment;
+use super::place::{Place, Site};
+use super::volume::Volume;
+
+/// One row of the ledger.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Entry {
+    pub seq: i64,
+    pub recorded: Moment,
+    /// Who said it; nobody for what the bot did by itself.
+    pub by: Option<String>,
+    /// The message it came from, by its id in the chat.
+    pub message: Option<i64>,
+    pub record: Record,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "record", rename_all = "snake_case")]
+pub enum Record {
+    /// What a message said: the acts as settled and the facts they made.
+    Said {
+        acts: Vec<Act>,
+        facts: Vec<Dated>,
+    },
+    /// From now on entry `entry` said this, as if it always had.
+    Amended {
+        entry: i64,
+        acts: Vec<Act>,
+        facts: Vec<Dated>,
+    },
+    /// Entry `entry` is as if it had never been.
+    TakenBack {
+        entry: i64,
+    },
+    /// The bot asked before it recorded; the options are what each answer would have meant.
+    Asked(Question),
+    /// A question needs no answer any more.
+    Answered {
+        question: i64,
+    },
+    /// The bot said this unasked.
+    Reminded(Reminder),
+    /// Somebody takes on what a reminder asked for.
+    Claimed {
+        reminder: i64,
+    },
+    /// What a reminder asked for has been done.
+    Closed {
+        reminder: i64,
+    },
+    Paused {
+        until: Option<Moment>,
+    },
+    Resumed,
+    Set {
+        setting: String,
+        value: String,
+    },
+}
+
+/// A fact and when it happened.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Dated {
+    pub at: Moment,
+    #[serde(flatten)]
+    pub fact: Fact,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "fact", rename_all = "snake_case")]
+pub enum Fact {
+    /// Milk was expressed. What of `ml` is in no container was thrown away at once.
+    Pumped {
+        ml: Volume,
+        about: bool,
+        sides: Option<Sides>,
+        kept: Vec<Kept>,
+    },
+    /// Milk that existed comes on the books. `expressed`: the early end; `None`: unknown age.
+    Stored {
+        expressed: Option<Moment>,
+        kept: Vec<Kept>,
+    },
+    Fed(Feed),
+    Nursed {
+        side: Option<Side>,
+        minutes: Option<u32>,
+        child: Option<String>,
+    },
+    Formula {
+        ml: Option<Volume>,
+        child: Option<String>,
+    },
+    Moved {
+        codes: Vec<Code>,
+        place: Place,
+        site: Option<Site>,
+    },
+    Thaw {
+        codes: Vec<Code>,
+        how: Option<ThawHow>,
+    },
+    /// `just_now`: it was said when it became so; else the clock from leaving the freezer is kept.
+    Thawed {
+        codes: Vec<Code>,
+        just_now: bool,
+    },
+    Warmed {
+        codes: Vec<Code>,
+    },
+    /// Poured into `into`; `result` is what it was said to hold then, `added` milk that was in no container.
+    Combined {
+        into: Code,
+        from: Vec<Code>,
+        result: Option<Volume>,
+        added: Option<Volume>,
+        place: Option<Place>,
+    },
+    /// Poured apart: what of the sources isn't in `kept` stays as it was.
+    Split {
+        from: Vec<Code>,
+        kept: Vec<Kept>,
+    },
+    /// `ml`: only so much of the first.
+    Discarded {
+        codes: Vec<Code>,
+        ml: Option<Volume>,
+    },
+    Held {
+        codes: Vec<Code>,
+    },
+    Released {
+        codes: Vec<Code>,
+    },
+    Donated {
+        codes: Vec<Code>,
+    },
+    Sent {
+        codes: Vec<Code>,
+        site: Site,
+    },
+    Returned {
+        codes: Vec<Code>,
+        place: Option<Place>,
+    },
+    /// The cold was lost since `since`; `place`: only there.
+    Outage {
+        what: What,
+        place: Option<Place>,
+        since: Moment,
+    },
+    Checked {
+        codes: Vec<Code>,
+        found: Option<Found>,
+        cold: bool,
+    },
+    /// People counted: these were not there.
+    Counted {
+        missing: Vec<Code>,
+    },
+}
+
+/// A container that comes on the books.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Kept {
+    pub code: Code,
+    pub ml: Volume,
+    pub place: Place,
+    pub site: Option<Site>,
+}
+
+/// A child drank expressed milk.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct Feed {
+    pub child: Option<String>,
+    /// The containers it came from, in the order in which they were emptied. Empty: from nothing on the books.
+    pub codes: Vec<Code>,
+    /// What was drunk; `None`: all that was there, less what was left.
+    pub drunk: Option<Volume>,
+    pub about: bool,
+    pub offered: Option<Volume>,
+    /// What stayed in the bottle.
+    pub left: Option<Volume>,
+    pub left_place: Option<Place>,
+    pub began: Option<Moment>,
+    pub ended: Option<Moment>,
+    /// Poured out first: the rest of the container was never drunk from.
+    pub poured: bool,
+    /// The label for what stayed in the bottle when the rest of its container keeps the old one.
+    pub bottle: Option<Code>,
+    /// Has begun and not ended.
+    pub open: bool,
+}
+
+/// What the bot wants to know before it records a message.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Question {
+    pub about: Asking,
+    /// Who is asked: the sender of the message.
+    pub of: Option<String>,
+    pub message: Option<i64>,
+    /// The entry that an answer changes, if something was recorded already.
+    pub entry: Option<i64>,
+    /// When the message was sent; an answer counts as said then.
+    pub sent: Moment,
+    /// The readings to choose from, best first; each is the whole message.
+    pub options: Vec<Vec<Act>>,
+}
+
+/// About what a question is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Asking {
+    Unit,
+    Which,
+    Amount,
+    Place,
+    Time,
+    Kind,
+    ThawHow,
+    Age,
+}
+
+/// Something said unasked, so that it isn't said twice.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Reminder {
+    pub why: Why,
+    pub stage: Stage,
+    /// Nobody: the group.
+    pub to: Option<String>,
+    /// The containers, each with the use-by that was told.
+    pub codes: Vec<(Code, Option<Moment>)>,
+    /// For a plan: the day it is for.
+    pub day: Option<NaiveDate>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Why {
+    Room,
+    Fridge,
+    Cooler,
+    Thawed,
+    Warmed,
+    Leftover,
+    Freezer,
+    Plan,
+    Check,
+    Held,
+    Digest,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Stage {
+    Soon,
+    Past,
+    Due,
+}

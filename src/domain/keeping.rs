@@ -1,0 +1,365 @@
+//! How long one container's milk keeps: its life and a rule set in, the moments and their reasons out. Every clock that
+//! applies counts, the earliest decides, and no clock is ever started later by what is done to the milk.
+//! What has passed stays past: that is the ledger's to see to, for this looks at one moment's life only.
+
+use chrono::TimeDelta;
+use chrono_tz::Tz;
+use serde::{Deserialize, Serialize};
+
+use super::act::ThawHow;
+use super::household::{FreezerKind, Household, Temperature};
+use super::milk::{Life, Moment, State, Stay};
+use super::place::{Place, Site};
+use super::rules::{self, Figure, Milk, Rules, Situation, Spot, Start};
+
+/// How long before a feed's end it is taken to have begun, where only its end is known and the clock counts from its
+/// beginning. Our own cautious choice, no source.
+const FEED_LENGTH: TimeDelta = TimeDelta::minutes(30);
+
+/// What keeping depends on besides the milk itself.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Conditions {
+    pub zone: Tz,
+    pub fridge: Option<Temperature>,
+    pub room: Option<Temperature>,
+    pub freezer: FreezerKind,
+    /// The rules of the child care, for milk that is there.
+    pub child_care: Option<&'static Rules>,
+    /// The household declares very clean conditions.
+    pub very_clean: bool,
+}
+
+impl Conditions {
+    pub fn of(household: &Household) -> Conditions {
+        Conditions {
+            zone: household.zone,
+            fridge: household.fridge,
+            room: household.room,
+            freezer: household.freezer,
+            child_care: household.child_care.as_deref().and_then(rules::find),
+            very_clean: false,
+        }
+    }
+
+    /// Every site has its own fridge and its own room; what the household tells of is at home.
+    fn temperature(&self, spot: Spot, site: Option<&Site>) -> Option<Temperature> {
+        match (site, spot) {
+            (None, Spot::Room) => self.room,
+            (None, Spot::Fridge) => self.fridge,
+            _ => None,
+        }
+    }
+
+    fn freezer_spot(&self, place: Place) -> Spot {
+        match (place, self.freezer) {
+            (Place::DeepFreezer, _) => Spot::DeepFreezer,
+            (_, FreezerKind::IceCompartment) => Spot::IceCompartment,
+            (_, FreezerKind::OwnDoor) => Spot::Freezer,
+        }
+    }
+}
+
+/// The clocks that can run on milk.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Clock {
+    Room,
+    Cooler,
+    Fridge,
+    Freezer,
+    Thawed,
+    Warmed,
+    Leftover,
+}
+
+/// A clock that runs, and by whose figure.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Running {
+    pub clock: Clock,
+    pub start: Moment,
+    pub by: Moment,
+    pub best: Option<Moment>,
+    /// `None`: the set has no figure for this, so the milk is used now.
+    pub figure: Option<&'static Figure>,
+    /// The set that it is from.
+    pub rules: &'static Rules,
+    /// The figure holds up to some temperature, and that is not known here.
+    pub assumed: bool,
+    /// It is the clock of what the milk is now and where, not one that it brought along.
+    pub own: bool,
+}
+
+impl Running {
+    /// No figure, "use at once" or "finish that feed": there is no time to keep the milk.
+    pub fn use_now(&self) -> bool {
+        self.figure.is_none_or(|f| f.limit.is_now())
+    }
+}
+
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Keeping {
+    pub best_by: Option<Moment>,
+    /// `None`: what it counts from is unknown, and unknown history is never a yes.
+    pub use_by: Option<Moment>,
+    pub deciding: Option<Clock>,
+    /// Every clock that applies, those of the present state and place first.
+    pub running: Vec<Running>,
+}
+
+impl Keeping {
+    /// The clock that ends first, where the use-by is known.
+    pub fn decisive(&self) -> Option<&Running> {
+        self.use_by.and_then(|by| self.running.iter().find(|r| r.by == by))
+    }
+
+    /// The rules leave no time to keep this milk; its use-by is the moment when that began.
+    pub fn use_now(&self) -> bool {
+        self.decisive().is_some_and(Running::use_now)
+    }
+}
+
+/// Best-by, use-by and why, by the household's rules; at the child care by the stricter of these and the child care's.
+pub fn keep(life: &Life, rules: &'static Rules, conditions: &Conditions) -> Keeping {
+    let mut sheet = Sheet::new(life, rules, conditions);
+    sheet.fill();
+    let mut running = sheet.running;
+    let mut unknown = sheet.unknown;
+    if let Some(theirs) = conditions.child_care.filter(|_| life.site == Some(Site::Daycare)) {
+        let mut sheet = Sheet::new(life, theirs, conditions);
+        sheet.fill();
+        running.append(&mut sheet.running);
+        unknown |= sheet.unknown;
+    }
+    running.sort_by_key(|r| !r.own);
+    let use_by = running.iter().map(|r| r.by).min().filter(|_| !unknown);
+    let best = running.iter().filter(|r| r.own).filter_map(|r| r.best).min();
+    let deciding = use_by.and_then(|by| running.iter().find(|r| r.by == by)).map(|r| r.clock);
+    Keeping { best_by: use_by.and_then(|by| best.map(|b| b.min(by))), use_by, deciding, running }
+}
+
+/// From when a clock counts: not before `floor` can it be over, however much was spent before.
+#[derive(Clone, Copy)]
+struct Origin {
+    from: Moment,
+    floor: Moment,
+}
+
+impl Origin {
+    fn at(moment: Moment) -> Origin {
+        Origin { from: moment, floor: moment }
+    }
+
+    /// Time spent in a place is one budget over all visits (our own cautious choice, no source).
+    fn of(stay: &Stay) -> Option<Origin> {
+        stay.since().map(|since| Origin { from: since - stay.spent(), floor: since })
+    }
+}
+
+/// The clocks of one life by one set, as they are found.
+struct Sheet<'l> {
+    life: &'l Life,
+    rules: &'static Rules,
+    conditions: &'l Conditions,
+    running: Vec<Running>,
+    unknown: bool,
+}
+
+impl<'l> Sheet<'l> {
+    fn new(life: &'l Life, rules: &'static Rules, conditions: &'l Conditions) -> Sheet<'l> {
+        Sheet { life, rules, conditions, running: Vec::new(), unknown: false }
+    }
+
+    fn fill(&mut self) {
+        let life = self.life;
+        match life.state {
+            State::Fresh if !life.place.is_freezer() => self.fresh(true),
+            State::Fresh => self.frozen(true),
+            State::Frozen if life.place.is_freezer() => self.frozen(true),
+            State::Frozen | State::Thawing | State::Thawed => self.thawed(true),
+            State::Warmed => {
+                self.warmed(true);
+                self.before_warming();
+            }
+            State::Started => {
+                self.leftover();
+                self.warmed(false);
+                self.before_warming();
+            }
+        }
+        if matches!(life.state, State::Fresh | State::Frozen) && life.expressed.is_none() {
+            self.unknown = true;
+        }
+    }
+
+    /// Clocks that ran before the milk was warmed or drunk from go on as caps.
+    fn before_warming(&mut self) {
+        let was_frozen = self.life.first_frozen.is_some()
+            || self.life.left_freezer.is_some()
+            || self.life.fully_thawed.is_some();
+        if was_frozen { self.thawed(false) } else { self.fresh(false) }
+    }
+
+    /// Never frozen: the fridge limit from expression caps everything, wherever the milk is.
+    fn fresh(&mut self, own: bool) {
+        let life = self.life;
+        match life.place {
+            Place::Room => {
+                self.room(own);
+                self.after_cold(Milk::Chilled, false);
+            }
+            Place::Cooler => self.cooler(own),
+            _ => {}
+        }
+        let in_fridge = own && life.place == Place::Fridge;
+        self.clock(Clock::Fridge, Milk::Fresh, Spot::Fridge, life.expressed.map(Origin::at), in_fridge);
+    }
+
+    /// Counts from the first freezing; where that is unknown, from the earliest it can have been.
+    fn frozen(&mut self, own: bool) {
+        let spot = self.conditions.freezer_spot(self.life.place);
+        self.frozen_in(spot, own);
+    }
+
+    fn frozen_in(&mut self, spot: Spot, own: bool) {
+        let first = self.life.first_frozen.or(self.life.expressed);
+        let asked = self.situation(Milk::Frozen, spot);
+        let start = match self.rules.figure(&asked).map(|f| f.start) {
+            Some(Start::Expressed) => self.life.expressed,
+            Some(Start::Received) => return,
+            _ => first,
+        };
+        self.clock(Clock::Freezer, Milk::Frozen, spot, start.map(Origin::at), own);
+    }
+
+    /// Out of the freezer: the thawed limit wherever it is, the hours in the room or cooler, and the frozen limit.
+    fn thawed(&mut self, own: bool) {
+        match self.life.place {
+            Place::Room => {
+                self.after_cold(Milk::Thawed, own);
+                self.room(false);
+            }
+            Place::Cooler => self.cooler(own),
+            _ => {}
+        }
+        let own_here = own && self.life.place != Place::Room;
+        self.thawed_in_fridge(own_here);
+        self.frozen_before();
+    }
+
+    fn thawed_in_fridge(&mut self, own: bool) {
+        let life = self.life;
+        let asked = self.situation(Milk::Thawed, Spot::Fridge);
+        let start = match self.rules.figure(&asked).map(|f| f.start) {
+            Some(Start::LeftFreezer) => life.left_freezer,
+            Some(_) => life.fully_thawed.or(life.left_freezer),
+            None => life.left_freezer.or(life.fully_thawed),
+        };
+        self.clock(Clock::Thawed, Milk::Thawed, Spot::Fridge, start.map(Origin::at), own);
+    }
+
+    /// In which freezer it lay is not known any more: the limit of the one that keeps longest is still a limit.
+    fn frozen_before(&mut self) {
+        let kept = self.running.len();
+        self.frozen_in(Spot::DeepFreezer, false);
+        self.frozen_in(self.conditions.freezer_spot(Place::Freezer), false);
+        let caps = self.running.split_off(kept);
+        self.running.extend(caps.into_iter().max_by_key(|r| r.by));
+    }
+
+    fn warmed(&mut self, own: bool) {
+        let start = self.life.warmed.map(Origin::at);
+        let asked = Situation { place: None, ..self.situation(Milk::Warmed, Spot::Room) };
+        self.found(Clock::Warmed, asked, start, own);
+    }
+
+    fn leftover(&mut self) {
+        let life = self.life;
+        let asked = Situation { place: None, ..self.situation(Milk::Leftover, Spot::Room) };
+        let start = match self.rules.figure(&asked).map(|f| f.start) {
+            Some(Start::FeedBegan) => life.feed_began.or(life.feed_ended.map(|end| end - FEED_LENGTH)),
+            _ => life.feed_ended.or(life.feed_began),
+        };
+        self.found(Clock::Leftover, asked, start.map(Origin::at), true);
+    }
+
+    fn room(&mut self, own: bool) {
+        self.clock(Clock::Room, Milk::Fresh, Spot::Room, Origin::of(&self.life.room), own);
+    }
+
+    /// The hours out of the cold. Milk that came out of it for the feed has the leftover's clock in their place.
+    fn after_cold(&mut self, milk: Milk, own: bool) {
+        let life = self.life;
+        // Fresh milk that has never been cold has only the one room clock.
+        if milk == Milk::Chilled && !life.chilled {
+            return;
+        }
+        let origin = Origin::of(if life.chilled { &life.room_after_cold } else { &life.room });
+        let feed = life.feed_began.or(life.feed_ended).filter(|_| life.state == State::Started);
+        if feed.is_none_or(|feed| origin.is_none_or(|o| o.from < feed)) {
+            self.clock(Clock::Room, milk, Spot::Room, origin, own);
+        }
+    }
+
+    fn cooler(&mut self, own: bool) {
+        self.clock(Clock::Cooler, Milk::Fresh, Spot::Cooler, Origin::of(&self.life.cooler), own);
+    }
+
+    fn clock(&mut self, clock: Clock, milk: Milk, spot: Spot, start: Option<Origin>, own: bool) {
+        self.found(clock, self.situation(milk, spot), start, own);
+    }
+
+    /// Writes a clock down. A clock of the present state and place must be known and have a figure, else the milk is of
+    /// unknown keeping or used now; one that only caps it is left out.
+    fn found(&mut self, clock: Clock, asked: Situation, start: Option<Origin>, own: bool) {
+        let figure = self.rules.figure(&asked);
+        let must = own && self.rules.is_for_families();
+        let Some(start) = start else {
+            self.unknown |= must;
+            return;
+        };
+        if figure.is_none() && !must {
+            return;
+        }
+        let after = |span: rules::Span| span.after(start.from, self.conditions.zone).max(start.floor);
+        self.running.push(Running {
+            clock,
+            start: start.floor,
+            by: figure.map_or(start.floor, |f| after(f.limit)),
+            best: figure.and_then(|f| f.best).map(after),
+            figure,
+            rules: self.rules,
+            assumed: figure.is_some_and(|f| f.is_conditional() && !f.or_unknown)
+                && asked.temperature.is_none(),
+            own,
+        });
+    }
+
+    fn situation(&self, milk: Milk, spot: Spot) -> Situation {
+        Situation {
+            milk,
+            place: Some(spot),
+            way: thawed_how(self.life).filter(|_| milk == Milk::Thawed),
+            temperature: self.conditions.temperature(spot, self.life.site.as_ref()),
+            very_clean: self.conditions.very_clean,
+        }
+    }
+}
+
+/// As reported; milk that went from the freezer into the fridge thawed there.
+fn thawed_how(life: &Life) -> Option<ThawHow> {
+    let not_at_first = |stay: &Stay| {
+        stay.spent().is_zero() && stay.since().is_none_or(|since| life.left_freezer < Some(since))
+    };
+    let fridge =
+        life.left_freezer.is_some() && not_at_first(&life.room_after_cold) && not_at_first(&life.cooler);
+    life.thawed_how.or(fridge.then_some(ThawHow::Fridge))
+}
+
+/// How milk thaws where it was put to thaw, where nobody said.
+pub fn usual_way(place: Place) -> Option<ThawHow> {
+    match place {
+        Place::Fridge => Some(ThawHow::Fridge),
+        Place::Room => Some(ThawHow::Room),
+        _ => None,
+    }
+}

@@ -1,0 +1,185 @@
+//! What each thing that is done to milk changes in its life. States only move down; no clock's start moves later.
+
+use crate::domain::act::{Found, ThawHow};
+use crate::domain::fact::Feed;
+use crate::domain::milk::{Life, Moment, State, Stay};
+use crate::domain::place::{Place, Site};
+
+use super::stock::Container;
+
+pub fn earlier(a: Option<Moment>, b: Option<Moment>) -> Option<Moment> {
+    match (a, b) {
+        (Some(a), Some(b)) => Some(a.min(b)),
+        (a, b) => a.or(b),
+    }
+}
+
+/// Frozen milk that comes out of the freezers thaws; milk that was never frozen and goes into one is frozen from then on.
+/// Milk that has thawed keeps its state and its clocks wherever it is put.
+pub fn moved(c: &mut Container, at: Moment, place: Place, site: Option<Site>) {
+    c.life.site = site;
+    match (c.life.state, place.is_freezer()) {
+        (State::Frozen, false) => {
+            c.life.state = State::Thawing;
+            c.life.left_freezer.get_or_insert(at);
+        }
+        (State::Fresh, true) => {
+            c.life.state = State::Frozen;
+            c.life.first_frozen.get_or_insert(at);
+        }
+        _ => {}
+    }
+    c.life.put(place, at);
+}
+
+pub fn thaw(life: &mut Life, at: Moment, how: Option<ThawHow>) {
+    life.state = life.state.max(State::Thawing);
+    life.left_freezer.get_or_insert(at);
+    life.thawed_how = life.thawed_how.or(how);
+    // Until somebody says where it thaws, the hours in the room count.
+    life.put(if how == Some(ThawHow::Fridge) { Place::Fridge } else { Place::Room }, at);
+}
+
+pub fn thawed(life: &mut Life, at: Moment, just_now: bool) {
+    life.state = life.state.max(State::Thawed);
+    life.left_freezer.get_or_insert(at);
+    if just_now {
+        life.fully_thawed.get_or_insert(at);
+    }
+    if life.place.is_freezer() {
+        life.put(Place::Fridge, at);
+    }
+}
+
+pub fn warmed(life: &mut Life, at: Moment) {
+    if life.state == State::Frozen || life.left_freezer.is_some() {
+        life.left_freezer.get_or_insert(at);
+    }
+    life.state = life.state.max(State::Warmed);
+    life.warmed.get_or_insert(at);
+    life.put(Place::Room, at);
+}
+
+pub fn started(mut life: Life, at: Moment, feed: &Feed) -> Life {
+    if life.state == State::Frozen {
+        life.left_freezer.get_or_insert(at);
+    }
+    life.state = State::Started;
+    life.feed_began = life.feed_began.or(feed.began);
+    life.feed_ended = life.feed_ended.or(feed.ended);
+    life.put(feed.left_place.unwrap_or(Place::Room), at);
+    life
+}
+
+/// Nobody saw how it travelled: unless its place is told, unfrozen milk is taken to lie in the room. Our own cautious
+/// choice, no source.
+pub fn returned(c: &mut Container, at: Moment, place: Option<Place>) {
+    c.gone = None;
+    let place = place.unwrap_or(if c.is_frozen() { c.life.place } else { Place::Room });
+    moved(c, at, place, None);
+}
+
+/// What people saw after the cold was lost. Ice crystals: it may stay frozen where the rules allow it, which is told when
+/// the report is taken; liquid and cold: thawed, from when the cold was lost at the earliest.
+pub fn checked(c: &mut Container, at: Moment, found: Option<Found>, cold: bool) {
+    match found {
+        Some(Found::Hard | Found::Icy) => c.suspect_since = None,
+        Some(Found::Liquid) if cold => {
+            c.suspect_since = None;
+            thawed(&mut c.life, at, false);
+        }
+        None if cold => c.suspect_since = None,
+        _ => {}
+    }
+}
+
+impl Life {
+    /// A container's first moment on the books. `since`: from when on it lay in `place`.
+    pub fn begun(expressed: Option<Moment>, place: Place, site: Option<Site>, since: Moment) -> Life {
+        let frozen = place.is_freezer();
+        let mut life = Life {
+            state: if frozen { State::Frozen } else { State::Fresh },
+            place,
+            site,
+            expressed,
+            first_frozen: expressed.filter(|_| frozen),
+            left_freezer: None,
+            fully_thawed: None,
+            thawed_how: None,
+            warmed: None,
+            feed_began: None,
+            feed_ended: None,
+            chilled: false,
+            room: Stay::default(),
+            room_after_cold: Stay::default(),
+            cooler: Stay::default(),
+        };
+        life.put(place, since);
+        life
+    }
+
+    /// Puts the milk somewhere: the hours in the place it leaves stop counting, but are never given back.
+    pub fn put(&mut self, place: Place, at: Moment) {
+        if place != self.place {
+            self.room.leave(at);
+            self.room_after_cold.leave(at);
+            self.cooler.leave(at);
+        }
+        self.place = place;
+        match place {
+            Place::Room => {
+                self.room.enter(at);
+                if self.chilled {
+                    self.room_after_cold.enter(at);
+                }
+            }
+            Place::Cooler => {
+                self.chilled = true;
+                self.cooler.enter(at);
+            }
+            _ => self.chilled = true,
+        }
+    }
+
+    /// Poured together: the age of the oldest part, the state and clocks of the strictest.
+    pub fn mixed_with(&self, other: &Life, at: Moment) -> Life {
+        let both_known = self.expressed.is_some() && other.expressed.is_some();
+        let thawed = [self, other].into_iter().filter(|l| l.left_freezer.is_some());
+        let all_fully = thawed.clone().all(|l| l.fully_thawed.is_some());
+        Life {
+            state: self.state.max(other.state),
+            place: self.place,
+            site: self.site.clone(),
+            expressed: earlier(self.expressed, other.expressed).filter(|_| both_known),
+            first_frozen: earlier(self.first_frozen, other.first_frozen),
+            left_freezer: earlier(self.left_freezer, other.left_freezer),
+            fully_thawed: earlier(self.fully_thawed, other.fully_thawed).filter(|_| all_fully),
+            thawed_how: thawed
+                .clone()
+                .filter_map(|l| l.thawed_how)
+                .find(|h| *h != ThawHow::Fridge)
+                .or_else(|| thawed.clone().find_map(|l| l.thawed_how)),
+            warmed: earlier(self.warmed, other.warmed),
+            feed_began: earlier(self.feed_began, other.feed_began),
+            feed_ended: earlier(self.feed_ended, other.feed_ended),
+            chilled: self.chilled || other.chilled,
+            room: running_here(self.room.stricter(other.room, at), self.place == Place::Room, at),
+            room_after_cold: running_here(
+                self.room_after_cold.stricter(other.room_after_cold, at),
+                self.place == Place::Room && (self.chilled || other.chilled),
+                at,
+            ),
+            cooler: running_here(self.cooler.stricter(other.cooler, at), self.place == Place::Cooler, at),
+        }
+    }
+}
+
+/// A stay taken over from another container runs on only where the milk is now.
+fn running_here(mut stay: Stay, here: bool, at: Moment) -> Stay {
+    if here {
+        stay.enter(at)
+    } else {
+        stay.leave(at)
+    }
+    stay
+}

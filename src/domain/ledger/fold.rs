@@ -1,0 +1,372 @@
+//! Folding: one fact after the other applied to the stock. Every way in which milk changes is here and nowhere else.
+//! Volume is conserved to the microlitre; states only move down; no start of a clock moves later except by a report of
+//! full thaw; a use-by that has passed stays passed.
+
+use crate::domain::act::Code;
+use crate::domain::fact::{Fact, Feed, Kept};
+use crate::domain::keeping::{Conditions, keep};
+use crate::domain::milk::{Gone, Life, Moment};
+use crate::domain::place::Place;
+use crate::domain::rules::Rules;
+use crate::domain::volume::Volume;
+
+use super::change::{checked, earlier, moved, returned, started, thaw, thawed, warmed};
+use super::stock::{Container, Meal, MealKind, Session, Step, Stock};
+
+/// Only a container that held more is taken for a jug that was poured from. Our own choice, no source.
+pub const JUG: Volume = Volume::from_microlitres(300_000);
+
+/// By whose rules, and who wrote the facts that are being folded.
+pub struct Fold<'a> {
+    pub rules: &'static Rules,
+    pub conditions: &'a Conditions,
+    pub recorded: Moment,
+    pub by: Option<&'a str>,
+}
+
+impl Fold<'_> {
+    pub fn apply(&self, stock: &mut Stock, at: Moment, fact: &Fact) {
+        match fact {
+            Fact::Pumped { ml, about, sides, kept } => {
+                stock.sessions.push(Session { at, ml: *ml, about: *about, sides: *sides });
+                self.pumped(stock, at, *ml, kept);
+            }
+            Fact::Stored { expressed, kept } => self.stored(stock, at, *expressed, kept),
+            Fact::Fed(feed) => self.fed(stock, at, feed),
+            Fact::Nursed { side, minutes, child } => {
+                self.meal(stock, at, child, MealKind::Breast { side: *side, minutes: *minutes });
+            }
+            Fact::Formula { ml, child } => self.meal(stock, at, child, MealKind::Formula { ml: *ml }),
+            Fact::Moved { codes, place, site } => {
+                self.each(stock, at, codes, |c| moved(c, at, *place, site.clone()));
+            }
+            Fact::Thaw { codes, how } => self.each(stock, at, codes, |c| thaw(&mut c.life, at, *how)),
+            Fact::Thawed { codes, just_now } => {
+                self.each(stock, at, codes, |c| thawed(&mut c.life, at, *just_now));
+            }
+            Fact::Warmed { codes } => self.each(stock, at, codes, |c| warmed(&mut c.life, at)),
+            Fact::Combined { into, from, result, added, place } => {
+                self.combined(stock, at, *into, from, *result, *added, *place);
+            }
+            Fact::Split { from, kept } => self.split(stock, at, from, kept),
+            Fact::Discarded { codes, ml } => self.discarded(stock, at, codes, *ml),
+            Fact::Held { codes } => self.each(stock, at, codes, |c| {
+                c.held_since.get_or_insert(at);
+            }),
+            Fact::Released { codes } => self.each(stock, at, codes, |c| c.held_since = None),
+            Fact::Donated { codes } => self.donated(stock, at, codes),
+            Fact::Sent { codes, site } => self.each(stock, at, codes, |c| {
+                c.gone = Some(Gone::Sent);
+                c.life.site = Some(site.clone());
+            }),
+            Fact::Returned { codes, place } => self.each(stock, at, codes, |c| returned(c, at, *place)),
+            Fact::Outage { place, .. } => self.outage(stock, at, *place),
+            Fact::Checked { codes, found, cold } => {
+                self.each(stock, at, codes, |c| checked(c, at, *found, *cold));
+            }
+            Fact::Counted { missing } => self.missing(stock, at, missing),
+        }
+    }
+
+    /// Changes containers that exist, one by one, and sets their clocks anew.
+    fn each(&self, stock: &mut Stock, at: Moment, codes: &[Code], change: impl Fn(&mut Container)) {
+        for code in codes {
+            if let Some(container) = stock.containers.get_mut(code).filter(|c| c.exists()) {
+                self.change(container, at, &change);
+            }
+        }
+    }
+
+    fn change(&self, container: &mut Container, at: Moment, change: impl FnOnce(&mut Container)) {
+        if container.is_past(at) {
+            container.expired = container.use_by();
+        }
+        change(container);
+        self.touch(container, at);
+    }
+
+    /// Sets the clocks of a container that was changed, and notes the step.
+    fn touch(&self, container: &mut Container, at: Moment) {
+        container.keeping = keep(&container.life, self.rules, self.conditions);
+        container.logged = self.recorded.max(container.logged);
+        container.logged_by = self.by.map(str::to_owned);
+        container.steps.push(Step {
+            at,
+            state: container.life.state,
+            place: container.life.place,
+            clock: container.keeping.deciding,
+            use_by: container.use_by(),
+        });
+    }
+
+    fn add(&self, stock: &mut Stock, at: Moment, code: Code, ml: Volume, life: Life) {
+        let keeping = keep(&life, self.rules, self.conditions);
+        let mut container = Container {
+            code,
+            ml,
+            life,
+            held_since: None,
+            suspect_since: None,
+            gone: None,
+            odd: false,
+            expired: None,
+            keeping,
+            logged: self.recorded,
+            logged_by: None,
+            steps: Vec::new(),
+        };
+        self.touch(&mut container, at);
+        stock.containers.insert(code, container);
+    }
+
+    fn pumped(&self, stock: &mut Stock, at: Moment, ml: Volume, kept: &[Kept]) {
+        let held: Volume = kept.iter().map(|k| k.ml).sum();
+        let all = ml.max(held);
+        stock.totals.pumped += all;
+        stock.totals.discarded += all - held;
+        for k in kept {
+            self.add(stock, at, k.code, k.ml, Life::begun(Some(at), k.place, k.site.clone(), at));
+        }
+    }
+
+    fn stored(&self, stock: &mut Stock, at: Moment, expressed: Option<Moment>, kept: &[Kept]) {
+        for k in kept {
+            stock.totals.stored += k.ml;
+            let life = Life::begun(expressed, k.place, k.site.clone(), expressed.unwrap_or(at));
+            self.add(stock, at, k.code, k.ml, life);
+        }
+    }
+
+    fn meal(&self, stock: &mut Stock, at: Moment, child: &Option<String>, kind: MealKind) {
+        stock.meals.push(Meal { at, by: self.by.map(str::to_owned), child: child.clone(), kind });
+    }
+
+    fn fed(&self, stock: &mut Stock, at: Moment, feed: &Feed) {
+        let codes = there(stock, &feed.codes);
+        if feed.open {
+            // How much will be known when it has ended; the containers count as drunk from.
+            return self.each(stock, at, &codes, |c| c.life = started(c.life.clone(), at, feed));
+        }
+        let there: Volume = codes.iter().filter_map(|c| stock.get(*c)).map(|c| c.ml).sum();
+        let left = feed.left.unwrap_or_default();
+        let drunk = feed.drunk.unwrap_or_else(|| feed.offered.unwrap_or(there).less(left));
+        stock.totals.fed += drunk;
+        stock.totals.found += (drunk + left).less(there);
+        self.take_out(stock, at, feed, &codes, drunk + left, there);
+        if codes.is_empty() && !left.is_zero() {
+            self.bottle_from_nowhere(stock, at, feed, left);
+        }
+        self.meal(stock, at, &feed.child, MealKind::Bottle { drunk, left, about: feed.about, codes });
+    }
+
+    /// Empties the containers one after the other; what stayed in the bottle is of the last.
+    fn take_out(
+        &self,
+        stock: &mut Stock,
+        at: Moment,
+        feed: &Feed,
+        codes: &[Code],
+        all: Volume,
+        there: Volume,
+    ) {
+        let mut to_take = all;
+        for (i, code) in codes.iter().enumerate() {
+            let last = i + 1 == codes.len();
+            let Some(container) = stock.containers.get_mut(code) else { continue };
+            let taken = if last { to_take } else { to_take.min(container.ml) };
+            to_take = to_take.less(taken);
+            let left = feed.left.filter(|_| last).unwrap_or_default();
+            let bottle = self.drunk_from(container, at, feed, taken, left, last && all > there);
+            if let Some((code, life)) = bottle.filter(|_| !left.is_zero()) {
+                self.add(stock, at, code, left, life);
+            }
+        }
+    }
+
+    /// Takes `taken` out of a container, of which `left` stayed in the bottle. Gives the bottle's own label and life
+    /// where the rest of the container was never drunk from.
+    fn drunk_from(
+        &self,
+        container: &mut Container,
+        at: Moment,
+        feed: &Feed,
+        taken: Volume,
+        left: Volume,
+        odd: bool,
+    ) -> Option<(Code, Life)> {
+        // What stayed in the bottle needs a label of its own; without one all of it counts as drunk from.
+        let labelled = left.is_zero() || feed.bottle.is_some();
+        let poured = (feed.poured || container.ml > JUG) && labelled;
+        let rest = container.ml.less(taken);
+        let mut bottle = None;
+        self.change(container, at, |c| {
+            c.odd |= odd;
+            if poured && !rest.is_zero() {
+                c.ml = rest;
+                bottle = feed.bottle.map(|code| (code, started(c.life.clone(), at, feed)));
+            } else {
+                c.ml = rest + left;
+                c.life = started(c.life.clone(), at, feed);
+                c.gone = c.ml.is_zero().then_some(Gone::Fed);
+            }
+        });
+        bottle
+    }
+
+    /// A bottle that was on no books and of which something is left.
+    fn bottle_from_nowhere(&self, stock: &mut Stock, at: Moment, feed: &Feed, left: Volume) {
+        if let Some(code) = feed.bottle {
+            let life = Life::begun(None, feed.left_place.unwrap_or(Place::Room), None, at);
+            self.add(stock, at, code, left, started(life, at, feed));
+        } else {
+            // No label was given to it: it can't be kept account of, and counts as thrown away.
+            stock.totals.discarded += left;
+        }
+    }
+
+    #[allow(clippy::too_many_arguments)] // the parts of one fact
+    fn combined(
+        &self,
+        stock: &mut Stock,
+        at: Moment,
+        into: Code,
+        from: &[Code],
+        result: Option<Volume>,
+        added: Option<Volume>,
+        place: Option<Place>,
+    ) {
+        let Some(mut life) = stock.get(into).filter(|c| c.exists()).map(|c| c.life.clone()) else { return };
+        let mut poured = added.unwrap_or_default();
+        stock.totals.found += poured;
+        let (mut held, mut suspect, mut expired) = (None, None, None);
+        for code in from.iter().filter(|c| **c != into) {
+            let Some(part) = stock.containers.get_mut(code).filter(|c| c.exists()) else { continue };
+            self.change(part, at, |c| {
+                poured += c.ml;
+                c.ml = Volume::ZERO;
+                c.gone = Some(Gone::Combined);
+                life = life.mixed_with(&c.life, at);
+                (held, suspect) = (earlier(held, c.held_since), earlier(suspect, c.suspect_since));
+                expired = earlier(expired, c.expired);
+            });
+        }
+        let (mut found, mut lost) = (Volume::ZERO, Volume::ZERO);
+        if let Some(container) = stock.containers.get_mut(&into) {
+            self.change(container, at, |c| {
+                c.ml += poured;
+                let holds = result.unwrap_or(c.ml);
+                (found, lost) = (holds.less(c.ml), c.ml.less(holds));
+                c.ml = holds;
+                c.life = life;
+                c.held_since = earlier(c.held_since, held);
+                c.suspect_since = earlier(c.suspect_since, suspect);
+                c.expired = earlier(c.expired, expired);
+                if let Some(place) = place {
+                    moved(c, at, place, None);
+                }
+            });
+        }
+        stock.totals.found += found;
+        stock.totals.missing += lost;
+    }
+
+    fn split(&self, stock: &mut Stock, at: Moment, from: &[Code], kept: &[Kept]) {
+        let sources: Vec<Container> =
+            there(stock, from).iter().filter_map(|c| stock.get(*c)).cloned().collect();
+        let Some(first) = sources.first() else { return };
+        let life = sources.iter().skip(1).fold(first.life.clone(), |life, c| life.mixed_with(&c.life, at));
+        let mut to_pour: Volume = kept.iter().map(|k| k.ml).sum();
+        for source in &sources {
+            let Some(container) = stock.containers.get_mut(&source.code) else { continue };
+            let taken = to_pour.min(container.ml);
+            to_pour = to_pour - taken;
+            self.change(container, at, |c| {
+                c.ml -= taken;
+                c.gone = if c.ml.is_zero() { Some(Gone::Combined) } else { c.gone };
+            });
+        }
+        stock.totals.found += to_pour;
+        for k in kept {
+            let mut life = life.clone();
+            life.site = k.site.clone();
+            life.put(k.place, at);
+            self.add(stock, at, k.code, k.ml, life);
+            if let Some(container) = stock.containers.get_mut(&k.code) {
+                container.held_since = sources.iter().fold(None, |e, s| earlier(e, s.held_since));
+                container.suspect_since = sources.iter().fold(None, |e, s| earlier(e, s.suspect_since));
+                container.expired = sources
+                    .iter()
+                    .fold(None, |e, s| earlier(e, s.expired.or(s.use_by().filter(|by| *by <= at))));
+            }
+        }
+    }
+
+    fn discarded(&self, stock: &mut Stock, at: Moment, codes: &[Code], ml: Option<Volume>) {
+        let mut wanted = ml;
+        let mut total = Volume::ZERO;
+        for code in codes {
+            let Some(container) = stock.containers.get_mut(code).filter(|c| c.exists()) else { continue };
+            let taken = wanted.map_or(container.ml, |w| w.min(container.ml));
+            wanted = wanted.map(|w| w - taken);
+            total += taken;
+            self.change(container, at, |c| {
+                c.ml -= taken;
+                c.gone = if c.ml.is_zero() { Some(Gone::Discarded) } else { c.gone };
+            });
+        }
+        let beyond = wanted.unwrap_or_default();
+        stock.totals.found += beyond;
+        stock.totals.discarded += total + beyond;
+    }
+
+    fn donated(&self, stock: &mut Stock, at: Moment, codes: &[Code]) {
+        let given = self.take_away(stock, at, codes, Gone::Donated);
+        stock.totals.donated += given;
+    }
+
+    fn missing(&self, stock: &mut Stock, at: Moment, codes: &[Code]) {
+        let lost = self.take_away(stock, at, codes, Gone::Missing);
+        stock.totals.missing += lost;
+    }
+
+    fn take_away(&self, stock: &mut Stock, at: Moment, codes: &[Code], gone: Gone) -> Volume {
+        let mut total = Volume::ZERO;
+        for code in codes {
+            let Some(container) = stock.containers.get_mut(code).filter(|c| c.exists()) else { continue };
+            total += container.ml;
+            self.change(container, at, |c| {
+                c.ml = Volume::ZERO;
+                c.gone = Some(gone);
+            });
+        }
+        total
+    }
+
+    /// All that lay where the cold was lost is suspect until somebody has looked at it.
+    fn outage(&self, stock: &mut Stock, at: Moment, place: Option<Place>) {
+        let cold = |p: Place| match place {
+            Some(Place::Freezer) => p.is_freezer(),
+            Some(place) => p == place,
+            None => p == Place::Fridge || p.is_freezer(),
+        };
+        let codes: Vec<Code> = stock
+            .existing()
+            .filter(|c| c.gone.is_none() && c.life.site.is_none() && cold(c.life.place))
+            .map(|c| c.code)
+            .collect();
+        self.each(stock, at, &codes, |c| {
+            c.suspect_since.get_or_insert(at);
+        });
+    }
+}
+
+/// Those that exist, each once.
+fn there(stock: &Stock, codes: &[Code]) -> Vec<Code> {
+    let mut there: Vec<Code> = Vec::new();
+    for code in codes {
+        if !there.contains(code) && stock.get(*code).is_some_and(Container::exists) {
+            there.push(*code);
+        }
+    }
+    there
+}

@@ -1,0 +1,160 @@
+//! What the household has, as the facts folded so far say: every container ever on the books, the totals over all time,
+//! and what was fed and expressed. Pumped + stored + found = fed + discarded + donated + missing + what is left, always.
+
+use std::collections::BTreeMap;
+
+use crate::domain::act::{Code, Side, Sides};
+use crate::domain::keeping::{Clock, Keeping};
+use crate::domain::milk::{Gone, Life, Moment, State};
+use crate::domain::place::Place;
+use crate::domain::volume::Volume;
+
+/// One container and all that is known of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Container {
+    pub code: Code,
+    pub ml: Volume,
+    pub life: Life,
+    /// Must not be used, since then.
+    pub held_since: Option<Moment>,
+    /// Lay where the cold was lost, and nobody has looked at it since.
+    pub suspect_since: Option<Moment>,
+    pub gone: Option<Gone>,
+    /// More was taken out than was in it: for people to count.
+    pub odd: bool,
+    /// A use-by that has passed; it never comes back, whatever is done to the milk.
+    pub expired: Option<Moment>,
+    pub keeping: Keeping,
+    /// When and by whom it was last written about.
+    pub logged: Moment,
+    pub logged_by: Option<String>,
+    pub steps: Vec<Step>,
+}
+
+/// One step in a container's life, for "why?".
+#[derive(Debug, Clone, PartialEq)]
+pub struct Step {
+    pub at: Moment,
+    pub state: State,
+    pub place: Place,
+    /// What decided after this step, and until when.
+    pub clock: Option<Clock>,
+    pub use_by: Option<Moment>,
+}
+
+impl Container {
+    pub fn use_by(&self) -> Option<Moment> {
+        match (self.expired, self.keeping.use_by) {
+            (Some(a), Some(b)) => Some(a.min(b)),
+            (a, b) => a.or(b),
+        }
+    }
+
+    pub fn is_past(&self, now: Moment) -> bool {
+        self.use_by().is_some_and(|by| by <= now)
+    }
+
+    pub fn is_started(&self) -> bool {
+        self.life.state == State::Started
+    }
+
+    pub fn is_sent(&self) -> bool {
+        self.gone == Some(Gone::Sent)
+    }
+
+    /// Still somewhere in the world, here or where it was sent.
+    pub fn exists(&self) -> bool {
+        self.gone.is_none() || self.is_sent()
+    }
+
+    /// Milk that has left the freezer for good counts as unfrozen, so does milk that never was in one.
+    pub fn is_frozen(&self) -> bool {
+        self.life.state == State::Frozen
+    }
+
+    pub fn age_known(&self) -> bool {
+        self.life.expressed.is_some()
+    }
+
+    /// May be offered to somebody at home at `now`: neither held nor suspect, past, started, sent nor elsewhere.
+    pub fn may_be_offered(&self, now: Moment) -> bool {
+        self.gone.is_none()
+            && self.life.site.is_none()
+            && self.age_known()
+            && self.held_since.is_none()
+            && self.suspect_since.is_none()
+            && !self.is_started()
+            && !self.is_past(now)
+    }
+}
+
+/// Over all time.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Totals {
+    pub pumped: Volume,
+    pub stored: Volume,
+    pub found: Volume,
+    pub fed: Volume,
+    pub discarded: Volume,
+    pub donated: Volume,
+    pub missing: Volume,
+}
+
+/// What went into a child, of any kind.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Meal {
+    pub at: Moment,
+    pub by: Option<String>,
+    pub child: Option<String>,
+    pub kind: MealKind,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub enum MealKind {
+    Bottle { drunk: Volume, left: Volume, about: bool, codes: Vec<Code> },
+    Breast { side: Option<Side>, minutes: Option<u32> },
+    Formula { ml: Option<Volume> },
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct Session {
+    pub at: Moment,
+    pub ml: Volume,
+    pub about: bool,
+    pub sides: Option<Sides>,
+}
+
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Stock {
+    pub containers: BTreeMap<Code, Container>,
+    pub totals: Totals,
+    pub meals: Vec<Meal>,
+    pub sessions: Vec<Session>,
+}
+
+impl Stock {
+    pub fn get(&self, code: Code) -> Option<&Container> {
+        self.containers.get(&code)
+    }
+
+    /// All that isn't gone, sent milk included.
+    pub fn existing(&self) -> impl Iterator<Item = &Container> {
+        self.containers.values().filter(|c| c.exists())
+    }
+
+    /// What may be offered at home, unfrozen milk first, each by use-by, then label: oldest first.
+    pub fn in_order_of_use(&self, now: Moment) -> Vec<&Container> {
+        let mut offered: Vec<&Container> =
+            self.containers.values().filter(|c| c.may_be_offered(now)).collect();
+        offered.sort_by_key(|c| (c.is_frozen(), c.use_by(), c.code));
+        offered
+    }
+
+    /// Whether not a microlitre was lost or made.
+    pub fn adds_up(&self) -> bool {
+        let t = &self.totals;
+        let left: Volume = self.existing().map(|c| c.ml).sum();
+        t.pumped + t.stored + t.found == t.fed + t.discarded + t.donated + t.missing + left
+            && self.containers.values().all(|c| c.ml >= Volume::ZERO)
+    }
+}

@@ -1,0 +1,123 @@
+//! What the bot asked and said unasked, and what became of it: so that nothing is said twice and a button finds what it
+//! belongs to.
+
+use std::collections::HashSet;
+
+use chrono::NaiveDate;
+
+use crate::domain::act::Code;
+use crate::domain::fact::{Entry, Question, Record, Reminder, Stage, Why};
+use crate::domain::milk::Moment;
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct OpenQuestion {
+    pub seq: i64,
+    pub asked: Moment,
+    pub question: Question,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct OpenReminder {
+    pub seq: i64,
+    pub said: Moment,
+    pub reminder: Reminder,
+    pub claimed_by: Option<String>,
+    pub closed: bool,
+}
+
+#[derive(Debug, Clone, Default)]
+pub struct Talk {
+    questions: Vec<OpenQuestion>,
+    reminders: Vec<OpenReminder>,
+    told: HashSet<(Code, Why, Stage, Option<Moment>)>,
+    told_days: HashSet<(Why, NaiveDate)>,
+    /// Nothing is said unasked; until then, or until somebody says so.
+    pub paused: Option<Option<Moment>>,
+}
+
+/// Old reminders can't be claimed any more; they are kept this many at most.
+const REMEMBERED: usize = 64;
+
+impl Talk {
+    pub fn take(&mut self, entry: &Entry) {
+        match &entry.record {
+            Record::Asked(question) => self.questions.push(OpenQuestion {
+                seq: entry.seq,
+                asked: entry.recorded,
+                question: question.clone(),
+            }),
+            Record::Answered { question } => self.questions.retain(|q| q.seq != *question),
+            Record::Reminded(reminder) => self.reminded(entry, reminder),
+            Record::Claimed { reminder } => {
+                if let Some(open) = self.reminder_mut(*reminder) {
+                    open.claimed_by = entry.by.clone();
+                }
+            }
+            Record::Closed { reminder } => {
+                if let Some(open) = self.reminder_mut(*reminder) {
+                    open.closed = true;
+                }
+            }
+            Record::Paused { until } => self.paused = Some(*until),
+            Record::Resumed => self.paused = None,
+            _ => {}
+        }
+    }
+
+    fn reminded(&mut self, entry: &Entry, reminder: &Reminder) {
+        for (code, by) in &reminder.codes {
+            self.told.insert((*code, reminder.why, reminder.stage, *by));
+        }
+        if let Some(day) = reminder.day {
+            self.told_days.insert((reminder.why, day));
+        }
+        self.reminders.push(OpenReminder {
+            seq: entry.seq,
+            said: entry.recorded,
+            reminder: reminder.clone(),
+            claimed_by: None,
+            closed: false,
+        });
+        if self.reminders.len() > REMEMBERED {
+            self.reminders.remove(0);
+        }
+    }
+
+    fn reminder_mut(&mut self, seq: i64) -> Option<&mut OpenReminder> {
+        self.reminders.iter_mut().find(|r| r.seq == seq)
+    }
+
+    pub fn was_told(&self, code: Code, why: Why, stage: Stage, by: Option<Moment>) -> bool {
+        self.told.contains(&(code, why, stage, by))
+    }
+
+    pub fn was_told_for(&self, why: Why, day: NaiveDate) -> bool {
+        self.told_days.contains(&(why, day))
+    }
+
+    pub fn question(&self, seq: i64) -> Option<&OpenQuestion> {
+        self.questions.iter().find(|q| q.seq == seq)
+    }
+
+    /// The questions put to somebody that are still open, newest first.
+    pub fn questions_of<'a>(&'a self, by: &'a str) -> impl Iterator<Item = &'a OpenQuestion> {
+        self.questions.iter().rev().filter(move |q| q.question.of.as_deref() == Some(by))
+    }
+
+    pub fn questions(&self) -> &[OpenQuestion] {
+        &self.questions
+    }
+
+    pub fn reminder(&self, seq: i64) -> Option<&OpenReminder> {
+        self.reminders.iter().find(|r| r.seq == seq)
+    }
+
+    /// The newest reminder that still asks for something.
+    pub fn open_reminder(&self) -> Option<&OpenReminder> {
+        self.reminders.iter().rev().find(|r| !r.closed)
+    }
+
+    pub fn is_paused(&self, now: Moment) -> bool {
+        self.paused.is_some_and(|until| until.is_none_or(|until| now < until))
+    }
+}

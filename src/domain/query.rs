@@ -1,0 +1,174 @@
+//! Questions to the ledger, answered as data: how much there is, what comes next, what runs out, how long it lasts.
+
+use chrono::{Days, NaiveDate, NaiveTime, TimeDelta};
+
+use super::ledger::{Container, Ledger, Meal, MealKind, Stock};
+use super::milk::Moment;
+use super::place::Place;
+use super::plan::{self, PlanItem, Thaw, Wanted};
+use super::rules::span;
+use super::volume::Volume;
+
+/// How much there is, each container counted once: in the first that applies.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Tally {
+    pub sent: Volume,
+    pub started: Volume,
+    pub unknown: Volume,
+    pub held: Volume,
+    pub suspect: Volume,
+    pub past: Volume,
+    /// By place, in the order of `Place::ALL`.
+    pub places: [Volume; 5],
+    pub counts: [usize; 5],
+}
+
+impl Tally {
+    pub fn of(stock: &Stock, now: Moment) -> Tally {
+        let mut tally = Tally::default();
+        for c in stock.existing() {
+            *tally.bucket(c, now) += c.ml;
+            if counts(c, now) {
+                tally.counts[c.life.place as usize] += 1;
+            }
+        }
+        tally
+    }
+
+    fn bucket(&mut self, c: &Container, now: Moment) -> &mut Volume {
+        match c {
+            c if c.is_sent() => &mut self.sent,
+            c if c.is_started() => &mut self.started,
+            c if !c.age_known() => &mut self.unknown,
+            c if c.held_since.is_some() => &mut self.held,
+            c if c.suspect_since.is_some() => &mut self.suspect,
+            c if c.is_past(now) => &mut self.past,
+            c => &mut self.places[c.life.place as usize],
+        }
+    }
+
+    pub fn place(&self, place: Place) -> Volume {
+        self.places[place as usize]
+    }
+
+    pub fn count(&self, place: Place) -> usize {
+        self.counts[place as usize]
+    }
+
+    pub fn usable(&self) -> Volume {
+        self.places.iter().copied().sum()
+    }
+}
+
+/// Whether a container is stock: in the total of its place.
+pub fn counts(c: &Container, now: Moment) -> bool {
+    c.gone.is_none()
+        && !c.is_started()
+        && c.age_known()
+        && c.held_since.is_none()
+        && c.suspect_since.is_none()
+        && !c.is_past(now)
+}
+
+/// What to use next: a started bottle still in its time, and the first of the stock.
+pub fn next<'a>(stock: &'a Stock, now: Moment) -> (Option<&'a Container>, Option<&'a Container>) {
+    let started = stock
+        .containers
+        .values()
+        .filter(|c| c.gone.is_none() && c.is_started() && !c.is_past(now) && c.held_since.is_none())
+        .min_by_key(|c| (c.use_by(), c.code));
+    (started, stock.in_order_of_use(now).into_iter().next())
+}
+
+/// What runs out within a span, soonest first; started bottles included.
+pub fn expiring(stock: &Stock, now: Moment, within: TimeDelta) -> Vec<&Container> {
+    let mut found: Vec<&Container> = stock
+        .containers
+        .values()
+        .filter(|c| c.gone.is_none() && c.use_by().is_some_and(|by| by > now && by <= now + within))
+        .collect();
+    found.sort_by_key(|c| (c.use_by(), c.code));
+    found
+}
+
+/// Milk that is still somewhere at home although its time has passed.
+pub fn past(stock: &Stock, now: Moment) -> Vec<&Container> {
+    stock.containers.values().filter(|c| c.gone.is_none() && c.is_past(now)).collect()
+}
+
+pub fn last_meal(stock: &Stock) -> Option<&Meal> {
+    stock.meals.iter().max_by_key(|m| m.at)
+}
+
+/// The civil day that a moment lies in, as instants.
+pub fn day_of(ledger: &Ledger, day: NaiveDate) -> (Moment, Moment) {
+    let zone = ledger.household().zone;
+    let start = |day: NaiveDate| span::moment(day.and_time(NaiveTime::MIN), zone).unwrap_or_default();
+    (start(day), start(day.checked_add_days(Days::new(1)).unwrap_or(day)))
+}
+
+pub fn today(ledger: &Ledger, now: Moment) -> NaiveDate {
+    now.with_timezone(&ledger.household().zone).date_naive()
+}
+
+/// What was drunk from bottles and how many there were, in a span.
+pub fn fed(stock: &Stock, from: Moment, to: Moment) -> (Volume, usize) {
+    let drunk = stock.meals.iter().filter(|m| m.at >= from && m.at < to).filter_map(|m| match &m.kind {
+        MealKind::Bottle { drunk, .. } => Some(*drunk),
+        _ => None,
+    });
+    drunk.fold((Volume::ZERO, 0), |(sum, n), ml| (sum + ml, n + 1))
+}
+
+pub fn pumped(stock: &Stock, from: Moment, to: Moment) -> (Volume, usize) {
+    let sessions = stock.sessions.iter().filter(|s| s.at >= from && s.at < to);
+    sessions.fold((Volume::ZERO, 0), |(sum, n), s| (sum + s.ml, n + 1))
+}
+
+/// How many days the stock lasts, in tenths, and what a day was taken to need: the household's need, else the mean of the
+/// last seven days.
+pub fn days_left(ledger: &Ledger, now: Moment, place: Option<Place>) -> Option<(u32, Volume, Volume)> {
+    let tally = Tally::of(ledger.stock(), now);
+    let there = match place {
+        Some(Place::Freezer) => tally.place(Place::Freezer) + tally.place(Place::DeepFreezer),
+        Some(place) => tally.place(place),
+        None => tally.usable(),
+    };
+    let a_day = match ledger.household().need {
+        Some(need) => need.total(),
+        None => {
+            let week = fed(ledger.stock(), now - TimeDelta::days(7), now).0;
+            Volume::from_microlitres(week.microlitres() / 7)
+        }
+    };
+    let tenths = there.microlitres().checked_mul(10)?.checked_div(a_day.microlitres())?;
+    Some((u32::try_from(tenths).ok()?, there, a_day))
+}
+
+/// The need of a coming day, as instants and volume.
+pub fn need_on(ledger: &Ledger, day: NaiveDate) -> Option<(Moment, Moment, Volume)> {
+    let household = ledger.household();
+    let need = household.need?.total();
+    let at = |time: NaiveTime| span::moment(day.and_time(time), household.zone);
+    Some((at(household.away.0)?, at(household.away.1)?, need))
+}
+
+/// What to take out for a day, by the same rule for the group and for the command line.
+pub fn plan_for(ledger: &Ledger, now: Moment, day: NaiveDate) -> Option<Thaw> {
+    let (from, to, ml) = need_on(ledger, day)?;
+    let at_home = ledger.stock().containers.values().filter(|c| c.gone.is_none() && c.life.site.is_none());
+    let items: Vec<PlanItem> = at_home
+        .map(|c| PlanItem {
+            held: c.held_since.is_some(),
+            suspect: c.suspect_since.is_some(),
+            ..PlanItem::of(c.code, c.ml, &c.life, c.use_by())
+        })
+        .collect();
+    Some(plan::thaw(&items, &Wanted { from, to, ml }, now, ledger.rules(), ledger.conditions()))
+}
+
+/// The next working day after today.
+pub fn next_workday(ledger: &Ledger, now: Moment) -> Option<NaiveDate> {
+    let today = today(ledger, now);
+    (1..8).filter_map(|n| today.checked_add_days(Days::new(n))).find(|d| ledger.household().works_on(*d))
+}

@@ -1,0 +1,246 @@
+//! What is to be said unasked, and when to wake for it. Everything that may be said is worked out from the ledger alone, so
+//! nothing is said twice and nothing after the milk is gone. Quiet hours hold back what can wait; milk about to be lost
+//! can't, and what has just ended is told at once, silently at night.
+
+use chrono::{Days, NaiveDate, NaiveTime, TimeDelta};
+
+use super::fact::{Reminder, Stage, Why};
+use super::keeping::Clock;
+use super::ledger::{Container, Ledger};
+use super::milk::Moment;
+use super::query;
+use super::rules::span;
+
+/// When a reminder falls due.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Due {
+    pub at: Moment,
+    pub reminder: Reminder,
+    /// Not to ring.
+    pub silent: bool,
+}
+
+/// How long before its end milk in the room, in a cooler or warmed is spoken of: at most, and at least.
+const SHORT_NOTICE: (TimeDelta, TimeDelta) = (TimeDelta::minutes(50), TimeDelta::minutes(45));
+const THAWED_NOTICE: TimeDelta = TimeDelta::hours(3);
+/// The evening hours for what can wait, the best first; all lie between 15:00 and 22:00.
+const EVENING: [u32; 7] = [18, 19, 17, 20, 16, 21, 15];
+/// How long milk may be held before its owner is asked about it, and how often.
+const HELD_NOTICE: TimeDelta = TimeDelta::days(3);
+const HELD_AGAIN: TimeDelta = TimeDelta::days(7);
+/// How long after an outage people are asked what they found.
+const CHECK_NOTICE: TimeDelta = TimeDelta::hours(2);
+/// A plan that is later than this is no plan any more.
+const PLAN_STALE: TimeDelta = TimeDelta::hours(4);
+
+/// Everything due by `now`, in order of time; containers due at the same moment for the same reason are one reminder.
+pub fn due(ledger: &Ledger, now: Moment) -> Vec<Due> {
+    if ledger.talk().is_paused(now) {
+        return Vec::new();
+    }
+    let mut due: Vec<Due> = upcoming(ledger, now)
+        .into_iter()
+        .filter(|d| d.at <= now)
+        .map(|d| with_plan(ledger, now, d))
+        .collect();
+    due.sort_by(|a, b| {
+        (a.at, a.reminder.why, a.reminder.stage).cmp(&(b.at, b.reminder.why, b.reminder.stage))
+    });
+    let mut grouped: Vec<Due> = Vec::new();
+    for d in due {
+        let same = |g: &&mut Due| {
+            g.at == d.at
+                && (g.reminder.why, g.reminder.stage, &g.reminder.to)
+                    == (d.reminder.why, d.reminder.stage, &d.reminder.to)
+        };
+        match grouped.iter_mut().find(same) {
+            Some(group) => group.reminder.codes.extend(d.reminder.codes),
+            None => grouped.push(d),
+        }
+    }
+    grouped
+}
+
+/// The containers that a plan asks to take out, as the stock is now.
+fn with_plan(ledger: &Ledger, now: Moment, mut due: Due) -> Due {
+    let plan = due.reminder.day.and_then(|day| query::plan_for(ledger, now, day));
+    if let Some(plan) = plan.filter(|_| due.reminder.why == Why::Plan) {
+        due.silent = plan.thaw_codes.is_empty();
+        due.reminder.codes = plan.thaw_codes.into_iter().map(|code| (code, None)).collect();
+    }
+    due
+}
+
+/// The next moment at which something falls due after `now`, if nothing is recorded before.
+pub fn next_wake(ledger: &Ledger, now: Moment) -> Option<Moment> {
+    let next = upcoming(ledger, now).into_iter().map(|d| d.at).min();
+    match ledger.talk().paused {
+        Some(None) => None,
+        Some(Some(until)) if now < until => next.map(|at| at.max(until)),
+        _ => next,
+    }
+}
+
+fn upcoming(ledger: &Ledger, now: Moment) -> Vec<Due> {
+    let milk = ledger.stock().containers.values().filter(|c| c.gone.is_none());
+    milk.flat_map(|c| of_container(ledger, c)).chain(plans(ledger, now)).collect()
+}
+
+fn of_container(ledger: &Ledger, c: &Container) -> Vec<Due> {
+    if c.held_since.is_some() {
+        return held(ledger, c).into_iter().collect();
+    }
+    if c.suspect_since.is_some() {
+        return check(ledger, c).into_iter().collect();
+    }
+    [soon(ledger, c), past(ledger, c)].into_iter().flatten().collect()
+}
+
+fn why_of(clock: Clock) -> Why {
+    match clock {
+        Clock::Room => Why::Room,
+        Clock::Cooler => Why::Cooler,
+        Clock::Fridge => Why::Fridge,
+        Clock::Freezer => Why::Freezer,
+        Clock::Thawed => Why::Thawed,
+        Clock::Warmed => Why::Warmed,
+        Clock::Leftover => Why::Leftover,
+    }
+}
+
+fn of_one(c: &Container, why: Why, stage: Stage, to: Option<String>) -> Reminder {
+    Reminder { why, stage, to, codes: vec![(c.code, c.use_by())], day: None }
+}
+
+fn why_for(c: &Container) -> Option<Why> {
+    if c.is_started() { Some(Why::Leftover) } else { c.keeping.deciding.map(why_of) }
+}
+
+fn past(ledger: &Ledger, c: &Container) -> Option<Due> {
+    let (by, why) = (c.use_by()?, why_for(c)?);
+    // Whoever wrote about milk that was past already was told so then.
+    let told = by <= c.logged || ledger.talk().was_told(c.code, why, Stage::Past, Some(by));
+    let at = if why == Why::Freezer { after_quiet(ledger, by) } else { by };
+    (!told).then(|| Due { at, reminder: of_one(c, why, Stage::Past, None), silent: is_quiet(ledger, at) })
+}
+
+fn soon(ledger: &Ledger, c: &Container) -> Option<Due> {
+    let (by, why) = (c.use_by()?, why_for(c)?);
+    if c.expired.is_some() || ledger.talk().was_told(c.code, why, Stage::Soon, Some(by)) {
+        return None;
+    }
+    let (at, to) = match why {
+        Why::Room | Why::Cooler | Why::Warmed => (short_notice(by, c.logged)?, c.logged_by.clone()),
+        Why::Thawed => (Some(by - THAWED_NOTICE).filter(|at| *at >= c.logged)?, None),
+        Why::Fridge => (evening_before(ledger, by, c.logged)?, None),
+        Why::Freezer => (last_month(ledger, by, c.logged)?, None),
+        _ => return None,
+    };
+    (at < by).then(|| Due { at, reminder: of_one(c, why, Stage::Soon, to), silent: false })
+}
+
+fn short_notice(by: Moment, logged: Moment) -> Option<Moment> {
+    let (most, least) = SHORT_NOTICE;
+    if by - logged >= most { Some(by - most) } else { (by - logged >= least).then_some(logged) }
+}
+
+/// An evening hour of the day before, or later that evening if the milk was only logged then.
+fn evening_before(ledger: &Ledger, by: Moment, logged: Moment) -> Option<Moment> {
+    let day = local_date(ledger, by).checked_sub_days(Days::new(1))?;
+    let at = evening(ledger, day)?;
+    if at >= logged {
+        return Some(at);
+    }
+    let end = local(ledger, day, NaiveTime::from_hms_opt(22, 0, 0)?)?;
+    (logged < end && !is_quiet(ledger, logged)).then_some(logged)
+}
+
+/// An evening hour within the last month before the limit.
+fn last_month(ledger: &Ledger, by: Moment, logged: Moment) -> Option<Moment> {
+    let day = local_date(ledger, by).checked_sub_months(chrono::Months::new(1))?;
+    let first = day.checked_add_days(Days::new(1))?;
+    let at = evening(ledger, first)?;
+    if at >= logged { Some(at) } else { evening(ledger, local_date(ledger, logged).succ_opt()?) }
+}
+
+fn evening(ledger: &Ledger, day: NaiveDate) -> Option<Moment> {
+    EVENING
+        .into_iter()
+        .filter_map(|hour| NaiveTime::from_hms_opt(hour, 0, 0))
+        .find(|time| !ledger.household().is_quiet(*time))
+        .and_then(|time| local(ledger, day, time))
+}
+
+fn local(ledger: &Ledger, day: NaiveDate, time: NaiveTime) -> Option<Moment> {
+    span::moment(day.and_time(time), ledger.household().zone)
+}
+
+fn local_date(ledger: &Ledger, at: Moment) -> NaiveDate {
+    at.with_timezone(&ledger.household().zone).date_naive()
+}
+
+fn is_quiet(ledger: &Ledger, at: Moment) -> bool {
+    ledger.household().is_quiet(at.with_timezone(&ledger.household().zone).time())
+}
+
+/// The same moment, or the end of the quiet hours that it lies in.
+fn after_quiet(ledger: &Ledger, at: Moment) -> Moment {
+    let Some((_, end)) = ledger.household().quiet.filter(|_| is_quiet(ledger, at)) else { return at };
+    let day = local_date(ledger, at);
+    [Some(day), day.succ_opt()]
+        .into_iter()
+        .flatten()
+        .filter_map(|day| local(ledger, day, end))
+        .find(|ends| *ends > at)
+        .unwrap_or(at)
+}
+
+/// Milk on hold: its owner is asked after three days and then weekly, by name.
+fn held(ledger: &Ledger, c: &Container) -> Option<Due> {
+    let since = c.held_since?;
+    let mut at = since + HELD_NOTICE;
+    // The moment is the key: each week is told once.
+    while ledger.talk().was_told(c.code, Why::Held, Stage::Due, Some(at)) {
+        at += HELD_AGAIN;
+    }
+    let reminder = Reminder {
+        why: Why::Held,
+        stage: Stage::Due,
+        to: ledger.household().who_pumps().map(str::to_owned),
+        codes: vec![(c.code, Some(at))],
+        day: None,
+    };
+    Some(Due { at: after_quiet(ledger, at), reminder, silent: false })
+}
+
+fn check(ledger: &Ledger, c: &Container) -> Option<Due> {
+    let since = c.suspect_since?;
+    let told = ledger.talk().was_told(c.code, Why::Check, Stage::Due, Some(since));
+    let reminder = Reminder {
+        why: Why::Check,
+        stage: Stage::Due,
+        to: None,
+        codes: vec![(c.code, Some(since))],
+        day: None,
+    };
+    (!told).then(|| Due { at: after_quiet(ledger, since + CHECK_NOTICE), reminder, silent: false })
+}
+
+/// The plan for tomorrow, on eves of working days, once the household has logged anything.
+fn plans(ledger: &Ledger, now: Moment) -> Option<Due> {
+    let household = ledger.household();
+    household.need?;
+    let began = ledger.began()?;
+    let today = local_date(ledger, now);
+    (0..8).filter_map(|ahead| today.checked_add_days(Days::new(ahead))).find_map(|eve| {
+        let day = eve.succ_opt()?;
+        let at = after_quiet(ledger, local(ledger, eve, household.plan_at)?);
+        let wanted = household.works_on(day)
+            && at >= began
+            && now - at < PLAN_STALE
+            && !ledger.talk().was_told_for(Why::Plan, day);
+        let reminder =
+            Reminder { why: Why::Plan, stage: Stage::Due, to: None, codes: Vec::new(), day: Some(day) };
+        wanted.then_some(Due { at, reminder, silent: false })
+    })
+}

@@ -1,0 +1,312 @@
+//! Rule sets: one publisher's published keeping times each, read from the data file beside this one. A figure that a
+//! publisher does not give is absent here and is never taken from another set. All differences between publishers are data.
+
+use std::sync::LazyLock;
+
+use serde::Deserialize;
+
+use super::act::ThawHow;
+use super::household::Temperature;
+
+mod file;
+pub mod span;
+
+pub use span::Span;
+
+/// What a figure is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Milk {
+    Fresh,
+    /// Never frozen, brought to room temperature after it had been cold.
+    Chilled,
+    Frozen,
+    Thawed,
+    Warmed,
+    Leftover,
+}
+
+/// The kinds of place that publishers tell apart. A freezer here has its own door.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Spot {
+    Room,
+    Cooler,
+    Fridge,
+    IceCompartment,
+    Freezer,
+    DeepFreezer,
+}
+
+/// From which moment a publisher counts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Start {
+    Expressed,
+    /// Put where it is.
+    Placed,
+    FirstFrozen,
+    LeftFreezer,
+    FullyThawed,
+    Warmed,
+    OutOfCold,
+    FeedBegan,
+    FeedEnded,
+    /// Handed over to the child care.
+    Received,
+}
+
+/// How milk was thawed, where a publisher tells the ways apart.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Way {
+    Fridge,
+    WarmWater,
+    OnTheWay,
+}
+
+/// How the project knows what a publisher says.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Known {
+    /// Read on the publisher's own page.
+    Own,
+    /// Read in somebody else's copy or summary.
+    Copy,
+    /// Recalled, not read.
+    Memory,
+}
+
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Source {
+    pub publisher: String,
+    pub title: String,
+    pub year: Option<u16>,
+}
+
+/// One published time.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Figure {
+    pub milk: Vec<Milk>,
+    /// Empty: anywhere.
+    pub places: Vec<Spot>,
+    /// Empty: however it was thawed.
+    pub ways: Vec<Way>,
+    pub best: Option<Span>,
+    pub limit: Span,
+    pub start: Start,
+    /// The warmest that the publisher allows, in each scale as printed there.
+    pub max_c: Option<f64>,
+    pub max_f: Option<f64>,
+    /// The publisher's answer for an unknown temperature.
+    pub or_unknown: bool,
+    /// Only where the household declares very clean conditions.
+    pub very_clean: bool,
+    /// The condition as data for a list of sources, not for a message.
+    pub condition: Option<String>,
+    /// The range as printed, where the limit is its lower end.
+    pub printed: Option<String>,
+    pub source: Source,
+    pub known: Known,
+    /// Where the best comes from another source than the limit.
+    pub best_source: Option<(Source, Known)>,
+}
+
+/// How long a place stays cold without power while it is kept shut.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Outage {
+    pub place: Spot,
+    pub fill: Fill,
+    pub limit: Span,
+    pub source: Source,
+    pub known: Known,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Fill {
+    Any,
+    Full,
+    Half,
+}
+
+/// A rule that is no time.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Note {
+    pub topic: Topic,
+    pub verdict: Option<Verdict>,
+    /// In English; a language may have its own words for it under the set's key and the topic.
+    pub text: String,
+    pub source: Source,
+    pub known: Known,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Topic {
+    Refreezing,
+    Combining,
+    /// Milk found after a power cut.
+    AfterCut,
+    TooWarm,
+    UseSoon,
+    Warming,
+    Label,
+    GoesHome,
+    WrongMilk,
+    Elsewhere,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Verdict {
+    Never,
+    WhileIcy,
+    OnceCooled,
+}
+
+/// Whom a set speaks to. A child care's set says only what it adds to the family's own.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Audience {
+    Family,
+    ChildCare,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct Rules {
+    pub key: String,
+    /// Short, for "use by … (NAME)".
+    pub name: String,
+    pub audience: Audience,
+    pub figures: Vec<Figure>,
+    pub outages: Vec<Outage>,
+    pub notes: Vec<Note>,
+}
+
+/// What is asked of a set: one kind of milk in one kind of place, as far as it is known.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Situation {
+    pub milk: Milk,
+    /// `None`: wherever it is.
+    pub place: Option<Spot>,
+    pub way: Option<ThawHow>,
+    pub temperature: Option<Temperature>,
+    pub very_clean: bool,
+}
+
+impl Situation {
+    pub fn of(milk: Milk, place: Option<Spot>) -> Situation {
+        Situation { milk, place, way: None, temperature: None, very_clean: false }
+    }
+}
+
+impl Rules {
+    /// The publisher's figure for a situation. An unknown temperature takes the publisher's figure for that, else counts
+    /// as met. Of several that could apply the file puts the stricter first.
+    pub fn figure(&self, asked: &Situation) -> Option<&Figure> {
+        let mut fitting = self.figures.iter().filter(|f| f.fits(asked)).peekable();
+        if asked.temperature.is_none() && fitting.clone().any(|f| f.or_unknown) {
+            return fitting.find(|f| f.or_unknown);
+        }
+        fitting.next()
+    }
+
+    pub fn note(&self, topic: Topic) -> Option<&Note> {
+        self.notes.iter().find(|n| n.topic == topic)
+    }
+
+    pub fn outage(&self, place: Spot, fill: Fill) -> Option<&Outage> {
+        self.outages.iter().find(|o| o.place == place && (o.fill == fill || o.fill == Fill::Any))
+    }
+
+    pub fn is_for_families(&self) -> bool {
+        self.audience == Audience::Family
+    }
+}
+
+impl Figure {
+    fn fits(&self, asked: &Situation) -> bool {
+        self.milk.contains(&asked.milk)
+            && (self.places.is_empty() || asked.place.is_none_or(|p| self.places.contains(&p)))
+            && (!self.very_clean || asked.very_clean)
+            && self.thawed_so(asked.way)
+            && asked.temperature.is_none_or(|t| self.allows(t))
+    }
+
+    fn thawed_so(&self, how: Option<ThawHow>) -> bool {
+        let way = match how {
+            None => return true,
+            Some(ThawHow::Fridge) => Some(Way::Fridge),
+            Some(ThawHow::WarmWater) => Some(Way::WarmWater),
+            Some(ThawHow::Room) => None,
+        };
+        self.ways.is_empty() || way.is_some_and(|w| self.ways.contains(&w))
+    }
+
+    /// Publishers print rounded pairs (4 °C / 40 °F): each scale is held against its own figure.
+    pub fn allows(&self, temperature: Temperature) -> bool {
+        match (temperature, self.max_c, self.max_f) {
+            (_, None, None) => true,
+            (Temperature::Celsius(c), Some(max), _) => c <= max,
+            (Temperature::Celsius(c), None, Some(max)) => c * 1.8 + 32.0 <= max,
+            (Temperature::Fahrenheit(f), _, Some(max)) => f <= max,
+            (Temperature::Fahrenheit(f), Some(max), None) => f <= max * 1.8 + 32.0,
+        }
+    }
+
+    /// Whether the figure holds only up to some temperature.
+    pub fn is_conditional(&self) -> bool {
+        self.max_c.is_some() || self.max_f.is_some()
+    }
+}
+
+const FILES: [&str; 12] = [
+    include_str!("us-cdc.toml"),
+    include_str!("abm-2017.toml"),
+    include_str!("uk-nhs.toml"),
+    include_str!("au-nhmrc.toml"),
+    include_str!("ca-bc.toml"),
+    include_str!("hk-dh.toml"),
+    include_str!("care-team.toml"),
+    include_str!("us-wa.toml"),
+    include_str!("us-or.toml"),
+    include_str!("us-aap.toml"),
+    include_str!("us-cfoc.toml"),
+    include_str!("au-tas.toml"),
+];
+
+static ALL: LazyLock<Vec<Rules>> =
+    LazyLock::new(|| FILES.iter().filter_map(|text| file::parse(text).ok()).collect());
+
+/// Every rule set, in a fixed order.
+pub fn all() -> &'static [Rules] {
+    &ALL
+}
+
+pub fn find(key: &str) -> Option<&'static Rules> {
+    all().iter().find(|r| r.key == key)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_file_can_be_read() {
+        for text in FILES {
+            file::parse(text).unwrap_or_else(|e| panic!("{e}\n{text}"));
+        }
+        assert_eq!(all().len(), FILES.len());
+    }
+
+    #[test]
+    fn each_scale_is_held_against_its_own_printed_figure() {
+        // Published: CDC, "4 °C / 40 °F"; 40 °F is 4.44 °C.
+        let cdc = find("us-cdc").unwrap();
+        let fridge = cdc.figure(&Situation::of(Milk::Fresh, Some(Spot::Fridge))).unwrap();
+        assert!(fridge.allows(Temperature::Fahrenheit(40.0)) && fridge.allows(Temperature::Celsius(4.0)));
+        assert!(!fridge.allows(Temperature::Fahrenheit(40.5)) && !fridge.allows(Temperature::Celsius(4.4)));
+    }
+}

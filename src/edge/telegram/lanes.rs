@@ -1,0 +1,174 @@
+//! Takes updates from the inbox to the app: each chat has a lane, in which they go one after the other, in order. Each is
+//! handled in a task of its own, so that a panic costs one update. What fails is tried again, then set aside and reported;
+//! what can't be done because the database is away waits for it.
+
+use std::collections::HashSet;
+use std::sync::Arc;
+
+use chrono::{DateTime, Utc};
+use tokio::sync::{Semaphore, watch};
+use tokio::task::JoinSet;
+
+use super::backoff::Backoff;
+use super::translate::{self, Me};
+use crate::app::gate::InboxRow;
+use crate::app::{App, AppError};
+use crate::clock::Clock;
+
+const TRIES: i64 = 3;
+/// How many lanes work at the same time.
+const AT_ONCE: usize = 32;
+/// How many updates a lane takes from the inbox at a time.
+const TAKEN: i64 = 50;
+
+#[derive(Clone)]
+pub struct Lanes {
+    app: Arc<App>,
+    me: Me,
+    clock: Clock,
+    turns: Arc<Semaphore>,
+    stop: watch::Receiver<bool>,
+}
+
+impl Lanes {
+    pub fn new(app: Arc<App>, me: Me, clock: Clock, stop: watch::Receiver<bool>) -> Lanes {
+        Lanes { app, me, clock, turns: Arc::new(Semaphore::new(AT_ONCE)), stop }
+    }
+
+    /// Runs until told to stop, and until each lane has finished the update it is at.
+    pub async fn run(self) {
+        let mut inbox = self.app.changes().inbox();
+        let mut stop = self.stop.clone();
+        let mut lanes = JoinSet::new();
+        let mut open: HashSet<Option<i64>> = HashSet::new();
+        while !*stop.borrow() {
+            inbox.borrow_and_update();
+            for chat in self.chats_waiting().await {
+                if open.insert(chat) {
+                    let lane = self.clone();
+                    lanes.spawn(async move {
+                        lane.serve(chat).await;
+                        chat
+                    });
+                }
+            }
+            tokio::select! {
+                _ = stop.wait_for(|stop| *stop) => {}
+                _ = inbox.changed() => {}
+                Some(Ok(chat)) = lanes.join_next() => { open.remove(&chat); }
+            }
+        }
+        while lanes.join_next().await.is_some() {}
+    }
+
+    async fn chats_waiting(&self) -> Vec<Option<i64>> {
+        self.patiently(|| self.app.chats_waiting()).await.unwrap_or_default()
+    }
+
+    /// Handles what waits in a chat until nothing does.
+    async fn serve(&self, chat: Option<i64>) {
+        loop {
+            let rows = self.patiently(|| self.app.waiting_in(chat, TAKEN)).await.unwrap_or_default();
+            if rows.is_empty() {
+                return;
+            }
+            for row in rows {
+                let _turn = self.turns.acquire().await;
+                if *self.stop.borrow() {
+                    return;
+                }
+                self.see_through(&row).await;
+            }
+        }
+    }
+
+    /// Until it is done, or set aside, or the program stops.
+    async fn see_through(&self, row: &InboxRow) {
+        let mut backoff = Backoff::default();
+        loop {
+            let how = self.attempt(row).await;
+            let reason = match how {
+                Attempt::Done => return,
+                Attempt::Later(reason) => {
+                    tracing::warn!(update = row.update, reason, "waiting for the database");
+                    None
+                }
+                Attempt::Failed(reason) => Some(reason),
+            };
+            if let Some(reason) = reason
+                && self.count(row, &reason).await >= TRIES
+            {
+                return;
+            }
+            if self.pause(&mut backoff).await {
+                return;
+            }
+        }
+    }
+
+    async fn attempt(&self, row: &InboxRow) -> Attempt {
+        let received = DateTime::from_timestamp_millis(row.received_ms).unwrap_or_default();
+        let handling = tokio::spawn(handle(self.app.clone(), self.me.clone(), row.clone(), received));
+        match handling.await {
+            Ok(Ok(())) => Attempt::Done,
+            Ok(Err(error)) if error.is_done() => Attempt::Done,
+            Ok(Err(error)) if error.is_passing() => Attempt::Later(error.to_string()),
+            Ok(Err(error)) => Attempt::Failed(error.to_string()),
+            Err(panic) => Attempt::Failed(panic.to_string()),
+        }
+    }
+
+    /// Notes a failure; after too many the update is set aside. How many there were.
+    async fn count(&self, row: &InboxRow, reason: &str) -> i64 {
+        let tries = self.patiently(|| self.app.failed(row.update, reason)).await.unwrap_or_default();
+        tracing::error!(update = row.update, tries, reason, "an update could not be handled");
+        if tries >= TRIES {
+            self.patiently(|| self.app.set_aside(row.update, reason)).await;
+            tracing::error!(update = row.update, "the update is set aside and not tried again");
+        }
+        tries
+    }
+
+    /// Asks the database until it answers, or the program stops.
+    async fn patiently<T, F>(&self, ask: impl Fn() -> F) -> Option<T>
+    where
+        F: Future<Output = Result<T, AppError>>,
+    {
+        let mut backoff = Backoff::default();
+        loop {
+            match ask().await {
+                Ok(answer) => return Some(answer),
+                Err(error) => tracing::error!(%error, "the database does not answer"),
+            }
+            if self.pause(&mut backoff).await {
+                return None;
+            }
+        }
+    }
+
+    /// Waits a while; true if the program stops.
+    async fn pause(&self, backoff: &mut Backoff) -> bool {
+        let mut stop = self.stop.clone();
+        tokio::select! {
+            _ = stop.wait_for(|stop| *stop) => true,
+            () = self.clock.sleep(backoff.next()) => false,
+        }
+    }
+}
+
+enum Attempt {
+    Done,
+    Later(String),
+    Failed(String),
+}
+
+async fn handle(app: Arc<App>, me: Me, row: InboxRow, received: DateTime<Utc>) -> Result<(), AppError> {
+    let update = serde_json::from_str(&row.body).unwrap_or_default();
+    match translate::translate(&update, &me, received) {
+        Some(incoming) => app.handle(&incoming).await.map(drop),
+        None => {
+            tracing::debug!(update = row.update, "nothing in this update is for the bot");
+            app.skip(row.update).await
+        }
+    }
+}

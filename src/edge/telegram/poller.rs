@@ -1,0 +1,87 @@
+//! Gets updates and lays them down in the inbox. Always true: the offset moves, and with it the platform forgets, only
+//! after what was got is stored. It isn't kept: each start begins at 0, and the inbox knows what it has seen.
+
+use std::sync::Arc;
+
+use chrono::{DateTime, TimeDelta, Utc};
+use serde_json::Value;
+use tokio::sync::watch;
+
+use super::api::{Api, Refusal};
+use super::backoff::Backoff;
+use super::translate;
+use crate::app::App;
+use crate::clock::Clock;
+
+/// After a week without updates the platform may begin with any id, also a lower one.
+const QUIET: TimeDelta = TimeDelta::days(6);
+
+pub struct Poller {
+    app: Arc<App>,
+    api: Api,
+    clock: Clock,
+    offset: i64,
+    last: DateTime<Utc>,
+}
+
+impl Poller {
+    pub fn new(app: Arc<App>, api: Api, clock: Clock) -> Poller {
+        let last = clock.now();
+        Poller { app, api, clock, offset: 0, last }
+    }
+
+    /// Runs until `stop` turns true; a poll that waits is left, since nothing it might bring was acknowledged.
+    pub async fn run(mut self, mut stop: watch::Receiver<bool>) {
+        let mut backoff = Backoff::default();
+        loop {
+            let wait = tokio::select! {
+                _ = stop.wait_for(|stop| *stop) => return,
+                polled = self.poll() => match polled {
+                    Ok(()) => { backoff = Backoff::default(); continue }
+                    Err(refusal) => wait_after(&refusal, &mut backoff),
+                },
+            };
+            tokio::select! {
+                _ = stop.wait_for(|stop| *stop) => return,
+                () = self.clock.sleep(wait) => {}
+            }
+        }
+    }
+
+    async fn poll(&mut self) -> Result<(), Refusal> {
+        let updates = self.api.updates(self.offset).await?;
+        let now = self.clock.now();
+        if updates.is_empty() {
+            if now - self.last > QUIET {
+                self.offset = 0;
+            }
+            return Ok(());
+        }
+        self.last = now;
+        let rows: Vec<_> = updates.iter().filter_map(translate::row).collect();
+        let stored = self.app.receive(&rows, now.timestamp_millis()).await;
+        let new = stored.map_err(|e| Refusal::Later(format!("updates can't be stored: {e}")))?;
+        tracing::debug!(got = updates.len(), new, "updates stored");
+        self.offset = updates.iter().filter_map(id).max().map_or(self.offset, |last| last + 1);
+        Ok(())
+    }
+}
+
+fn id(update: &Value) -> Option<i64> {
+    update["update_id"].as_i64()
+}
+
+fn wait_after(refusal: &Refusal, backoff: &mut Backoff) -> TimeDelta {
+    let wait = match refusal {
+        Refusal::TooMany(wait) => *wait,
+        _ => backoff.next(),
+    };
+    let seconds = wait.num_seconds();
+    match refusal {
+        Refusal::Conflict | Refusal::Token => {
+            tracing::error!(%refusal, seconds, "no updates; trying again later")
+        }
+        _ => tracing::warn!(%refusal, seconds, "no updates; trying again later"),
+    }
+    wait
+}

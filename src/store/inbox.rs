@@ -1,0 +1,139 @@
+//! Updates as they came, unique by their id, so that one which comes again changes nothing. A row waits until it is
+//! handled (its commit marks it done) or set aside after failing too often.
+
+use sqlx::AnyConnection;
+
+use super::rows::clean;
+use super::{Changes, InboxRow, Store, StoreError, Write};
+
+const HOUR_MS: i64 = 60 * 60 * 1000;
+/// The platform repeats an update for a day; twice that is kept, to know it again.
+const DONE_IS_KEPT_MS: i64 = 48 * HOUR_MS;
+/// Longer, so that people can look at what failed, but not so long that the platform uses its ids again.
+const SET_ASIDE_IS_KEPT_MS: i64 = 7 * 24 * HOUR_MS;
+
+type Row = (i64, i64, String, i64, i64);
+
+impl From<Row> for InboxRow {
+    fn from((update, chat, body, received_ms, tries): Row) -> InboxRow {
+        InboxRow { update, chat: (chat != 0).then_some(chat), body, received_ms, tries }
+    }
+}
+
+impl Store {
+    /// Stores a batch of updates; those that are there already change nothing. Returns how many were new.
+    pub async fn receive(&self, rows: &[InboxRow], now: i64) -> Result<usize, StoreError> {
+        self.writer.write(Receive { rows: rows.to_vec(), now }).await
+    }
+
+    /// The chats that have updates waiting; `None` stands for what belongs to no chat.
+    pub async fn chats_waiting(&self) -> Result<Vec<Option<i64>>, StoreError> {
+        const SQL: &str = "SELECT DISTINCT chat FROM inbox WHERE state = 0 ORDER BY chat";
+        let chats: Vec<(i64,)> = sqlx::query_as(SQL).fetch_all(&self.pool).await?;
+        Ok(chats.into_iter().map(|(chat,)| (chat != 0).then_some(chat)).collect())
+    }
+
+    /// The first updates waiting in a chat, in order.
+    pub async fn waiting_in(&self, chat: Option<i64>, limit: i64) -> Result<Vec<InboxRow>, StoreError> {
+        const SQL: &str = "SELECT id, chat, body, received, tries FROM inbox WHERE state = 0 AND chat = $1 ORDER BY id LIMIT $2";
+        let rows: Vec<Row> =
+            sqlx::query_as(SQL).bind(chat.unwrap_or(0)).bind(limit).fetch_all(&self.pool).await?;
+        Ok(rows.into_iter().map(InboxRow::from).collect())
+    }
+
+    /// All that waits, in order.
+    pub async fn waiting(&self) -> Result<Vec<InboxRow>, StoreError> {
+        const SQL: &str = "SELECT id, chat, body, received, tries FROM inbox WHERE state = 0 ORDER BY id";
+        let rows: Vec<Row> = sqlx::query_as(SQL).fetch_all(&self.pool).await?;
+        Ok(rows.into_iter().map(InboxRow::from).collect())
+    }
+
+    /// Counts a failure to handle an update and returns how many there were; it goes on waiting.
+    pub async fn failed(&self, update: i64, reason: &str) -> Result<i64, StoreError> {
+        self.writer.write(Failed { update, reason: clean(reason) }).await
+    }
+
+    /// The update is not tried again.
+    pub async fn set_aside(&self, update: i64, reason: &str) -> Result<(), StoreError> {
+        self.writer.write(SetAside { update, reason: clean(reason) }).await
+    }
+}
+
+struct Receive {
+    rows: Vec<InboxRow>,
+    now: i64,
+}
+
+impl Write for Receive {
+    type Out = usize;
+
+    async fn apply(&self, db: &mut AnyConnection) -> Result<usize, StoreError> {
+        forget_old(db, self.now).await?;
+        let mut new = 0;
+        for row in &self.rows {
+            new += insert(db, row, self.now).await? as usize;
+        }
+        Ok(new)
+    }
+
+    fn announce(&self, changes: &Changes) {
+        changes.inbox.send_replace(());
+    }
+}
+
+/// Before anything is stored: after a quiet week the platform may begin with ids that were used before.
+async fn forget_old(db: &mut AnyConnection, now: i64) -> Result<(), StoreError> {
+    const SQL: &str = "DELETE FROM inbox WHERE state = $1 AND received < $2";
+    for (state, kept) in [(1_i64, DONE_IS_KEPT_MS), (2, SET_ASIDE_IS_KEPT_MS)] {
+        sqlx::query(SQL).bind(state).bind(now - kept).execute(&mut *db).await?;
+    }
+    Ok(())
+}
+
+async fn insert(db: &mut AnyConnection, row: &InboxRow, now: i64) -> Result<u64, StoreError> {
+    const SQL: &str = "INSERT INTO inbox (id, chat, body, received, state, tries) VALUES ($1, $2, $3, $4, 0, 0) \
+                       ON CONFLICT (id) DO NOTHING";
+    let insert =
+        sqlx::query(SQL).bind(row.update).bind(row.chat.unwrap_or(0)).bind(clean(&row.body)).bind(now);
+    Ok(insert.execute(db).await?.rows_affected())
+}
+
+/// Marks an update done; it must be waiting still.
+pub(super) async fn done(db: &mut AnyConnection, update: i64) -> Result<(), StoreError> {
+    const SQL: &str = "UPDATE inbox SET state = 1 WHERE id = $1 AND state = 0";
+    match sqlx::query(SQL).bind(update).execute(db).await?.rows_affected() {
+        0 => Err(StoreError::AlreadyDone(update)),
+        _ => Ok(()),
+    }
+}
+
+struct Failed {
+    update: i64,
+    reason: String,
+}
+
+impl Write for Failed {
+    type Out = i64;
+
+    async fn apply(&self, db: &mut AnyConnection) -> Result<i64, StoreError> {
+        const SQL: &str = "UPDATE inbox SET tries = tries + 1, reason = $2 WHERE id = $1 RETURNING tries";
+        let tries: Option<(i64,)> =
+            sqlx::query_as(SQL).bind(self.update).bind(self.reason.as_str()).fetch_optional(db).await?;
+        Ok(tries.map_or(0, |(tries,)| tries))
+    }
+}
+
+struct SetAside {
+    update: i64,
+    reason: String,
+}
+
+impl Write for SetAside {
+    type Out = ();
+
+    async fn apply(&self, db: &mut AnyConnection) -> Result<(), StoreError> {
+        const SQL: &str = "UPDATE inbox SET state = 2, reason = $2 WHERE id = $1 AND state = 0";
+        sqlx::query(SQL).bind(self.update).bind(self.reason.as_str()).execute(db).await?;
+        Ok(())
+    }
+}

@@ -1,0 +1,128 @@
+//! The ledger, and the one transaction that takes a message to facts, things to say, the next wake and "done".
+//! Entries are only ever appended, by somebody who knew the last one.
+
+use sqlx::AnyConnection;
+
+use super::rows::clean;
+use super::{
+    Change, Changes, Commit, Committed, HouseholdId, LedgerRow, Loaded, NewLedgerRow, Store, StoreError,
+    Write, inbox, outbox,
+};
+
+impl Store {
+    /// A household with its whole ledger; none if there is no such household.
+    pub async fn load(&self, household: HouseholdId) -> Result<Option<Loaded>, StoreError> {
+        self.load_after(household, 0).await
+    }
+
+    /// The same, with the entries after one that is known already.
+    pub async fn load_after(&self, household: HouseholdId, seq: i64) -> Result<Option<Loaded>, StoreError> {
+        const HEAD: &str = "SELECT settings, wake FROM household WHERE id = $1";
+        // The head first: an entry that comes in between is then in the list, and `seq` is taken from the list.
+        let head: Option<(String, Option<i64>)> =
+            sqlx::query_as(HEAD).bind(household.0).fetch_optional(&self.pool).await?;
+        let Some((settings, wake)) = head else { return Ok(None) };
+        let entries = self.entries_after(household, seq).await?;
+        let seq = entries.last().map_or(seq, |entry| entry.seq);
+        Ok(Some(Loaded { settings, wake, seq, entries }))
+    }
+
+    async fn entries_after(&self, household: HouseholdId, seq: i64) -> Result<Vec<LedgerRow>, StoreError> {
+        const SQL: &str = "SELECT seq, happened, recorded, author, chat, message, version, fact FROM ledger \
+                           WHERE household = $1 AND seq > $2 ORDER BY seq";
+        Ok(sqlx::query_as(SQL).bind(household.0).bind(seq).fetch_all(&self.pool).await?)
+    }
+
+    /// Writes all of it or nothing; it is on disk when this returns.
+    pub async fn commit(&self, commit: Commit) -> Result<Committed, StoreError> {
+        self.writer.write(commit).await
+    }
+
+    /// Which household wants to be woken first, and when.
+    pub async fn earliest_wake(&self) -> Result<Option<(HouseholdId, i64)>, StoreError> {
+        const SQL: &str = "SELECT id, wake FROM household WHERE wake IS NOT NULL ORDER BY wake, id LIMIT 1";
+        let first: Option<(i64, i64)> = sqlx::query_as(SQL).fetch_optional(&self.pool).await?;
+        Ok(first.map(|(id, wake)| (HouseholdId(id), wake)))
+    }
+
+    /// The households whose time has come, the longest overdue first.
+    pub async fn due_households(&self, now: i64) -> Result<Vec<HouseholdId>, StoreError> {
+        const SQL: &str = "SELECT id FROM household WHERE wake <= $1 ORDER BY wake, id";
+        let due: Vec<(i64,)> = sqlx::query_as(SQL).bind(now).fetch_all(&self.pool).await?;
+        Ok(due.into_iter().map(|(id,)| HouseholdId(id)).collect())
+    }
+}
+
+impl Write for Commit {
+    type Out = Committed;
+
+    async fn apply(&self, db: &mut AnyConnection) -> Result<Committed, StoreError> {
+        if let Some(update) = self.done {
+            inbox::done(db, update).await?;
+        }
+        if let Some(change) = &self.change {
+            change.apply(db).await?;
+        }
+        let mut ids = Vec::with_capacity(self.outbox.len());
+        for row in &self.outbox {
+            ids.push(outbox::insert(db, row).await?);
+        }
+        Ok(Committed { outbox: ids, seq: self.change.as_ref().map(Change::last_seq) })
+    }
+
+    fn announce(&self, changes: &Changes) {
+        if !self.outbox.is_empty() {
+            changes.outbox.send_replace(());
+        }
+        if self.change.is_some() {
+            changes.wake.send_replace(());
+        }
+    }
+}
+
+impl Change {
+    fn last_seq(&self) -> i64 {
+        self.expected_seq + self.entries.len() as i64
+    }
+
+    async fn apply(&self, db: &mut AnyConnection) -> Result<(), StoreError> {
+        const SQL: &str = "UPDATE household SET seq = $3, wake = $4, settings = COALESCE($5, settings) \
+                           WHERE id = $1 AND seq = $2";
+        // Comparing and moving on in one statement locks the household's row against other processes.
+        let moved = sqlx::query(SQL)
+            .bind(self.household.0)
+            .bind(self.expected_seq)
+            .bind(self.last_seq())
+            .bind(self.wake)
+            .bind(self.settings.as_deref().map(clean));
+        if moved.execute(&mut *db).await?.rows_affected() == 0 {
+            return Err(StoreError::Stale);
+        }
+        for (entry, seq) in self.entries.iter().zip(self.expected_seq + 1..) {
+            append(db, self.household, seq, entry).await?;
+        }
+        Ok(())
+    }
+}
+
+async fn append(
+    db: &mut AnyConnection,
+    household: HouseholdId,
+    seq: i64,
+    entry: &NewLedgerRow,
+) -> Result<(), StoreError> {
+    const SQL: &str = "INSERT INTO ledger (household, seq, happened, recorded, author, chat, message, version, fact) \
+                       VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)";
+    let insert = sqlx::query(SQL)
+        .bind(household.0)
+        .bind(seq)
+        .bind(entry.happened_ms)
+        .bind(entry.recorded_ms)
+        .bind(entry.by.as_deref().map(clean))
+        .bind(entry.chat)
+        .bind(entry.message)
+        .bind(entry.version)
+        .bind(clean(&entry.fact));
+    insert.execute(db).await?;
+    Ok(())
+}

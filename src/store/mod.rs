@@ -1,0 +1,157 @@
+//! What is kept: updates as they came, the ledger, what is to be sent, households and their chats. One type serves SQLite
+//! and PostgreSQL with the same SQL. It knows no rules: facts and settings are text to it. What it has acknowledged is on disk.
+
+mod error;
+mod household;
+mod inbox;
+mod ledger;
+mod outbox;
+mod rows;
+mod writer;
+
+use std::time::Duration;
+
+use sqlx::any::AnyPoolOptions;
+use sqlx::migrate::{MigrateError, Migrator};
+use sqlx::{AnyConnection, AnyPool, Connection};
+use tokio::sync::watch;
+
+pub use error::StoreError;
+pub use rows::{
+    Change, Commit, Committed, HouseholdId, InboxRow, LedgerRow, Loaded, NewLedgerRow, NewOutboxRow,
+    OutboxRow, PersonRow,
+};
+use writer::{Write, Writer};
+
+static MIGRATIONS: Migrator = sqlx::migrate!("./migrations");
+
+#[derive(Debug, Clone)]
+pub struct Store {
+    pool: AnyPool,
+    writer: Writer,
+    changes: Changes,
+}
+
+/// Tells those who wait that there is something to do, so that nobody has to ask the database again and again.
+#[derive(Debug, Clone)]
+pub struct Changes {
+    inbox: watch::Sender<()>,
+    outbox: watch::Sender<()>,
+    wake: watch::Sender<()>,
+}
+
+impl Changes {
+    fn new() -> Changes {
+        let channel = || watch::channel(()).0;
+        Changes { inbox: channel(), outbox: channel(), wake: channel() }
+    }
+
+    /// Changes when updates were received.
+    pub fn inbox(&self) -> watch::Receiver<()> {
+        self.inbox.subscribe()
+    }
+
+    /// Changes when there may be something new to send.
+    pub fn outbox(&self) -> watch::Receiver<()> {
+        self.outbox.subscribe()
+    }
+
+    /// Changes when a household may want to be woken at another time.
+    pub fn wake(&self) -> watch::Receiver<()> {
+        self.wake.subscribe()
+    }
+}
+
+impl Store {
+    /// Opens the database, creates it if it is a file that isn't there, and brings its tables up to date.
+    /// `sqlite::memory:` is a database that ends with the store.
+    pub async fn open(url: &str) -> Result<Store, StoreError> {
+        let failed = |reason: String| StoreError::Open { url: error::shown(url), reason };
+        let kind = Kind::of(url).ok_or_else(|| failed("is neither sqlite: nor postgres:".into()))?;
+        let pool = kind.connect(url).await.map_err(|e| failed(plain(&e)))?;
+        MIGRATIONS.run(&pool).await.map_err(|e| failed(why_not_migrated(&e)))?;
+        let changes = Changes::new();
+        let writer = Writer::start(pool.clone(), kind != Kind::Postgres, changes.clone());
+        Ok(Store { pool, writer, changes })
+    }
+
+    pub fn changes(&self) -> &Changes {
+        &self.changes
+    }
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Kind {
+    Memory,
+    File,
+    Postgres,
+}
+
+impl Kind {
+    fn of(url: &str) -> Option<Kind> {
+        match url.split_once(':')? {
+            ("sqlite", rest) if rest.contains(":memory:") || rest.contains("mode=memory") => {
+                Some(Kind::Memory)
+            }
+            ("sqlite", _) => Some(Kind::File),
+            ("postgres" | "postgresql", _) => Some(Kind::Postgres),
+            _ => None,
+        }
+    }
+
+    /// A database file is made if it isn't there, unless the address says otherwise.
+    fn address(self, url: &str) -> String {
+        match url.split_once('?') {
+            None if self == Kind::File => format!("{url}?mode=rwc"),
+            Some((_, query)) if self == Kind::File && !query.contains("mode=") => format!("{url}&mode=rwc"),
+            _ => url.into(),
+        }
+    }
+
+    async fn connect(self, url: &str) -> Result<AnyPool, sqlx::Error> {
+        sqlx::any::install_default_drivers();
+        // One connection alone fails at once and says why; a pool would go on trying for a while.
+        prepare(self, &mut AnyConnection::connect(&self.address(url)).await?).await?;
+        let options = AnyPoolOptions::new().acquire_timeout(Duration::from_secs(10));
+        match self {
+            // A second connection would see another database, and an idle one must not be closed.
+            Kind::Memory => {
+                options.max_connections(1).idle_timeout(None).max_lifetime(None).connect(url).await
+            }
+            Kind::File => {
+                let options = options.after_connect(|db, _| Box::pin(prepare(Kind::File, db)));
+                options.max_connections(4).connect(&self.address(url)).await
+            }
+            Kind::Postgres => options.max_connections(8).connect(url).await,
+        }
+    }
+}
+
+async fn prepare(kind: Kind, db: &mut AnyConnection) -> Result<(), sqlx::Error> {
+    if kind == Kind::File {
+        sqlx::query("PRAGMA journal_mode = WAL").execute(&mut *db).await?;
+        // A commit survives a power cut; grouped as they are, that costs next to nothing.
+        sqlx::query("PRAGMA synchronous = FULL").execute(&mut *db).await?;
+    }
+    Ok(())
+}
+
+fn plain(error: &sqlx::Error) -> String {
+    match error {
+        sqlx::Error::Database(refused) => refused.message().into(),
+        other => other.to_string(),
+    }
+}
+
+fn why_not_migrated(error: &MigrateError) -> String {
+    match error {
+        MigrateError::VersionMissing(version) => {
+            format!("was last used by a newer version of this program (its tables are at version {version})")
+        }
+        MigrateError::VersionMismatch(version) => {
+            format!("its tables at version {version} are not those of this program")
+        }
+        MigrateError::Execute(error) | MigrateError::ExecuteMigration(error, _) => plain(error),
+        other => other.to_string(),
+    }
+}

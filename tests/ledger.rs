@@ -1,0 +1,185 @@
+//! What must hold of the ledger whatever happens to the milk: random lives of a few containers, told in order and late.
+
+use chrono::{TimeDelta, TimeZone, Utc};
+use firstout::domain::act::{Found, ThawHow, What};
+use firstout::domain::fact::{Dated, Entry, Fact, Feed, Kept, Record};
+use firstout::domain::household::Household;
+use firstout::domain::ledger::{Container, Ledger};
+use firstout::domain::milk::Moment;
+use firstout::domain::place::{Place, Site};
+use firstout::domain::volume::Volume;
+use proptest::prelude::*;
+
+const RULES: [&str; 7] = ["us-cdc", "abm-2017", "uk-nhs", "au-nhmrc", "ca-bc", "hk-dh", "care-team"];
+
+/// One thing told: how many minutes after the one before, how late, and what.
+#[derive(Debug, Clone)]
+struct Told {
+    after: i64,
+    late: i64,
+    what: What2,
+}
+
+#[derive(Debug, Clone)]
+enum What2 {
+    Fact(Fact),
+    TakeBack(usize),
+    Pump { ml: i64, place: Place },
+    Split { from: u32, ml: i64 },
+}
+
+fn place() -> impl Strategy<Value = Place> {
+    prop::sample::select(Place::ALL.to_vec())
+}
+
+fn codes() -> impl Strategy<Value = Vec<u32>> {
+    prop::collection::vec(1u32..7, 1..3)
+}
+
+fn ml() -> impl Strategy<Value = Volume> {
+    (1i64..400_000).prop_map(Volume::from_microlitres)
+}
+
+fn feed() -> impl Strategy<Value = Fact> {
+    (codes(), prop::option::of(ml()), prop::option::of(ml()), any::<bool>(), any::<bool>()).prop_map(
+        |(codes, drunk, left, poured, open)| {
+            Fact::Fed(Feed { codes, drunk, left, poured, open, ..Feed::default() })
+        },
+    )
+}
+
+fn what() -> impl Strategy<Value = What2> {
+    let fact = prop_oneof![
+        (codes(), place()).prop_map(|(codes, place)| Fact::Moved { codes, place, site: None }),
+        (
+            codes(),
+            prop::option::of(prop::sample::select(vec![ThawHow::Fridge, ThawHow::WarmWater, ThawHow::Room]))
+        )
+            .prop_map(|(codes, how)| Fact::Thaw { codes, how }),
+        (codes(), any::<bool>()).prop_map(|(codes, just_now)| Fact::Thawed { codes, just_now }),
+        codes().prop_map(|codes| Fact::Warmed { codes }),
+        (1u32..7, codes(), prop::option::of(ml()), prop::option::of(ml())).prop_map(
+            |(into, from, result, added)| Fact::Combined { into, from, result, added, place: None }
+        ),
+        (codes(), prop::option::of(ml())).prop_map(|(codes, ml)| Fact::Discarded { codes, ml }),
+        codes().prop_map(|codes| Fact::Held { codes }),
+        codes().prop_map(|codes| Fact::Released { codes }),
+        codes().prop_map(|codes| Fact::Donated { codes }),
+        codes().prop_map(|codes| Fact::Sent { codes, site: Site::Daycare }),
+        codes().prop_map(|codes| Fact::Returned { codes, place: None }),
+        Just(Fact::Outage { what: What::Power, place: None, since: Utc.timestamp_opt(0, 0).unwrap() }),
+        (codes(), prop::sample::select(vec![Found::Hard, Found::Icy, Found::Liquid]), any::<bool>())
+            .prop_map(|(codes, found, cold)| Fact::Checked { codes, found: Some(found), cold }),
+        codes().prop_map(|missing| Fact::Counted { missing }),
+    ];
+    prop_oneof![
+        3 => (1i64..300_000, place()).prop_map(|(ml, place)| What2::Pump { ml, place }),
+        8 => fact.prop_map(What2::Fact),
+        3 => feed().prop_map(What2::Fact),
+        1 => (1u32..7, 1i64..200_000).prop_map(|(from, ml)| What2::Split { from, ml }),
+        1 => (0usize..20).prop_map(What2::TakeBack),
+    ]
+}
+
+fn told() -> impl Strategy<Value = Told> {
+    (0i64..900, prop_oneof![4 => Just(0i64), 1 => 0i64..2000], what()).prop_map(|(after, late, what)| Told {
+        after,
+        late,
+        what,
+    })
+}
+
+fn household(rules: usize) -> Household {
+    Household { rules: RULES[rules].into(), zone: chrono_tz::America::New_York, ..Household::default() }
+}
+
+/// The entries that the told things come to, with the labels that the ledger would give.
+fn entries(told: &[Told]) -> Vec<Entry> {
+    let mut now = Utc.with_ymd_and_hms(2027, 3, 12, 8, 0, 0).unwrap();
+    let mut label = 0;
+    let mut kept = |ml: i64, place| {
+        label += 1;
+        vec![Kept { code: label, ml: Volume::from_microlitres(ml), place, site: None }]
+    };
+    told.iter()
+        .zip(1..)
+        .map(|(told, seq)| {
+            now += TimeDelta::minutes(told.after);
+            let at = now - TimeDelta::minutes(told.late);
+            let said = |fact| Record::Said { acts: Vec::new(), facts: vec![Dated { at, fact }] };
+            let record = match &told.what {
+                What2::Fact(fact) => said(fact.clone()),
+                What2::Pump { ml, place } => said(Fact::Pumped {
+                    ml: Volume::from_microlitres(*ml),
+                    about: false,
+                    sides: None,
+                    kept: kept(*ml, *place),
+                }),
+                What2::Split { from, ml } => {
+                    said(Fact::Split { from: vec![*from], kept: kept(*ml, Place::Fridge) })
+                }
+                What2::TakeBack(n) => Record::TakenBack { entry: *n as i64 },
+            };
+            Entry { seq, recorded: now, by: Some("Ana".into()), message: Some(seq), record }
+        })
+        .collect()
+}
+
+fn no_later(before: Option<Moment>, after: Option<Moment>) -> bool {
+    before.is_none_or(|b| after.is_some_and(|a| a <= b))
+}
+
+/// What may not change for the better when something new is told in order.
+fn only_gets_older(before: &Container, after: &Container, at: Moment) -> Result<(), String> {
+    let (b, a) = (&before.life, &after.life);
+    let held = |holds: bool, what: &str| if holds { Ok(()) } else { Err(format!("{}: {what}", before.code)) };
+    held(a.state >= b.state || !before.exists(), "its state went back")?;
+    held(no_later(b.first_frozen, a.first_frozen), "frozen later")?;
+    held(no_later(b.left_freezer, a.left_freezer), "left the freezer later")?;
+    held(no_later(b.warmed, a.warmed), "warmed later")?;
+    held(no_later(b.feed_began, a.feed_began), "drunk from later")?;
+    held(no_later(b.feed_ended, a.feed_ended), "drunk from later")?;
+    held(b.expressed.is_none() || no_later(b.expressed, a.expressed) || a.expressed.is_none(), "younger")?;
+    held(a.room.spent() >= b.room.spent(), "hours in the room were given back")?;
+    held(a.cooler.spent() >= b.cooler.spent(), "hours in the cooler were given back")?;
+    held(!before.is_past(at) || after.is_past(at), "a use-by that had passed came back")
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 3000, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn the_books_always_add_up_and_time_only_runs_on(
+        told in prop::collection::vec(told(), 1..25), rules in 0usize..RULES.len()
+    ) {
+        let entries = entries(&told);
+        let mut ledger = Ledger::new(household(rules));
+        for (entry, told) in entries.iter().zip(&told) {
+            let before = ledger.stock().clone();
+            ledger.append(entry.clone());
+            prop_assert!(ledger.stock().adds_up(), "after {entry:?}: {:?}", ledger.stock().totals);
+            let new = matches!(&entry.record, Record::Said { .. }) && told.late == 0;
+            if new {
+                for container in before.containers.values() {
+                    let after = ledger.stock().get(container.code).expect("nothing leaves the books");
+                    let known = only_gets_older(container, after, entry.recorded);
+                    prop_assert!(known.is_ok(), "{} after {entry:?}", known.unwrap_err());
+                }
+            }
+            for c in ledger.stock().in_order_of_use(entry.recorded) {
+                prop_assert!(!c.is_past(entry.recorded) && c.held_since.is_none() && c.suspect_since.is_none());
+                prop_assert!(!c.is_started() && c.gone.is_none() && c.age_known());
+            }
+        }
+        let again = Ledger::replay(household(rules), entries);
+        prop_assert_eq!(again.stock(), ledger.stock());
+    }
+
+    #[test]
+    fn records_are_the_same_after_they_were_written_down(told in prop::collection::vec(told(), 1..10)) {
+        for entry in entries(&told) {
+            let text = serde_json::to_string(&entry).unwrap();
+            prop_assert_eq!(serde_json::from_str::<Entry>(&text).unwrap(), entry);
+        }
+    }
+}
