@@ -310,7 +310,7 @@ fn loose_goes_on(clause: &Clause, segment: &Clause) -> bool {
     let new_line = segment.first && has_clock(segment) && segment.has_number() && !head;
     let another_bottle = segment.items.first().is_some_and(|i| i.has(Tag::Bottle)) && clause.has(Tag::Bottle);
     let complete = clause.has_number() && clause.has_place() && segment.has_number() && segment.first;
-    !new_line && !complete && !(another_bottle && !has_codes(clause))
+    !new_line && !complete && (!another_bottle || has_codes(clause))
 }
 
 fn has_codes(clause: &Clause) -> bool {
@@ -322,7 +322,7 @@ fn pump_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
     let open = !clause.has_amount();
     match family {
         Family::Loose => {
-            !(segment.has(Tag::Bottle) && !segment.has_place())
+            (!segment.has(Tag::Bottle) || segment.has_place())
                 && (open || !segment.first || (!has_clock(segment) && !segment.has_place()))
         }
         Family::Pump => {

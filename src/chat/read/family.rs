@@ -92,24 +92,7 @@ fn by_verb(clause: &Clause) -> Option<Family> {
     match () {
         () if is_thawed_state(clause) => Some(Family::Thawed),
         () if pumping => Some(Family::Pump),
-        () if clause.tells(Verb::Get)
-            && (has_unit(clause)
-                || (clause.has_amount()
-                    && clause
-                        .items
-                        .iter()
-                        .any(|i| i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide]))))
-            && !clause.any(&[Tag::Bottle, Tag::He]) =>
-        {
-            Some(Family::Pump)
-        }
-        () if clause.tells(Verb::Get)
-            && clause.item(Tag::Milk).is_some()
-            && !clause.has_place()
-            && !counted(clause) =>
-        {
-            Some(Family::Pump)
-        }
+        () if is_yield(clause) => Some(Family::Pump),
         () if is_thaw(clause)
             && (containers
                 || clause.has_amount()
@@ -200,6 +183,14 @@ fn is_feeding(clause: &Clause) -> bool {
     !(drinks && mine && !clause.items[..head.at].iter().any(|i| i.has(Tag::He)))
 }
 
+/// "got 3 oz out of that one", "got 60 from the left", "saqué leche": milk that came, not containers that were fetched.
+fn is_yield(clause: &Clause) -> bool {
+    let side = clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide]));
+    let amount = (has_unit(clause) || (clause.has_amount() && side)) && !clause.any(&[Tag::Bottle, Tag::He]);
+    let milk = clause.item(Tag::Milk).is_some() && !clause.has_place() && !counted(clause);
+    clause.tells(Verb::Get) && (amount || milk)
+}
+
 fn has_unit(clause: &Clause) -> bool {
     clause.items.iter().any(|i| i.amount().is_some_and(|a| a.unit.is_some()))
 }
@@ -256,6 +247,8 @@ fn is_check(clause: &Clause) -> bool {
     });
     state
         && named
+        && site(clause).is_none()
+        && clause.items.iter().all(|i| !i.unknown)
         && clause.heads.iter().all(|h| h.verb == Verb::Thaw || h.verb == Verb::Freeze)
         && clause.items.len() <= 12
 }

@@ -18,13 +18,17 @@ pub fn read(message: &Message, ctx: &Context) -> Built<Option<Act>> {
     if message.items.is_empty() || message.items.len() > 24 || asks(message) {
         return Ok(None);
     }
+    if clause.bare(Tag::OtherThing).is_some() || clause.bare(Tag::Medicine).is_some() {
+        return Ok(None);
+    }
     let pair = pair(&clause);
     let units = two_units(&clause);
     if !(is_marked(&clause) || units || pair.is_some() && !tells_more(&clause)) {
         return Ok(None);
     }
     let change = change(&clause, pair, ctx)?;
-    if change == Change::default() {
+    let planned = change.at.is_some() && clause.has(Tag::MakeIt);
+    if change == Change::default() || planned {
         return Ok(None);
     }
     let mut act = Act::new(ActKind::Correct);
@@ -242,7 +246,10 @@ fn single(change: &mut Change, clause: &Clause, ctx: &Context) -> Built<()> {
     let whens: Vec<When> = clause
         .whens()
         .map(|(_, w)| *w)
-        .filter(|w| !w.now && matches!(w.role, Role::At | Role::Names | Role::Since | Role::Purpose))
+        .filter(|w| {
+            !w.now && matches!(w.role, Role::At | Role::Names | Role::Since)
+                || (w.role == Role::Purpose && clause.bare(Tag::ThatWas).is_some())
+        })
         .collect();
     if let Some(when) = whens.into_iter().reduce(When::and) {
         match (when.day, when.clock) {
@@ -264,7 +271,13 @@ fn single(change: &mut Change, clause: &Clause, ctx: &Context) -> Built<()> {
     if !codes.is_empty() {
         change.codes = Some(Swap { from: vec![], to: codes });
     }
-    let amounts: Vec<Amount> = clause.items.iter().filter_map(Item::amount).collect();
+    let amounts: Vec<Amount> = clause
+        .items
+        .iter()
+        .enumerate()
+        .filter(|(at, _)| !super::scene::is_foreign(&clause.items, *at))
+        .filter_map(|(_, i)| i.amount())
+        .collect();
     let last = match amounts.as_slice() {
         [one] => Some(one),
         [_, last] if clause.bare(Tag::Strong).is_some() || clause.bare(Tag::But).is_some() => Some(last),

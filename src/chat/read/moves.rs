@@ -220,13 +220,37 @@ pub fn discard(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
             _ => {}
         }
     }
-    let milk = clause.any(&[Tag::Container, Tag::Bottle, Tag::Milk]);
+    let milk = clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::Container, Tag::Bottle, Tag::Milk]))
+        && clause.items.iter().all(|i| !i.unknown);
+    if thrown_by_child(clause) || throws_something_else(clause) {
+        return Ok(vec![]);
+    }
     if found.is_empty() && discard.ml.is_none() && !milk {
         return Ok(vec![]);
     }
     found.put(&mut discard);
     discard.reason = reason(clause);
     Ok(vec![discard])
+}
+
+/// "he threw his bottle": a child at play.
+fn thrown_by_child(clause: &Clause) -> bool {
+    let verb = clause.heads.iter().find(|h| h.verb == Verb::Toss).map_or(0, |h| h.at);
+    let child = clause.items[..verb].iter().any(|i| i.is_word() && i.has(Tag::He));
+    child && !clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)) || i.amount().is_some())
+}
+
+/// "threw a party for 20": what comes right after the verb is nothing of milk.
+fn throws_something_else(clause: &Clause) -> bool {
+    let Some(verb) = clause.heads.iter().find(|h| h.verb == Verb::Toss && h.form != Form::Base) else {
+        return false;
+    };
+    let object = clause
+        .items
+        .iter()
+        .skip(verb.at + 1)
+        .find(|i| !(i.is_word() && i.any(&[Tag::Article, Tag::The, Tag::One])));
+    object.is_some_and(|i| i.unknown)
 }
 
 /// What is said after the verb and the containers: "too old", "sat out all night".
@@ -414,10 +438,12 @@ pub fn count(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     }
     let mut count = act(ActKind::Count, clause, ctx)?;
     let mut found = refs(clause, &clause.items, Bare::Never)?;
-    for item in &clause.items {
+    for (at, item) in clause.items.iter().enumerate() {
         match &item.kind {
             Kind::List(codes, _) => found.codes.extend(codes),
-            Kind::Amount(a) => found.count = found.count.or(a.whole()),
+            Kind::Amount(a) if !super::scene::is_foreign(&clause.items, at) => {
+                found.count = found.count.or(a.whole())
+            }
             _ => {}
         }
     }

@@ -25,7 +25,7 @@ pub fn pours(clause: &Clause, strong: bool) -> Vec<Pour> {
     let all = items.iter().enumerate().filter_map(|(at, i)| i.amount().map(|amount| Pour { at, amount }));
     all.filter(|p| {
         !is_index(items, p.at)
-            && !items.get(p.at + 1).is_some_and(|i| (i.is_word() && i.any(&[Tag::Repeat, Tag::Times])))
+            && !items.get(p.at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::Repeat, Tag::Times]))
             && !is_priced(items, p.at)
             && !items.get(p.at + 1).is_some_and(|i| i.has(Tag::Ordinal))
             && (!is_foreign(items, p.at)
