@@ -57,6 +57,9 @@ fn is_background(act: &Act) -> bool {
 }
 
 fn told(family: Family, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
+    if clause.items.iter().any(|i| i.amount().is_some_and(|a| a.value == 0.0)) {
+        return Ok(vec![]);
+    }
     match family {
         Family::Pump => Ok(pump::pump(clause, ctx)?.into_iter().filter(|a| says_enough(a, clause)).collect()),
         Family::Store => pump::store(clause, ctx).map(some_parts),
@@ -91,8 +94,7 @@ fn some_parts(acts: Vec<Act>) -> Vec<Act> {
 
 /// A session without an amount is one only if the words say more than that: a time, a place, how long.
 fn says_enough(act: &Act, clause: &Clause) -> bool {
-    let told = act.timed
-        || act.parts.is_some()
+    let told = act.timed || act.parts.as_ref().is_some_and(|p| !p.is_empty())
         || clause
             .items
             .iter()

@@ -201,6 +201,7 @@ fn is_joint(message: &Message, start: usize, at: usize) -> bool {
         () if item.has(Tag::But) => true,
         () if item.any(&[Tag::And, Tag::Then]) => opens_ahead(items, at + 1),
         () if item.any(&[Tag::Plan, Tag::Conditional, Tag::So]) => says_something(&items[start..at]),
+        () if second_event(items, start, at) => true,
         () => false,
     }
 }
@@ -247,6 +248,20 @@ fn opens_ahead(items: &[Item], from: usize) -> bool {
     let bottle = stretch.iter().any(|i| i.any(&[Tag::Bottle, Tag::Milk])) && amount;
     let subject = stretch.first().is_some_and(|i| i.is_word() && i.any(&[Tag::He, Tag::I, Tag::You]));
     verb || bottle || subject || stretch.iter().any(|i| i.is_word() && i.has(Tag::Formula))
+}
+
+/// "drank 80 tossed 20", "made 150 he drank 100": a second verb after a whole first event.
+fn second_event(items: &[Item], start: usize, at: usize) -> bool {
+    let pronoun = |n: usize| items.get(n).is_some_and(|i| i.is_word() && i.any(&[Tag::He, Tag::I]));
+    let verb_at = if pronoun(at) { at + 1 } else { at };
+    let told = |from: usize, to: usize| heads(&items[from..to]).iter().any(|h| h.form == Form::Done);
+    let verb = items.get(verb_at).is_some_and(|i| i.is_word() && !i.any(&[Tag::LeftOver, Tag::Frozen, Tag::LeftSide]) && i.verbs().any(|(_, form)| form == Form::Done));
+    let other = !items.get(verb_at).is_some_and(|i| i.is(Verb::Thaw) || i.is(Verb::Label) || i.is(Verb::ComeBack) || i.is(Verb::Open) || i.is(Verb::Hold) || i.senses.iter().any(|s| matches!(s, super::senses::Sense::Site(_))));
+    let drained = heads(&items[start..at]).iter().any(|h| h.verb == Verb::Pour);
+    let before = &items[start..at];
+    let number = before.iter().any(|i| !matches!(i.kind, Kind::Word | Kind::Sign(_) | Kind::When(_) | Kind::Lasting(_)));
+    let link = at > start && items[at - 1].any(&[Tag::Of, Tag::From, Tag::To, Tag::The]);
+    verb && other && !drained && number && !link && !(at > start && pronoun(at - 1)) && told(start, at)
 }
 
 fn says_something(items: &[Item]) -> bool {

@@ -78,7 +78,9 @@ impl<'m> Events<'m> {
             mood => {
                 self.note(&segment, &format!("no fact: {mood:?}"));
                 let headless = segment.heads.is_empty();
-                self.dropped = !(headless && mood == Mood::Negated);
+                let heavy = !headless || segment.has_number() || segment.has(Tag::Shopping);
+                let leftover = segment.items.iter().any(|i| i.has(Tag::LeftOver) && i.to - i.from > 1);
+                self.dropped = heavy && !(headless && mood == Mood::Negated) && !leftover;
             }
         }
     }
@@ -101,6 +103,7 @@ impl<'m> Events<'m> {
             self.note(&segment, "about something else");
             return;
         }
+        self.spread(family, &segment);
         if self.joins(family, &segment) {
             self.note(&segment, "belongs to what was said before");
             self.join(family, segment);
@@ -115,6 +118,21 @@ impl<'m> Events<'m> {
             self.ahead = Some(segment);
         } else {
             self.note(&segment, "nothing of milk");
+        }
+    }
+
+    /// "all in the work fridge": a place for every session of the list before it.
+    fn spread(&mut self, family: Option<Family>, segment: &Clause<'m>) {
+        let place_of_all = family.is_none() && segment.has_place() && segment.items.iter().any(|i| i.is_word() && i.any(&[Tag::All, Tag::Both]));
+        if !place_of_all {
+            return;
+        }
+        let last = self.all.len().saturating_sub(1);
+        for event in self.all[..last].iter_mut().rev() {
+            match event {
+                Event::Told(Family::Loose | Family::Pump, clause) if !clause.has_place() => clause.join(segment.clone()),
+                _ => break,
+            }
         }
     }
 
@@ -316,6 +334,7 @@ fn feed_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
         Family::Loose if segment.has(Tag::Bottle) && !rest => open && !has_clock(clause),
         Family::Loose => open || rest || !segment.first || (!segment.has_place() && !has_clock(segment)),
         Family::Feed if has_clock(clause) && has_clock(segment) => false,
+        Family::Feed if segment.tells(Verb::Use) && has_codes(segment) && !segment.has_amount() => !has_codes(clause),
         Family::Feed => !segment.has_number() || (drunk && (open || poured)) || made_after(segment),
         Family::Move | Family::Pump | Family::Return => {
             rest && !has_codes(segment) && !segment.tells(Verb::Pump)

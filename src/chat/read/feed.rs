@@ -23,17 +23,22 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     if !several.is_empty() {
         return Ok(several);
     }
+    let told: Vec<Verb> = clause.heads.iter().filter(|h| h.form != Form::Base).map(|h| h.verb).collect();
+    if !told.is_empty() && told.iter().all(|v| matches!(v, Verb::Make | Verb::Offer)) && !clause.items.iter().any(|i| i.has(Tag::LeftOver)) {
+        return Ok(vec![]);
+    }
     let mut feed = act(ActKind::Feed, clause, ctx)?;
     let refs = refs(clause, &clause.items, Bare::Never)?;
     let amounts = Amounts::of(clause, pours, ctx)?;
     let bottle = clause.any(&[Tag::Bottle, Tag::Container, Tag::Milk]);
     let known = !refs.codes.is_empty()
-        || refs.count.is_some()
+        || refs.count.is_some() || !listed_codes(clause).is_empty()
         || refs.pick.as_ref().is_some_and(|p| *p != crate::domain::act::Pick::All);
     if !(amounts.any() || known || bottle || clause.tells(Verb::Feed)) {
         return Ok(vec![]);
     }
     refs.put(&mut feed);
+    feed.pick = feed.pick.filter(|p| !matches!(p, crate::domain::act::Pick::Rest | crate::domain::act::Pick::All));
     feed.codes.extend(listed_codes(clause));
     if let Some(from) = spots(clause)
         .into_iter()
@@ -269,7 +274,7 @@ fn near(clause: &Clause, at: usize, tag: Tag) -> bool {
 
 /// "100 of 120", "80/120".
 fn is_of(clause: &Clause, a: usize, b: usize) -> bool {
-    let between = &clause.items[a + 1..b];
+    let between = clause.items.get(a + 1..b).unwrap_or_default();
     between.len() <= 3 && between.iter().any(|i| i.has(Tag::Of) || i.sign() == Some('/'))
 }
 

@@ -24,9 +24,7 @@ pub fn pours(clause: &Clause, strong: bool) -> Vec<Pour> {
     let items = &clause.items;
     let all = items.iter().enumerate().filter_map(|(at, i)| i.amount().map(|amount| Pour { at, amount }));
     all.filter(|p| {
-        !is_index(items, p.at)
-            && !is_priced(items, p.at)
-            && !items.get(p.at + 1).is_some_and(|i| i.has(Tag::Ordinal))
+        !is_index(items, p.at) && !items.get(p.at + 1).is_some_and(|i| i.is_word() && i.has(Tag::Repeat)) && !is_priced(items, p.at) && !items.get(p.at + 1).is_some_and(|i| i.has(Tag::Ordinal))
             && (!is_foreign(items, p.at)
                 || (strong && p.amount.value >= 15.0 && !plural_follows(clause, p.at)))
     })
@@ -73,6 +71,11 @@ pub fn pump(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
 
 /// "80 or 100": only one can be right.
 pub fn doubtful_pair(clause: &Clause, pours: &[Pour]) -> Built<()> {
+    let ranged = clause.item(Tag::Between).is_some() && (pours.len() == 2 || clause.items.iter().any(|i| matches!(i.kind, Kind::List(..))));
+    let guesses = pours.windows(2).any(|p| p[0].amount.about && p[1].amount.about && clause.items.get(p[0].at + 1).is_some_and(|i| i.sign() == Some(',')) && p[1].at <= p[0].at + 3) && pours.len() == 2;
+    if ranged || guesses {
+        return Err(Doubt::Amount);
+    }
     let doubt = pours.windows(2).any(|pair| joined_by_or(clause, pair[0].at, pair[1].at));
     if doubt { Err(Doubt::Amount) } else { Ok(()) }
 }
@@ -248,6 +251,12 @@ fn divide(clause: &Clause, amounts: &[Volume], several: Vec<Volume>) -> Division
             let half = Volume::from_microlitres(one.microlitres() / 2);
             Division { total: Some(*one), parts: vec![half, *one - half] }
         }
+        [one] if equal_parts(clause) > 1 => {
+            let many = i64::from(equal_parts(clause));
+            let share = Volume::from_microlitres(one.microlitres() / many);
+            let last = one.less(Volume::from_microlitres(share.microlitres() * (many - 1)));
+            Division { total: Some(*one), parts: (1..many).map(|_| share).chain([last]).collect() }
+        }
         [one] => Division { total: Some(*one), parts: vec![*one] },
         [total, rest @ ..] if clause.has(Tag::Rest) || near(*total, sum(rest)) => {
             whole_and(*total, rest.to_vec(), clause)
@@ -255,6 +264,16 @@ fn divide(clause: &Clause, amounts: &[Volume], several: Vec<Volume>) -> Division
         [parts @ .., total] if near(*total, sum(parts)) => whole_and(*total, parts.to_vec(), clause),
         more => together_or_apart(clause, more.to_vec()),
     }
+}
+
+/// "240 in 3 bags", "half in the fridge, half in the freezer".
+fn equal_parts(clause: &Clause) -> u32 {
+    let halves = clause.items.iter().filter(|i| i.is_word() && i.has(Tag::Half)).count();
+    let bags = clause.items.iter().find_map(|i| match i.kind {
+        Kind::Count(n) if (2..=20).contains(&n) => Some(n),
+        _ => None,
+    });
+    bags.unwrap_or(if halves == 2 { 2 } else { 1 })
 }
 
 /// The whole, its named parts, and the rest of it as one more part.
@@ -273,7 +292,7 @@ fn together_or_apart(clause: &Clause, amounts: Vec<Volume>) -> Division {
     let total: Volume = amounts.iter().copied().sum();
     let multi = clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
     let apart = multi
-        || clause.any(&[Tag::Both, Tag::Container])
+        || clause.any(&[Tag::Both, Tag::Container, Tag::All])
         || clause.head(Verb::Split).is_some()
         || spots(clause).len() == amounts.len();
     Division { total: Some(total), parts: if apart { amounts } else { vec![total] } }

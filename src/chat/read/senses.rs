@@ -343,8 +343,8 @@ pub enum Tag {
     Strong,
     InsteadOf,
     InWord,
-    DrinkWater,
-    AtMaybe,
-    Idiom,
-    ThreeQuarterHour,
+    DrinkWater, AtMaybe, Idiom, ThreeQuarterHour,
+    Repeat,
+    Between,
+    Temperature,
 }

@@ -232,10 +232,12 @@ fn day_name(day: Day) -> DayName {
 /// A clock time after a word that asks for one: "at 7", "since 10", "around 2 or 3", "a las 7 y media".
 fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Option<(Item, usize)> {
     let word = &items[at];
-    let strict = word.any(&[Tag::At, Tag::Since, Tag::Until, Tag::OfAt]);
+    let between = word.has(Tag::Between) && value(items, at + 1).is_some_and(|v| v <= 24.0) && value(items, at + 3).is_some_and(|v| v <= 24.0);
+    let strict = between || word.any(&[Tag::At, Tag::Since, Tag::Until, Tag::OfAt]);
+    let dotted = word.has(Tag::From) && items.get(at + 1).is_some_and(|i| i.amount().is_some_and(|a| a.value.fract() != 0.0 && a.value < 24.0));
     let beside = word.has(Tag::Before);
     let about = word.has(Tag::AtMaybe) && lenient;
-    if !(strict || beside || about) || !word.is_word() && word.sign() != Some('@') {
+    if !(strict || beside || about || dotted) || !word.is_word() && word.sign() != Some('@') {
         return None;
     }
     let skip = usize::from(strict && (has(items, at + 1, Tag::About) || has(items, at + 1, Tag::At)));
@@ -265,6 +267,7 @@ fn role_of(items: &[Item], at: usize) -> Role {
         () if word.has(Tag::Until) => Role::Until,
         () if word.has(Tag::OfAt) && !of_a_feed => Role::Names,
         () if word.has(Tag::Before) => Role::Beside,
+        () if word.has(Tag::From) => Role::Names,
         () => Role::At,
     }
 }
@@ -472,6 +475,7 @@ fn role(items: &[Item], at: usize) -> Option<(Item, usize)> {
 /// "the 2pm one", "monday's", "the morning bottle": times that stand beside the milk they name.
 fn mark_names(message: &mut Message) {
     for at in 0..message.items.len() {
+        purpose_of_a_feed(message, at);
         let Some(when) = message.items[at].when().copied().filter(|w| w.role == Role::At && !w.now) else {
             continue;
         };
@@ -479,6 +483,16 @@ fn mark_names(message: &mut Message) {
         if owner || names_what_follows(&message.items, at, &when) {
             message.items[at].kind = Kind::When(When { role: Role::Names, ..when });
         }
+    }
+}
+
+/// "for the 1pm feed": what it was for is when it was.
+fn purpose_of_a_feed(message: &mut Message, at: usize) {
+    let Some(when) = message.items[at].when().copied() else { return };
+    let feed = message.items.get(at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::FeedNoun, Tag::Session]));
+    let known = when.clock.is_some() && matches!(when.role, Role::Purpose | Role::Beside);
+    if feed && known {
+        message.items[at].kind = Kind::When(When { role: Role::At, ..when });
     }
 }
 
