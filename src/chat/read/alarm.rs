@@ -45,7 +45,9 @@ fn unwell(segment: &Clause, all: &[Clause]) -> bool {
     let thing = segment.any(&[Tag::Milk, Tag::Bottle, Tag::Container])
         || segment.items.iter().any(|i| i.is_word() && i.has(Tag::It));
     let sign = stands(segment, Tag::Limp) || stands(segment, Tag::Vomit) || stands(segment, Tag::Dry);
-    let degrees = segment.items.iter().filter_map(|i| i.amount()).any(|a| a.unit.is_none() && ((38.0..=43.0).contains(&a.value) || (100.4..=109.0).contains(&a.value)));
+    let degrees = segment.items.iter().filter_map(|i| i.amount()).any(|a| {
+        a.unit.is_none() && ((38.0..=43.0).contains(&a.value) || (100.4..=109.0).contains(&a.value))
+    });
     let measured = degrees && segment.has(Tag::Temperature) && !segment.has_place();
     let fever = (measured || stands(segment, Tag::Fever)) && !(thing && !child);
     let hot =

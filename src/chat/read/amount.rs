@@ -153,9 +153,11 @@ fn fresh_or_frozen(items: &[Item], at: usize, next: usize, count: u32) -> Option
 
 /// "of 120 each", "120ml each", "with 4oz".
 fn each(items: &[Item], at: usize, units: Unit) -> Option<(Amount, usize)> {
-    let milk = usize::from(items.get(at).is_some_and(|i| i.has(Tag::Of)) && has(items, at + 1, Tag::Milk)) * 2;
+    let milk =
+        usize::from(items.get(at).is_some_and(|i| i.has(Tag::Of)) && has(items, at + 1, Tag::Milk)) * 2;
     if milk > 0 && number(items, at + milk).is_some_and(|n| n.unit.is_some()) {
-        return number(items, at + milk).map(|n| (n, milk + 1 + usize::from(has(items, at + milk + 1, Tag::Both))));
+        return number(items, at + milk)
+            .map(|n| (n, milk + 1 + usize::from(has(items, at + milk + 1, Tag::Both))));
     }
     let link = usize::from(items.get(at).is_some_and(|i| i.is_word() && i.any(&[Tag::Of, Tag::With])));
     let comma = usize::from(
@@ -199,13 +201,19 @@ fn label_start(items: &[Item], at: usize, message: &Message, units: Unit) -> Opt
     }
     if sign(at) == 1 {
         let start = at + 1 + dot(at);
-        let direct = items[at].sign().is_some()
-            || !items[at].has(Tag::Negative)
-            || items[at].to - items[at].from > 1;
+        let direct =
+            items[at].sign().is_some() || !items[at].has(Tag::Negative) || items[at].to - items[at].from > 1;
         return number(items, start)?.whole().filter(|_| direct).map(|_| start);
     }
-    let poured = at > 0 && items[at].is_word() && has(items, at, Tag::From) && !has(items, at, Tag::Of) && number(items, at - 1).is_some_and(|n| n.unit.is_some() || n.value >= 15.0);
-    if poured && number(items, at + 1).and_then(|n| n.whole()).is_some() && !next_is_unit_or_time(items, at + 2, message) {
+    let poured = at > 0
+        && items[at].is_word()
+        && has(items, at, Tag::From)
+        && !has(items, at, Tag::Of)
+        && number(items, at - 1).is_some_and(|n| n.unit.is_some() || n.value >= 15.0);
+    if poured
+        && number(items, at + 1).and_then(|n| n.whole()).is_some()
+        && !next_is_unit_or_time(items, at + 2, message)
+    {
         return Some(at + 1);
     }
     let equals = items.get(at + 1).and_then(Item::sign) == Some('=') && number(items, at + 2).is_some();

@@ -255,11 +255,24 @@ fn second_event(items: &[Item], start: usize, at: usize) -> bool {
     let pronoun = |n: usize| items.get(n).is_some_and(|i| i.is_word() && i.any(&[Tag::He, Tag::I]));
     let verb_at = if pronoun(at) { at + 1 } else { at };
     let told = |from: usize, to: usize| heads(&items[from..to]).iter().any(|h| h.form == Form::Done);
-    let verb = items.get(verb_at).is_some_and(|i| i.is_word() && !i.any(&[Tag::LeftOver, Tag::Frozen, Tag::LeftSide]) && i.verbs().any(|(_, form)| form == Form::Done));
-    let other = !items.get(verb_at).is_some_and(|i| i.is(Verb::Thaw) || i.is(Verb::Label) || i.is(Verb::ComeBack) || i.is(Verb::Open) || i.is(Verb::Hold) || i.senses.iter().any(|s| matches!(s, super::senses::Sense::Site(_))));
+    let verb = items.get(verb_at).is_some_and(|i| {
+        i.is_word()
+            && !i.any(&[Tag::LeftOver, Tag::Frozen, Tag::LeftSide])
+            && i.verbs().any(|(_, form)| form == Form::Done)
+    });
+    let other = !items.get(verb_at).is_some_and(|i| {
+        i.is(Verb::Thaw)
+            || i.is(Verb::Label)
+            || i.is(Verb::ComeBack)
+            || i.is(Verb::Open)
+            || i.is(Verb::Hold)
+            || i.senses.iter().any(|s| matches!(s, super::senses::Sense::Site(_)))
+    });
     let drained = heads(&items[start..at]).iter().any(|h| h.verb == Verb::Pour);
     let before = &items[start..at];
-    let number = before.iter().any(|i| !matches!(i.kind, Kind::Word | Kind::Sign(_) | Kind::When(_) | Kind::Lasting(_)));
+    let number = before
+        .iter()
+        .any(|i| !matches!(i.kind, Kind::Word | Kind::Sign(_) | Kind::When(_) | Kind::Lasting(_)));
     let link = at > start && items[at - 1].any(&[Tag::Of, Tag::From, Tag::To, Tag::The]);
     verb && other && !drained && number && !link && !(at > start && pronoun(at - 1)) && told(start, at)
 }

@@ -123,14 +123,18 @@ impl<'m> Events<'m> {
 
     /// "all in the work fridge": a place for every session of the list before it.
     fn spread(&mut self, family: Option<Family>, segment: &Clause<'m>) {
-        let place_of_all = family.is_none() && segment.has_place() && segment.items.iter().any(|i| i.is_word() && i.any(&[Tag::All, Tag::Both]));
+        let place_of_all = family.is_none()
+            && segment.has_place()
+            && segment.items.iter().any(|i| i.is_word() && i.any(&[Tag::All, Tag::Both]));
         if !place_of_all {
             return;
         }
         let last = self.all.len().saturating_sub(1);
         for event in self.all[..last].iter_mut().rev() {
             match event {
-                Event::Told(Family::Loose | Family::Pump, clause) if !clause.has_place() => clause.join(segment.clone()),
+                Event::Told(Family::Loose | Family::Pump, clause) if !clause.has_place() => {
+                    clause.join(segment.clone())
+                }
                 _ => break,
             }
         }
@@ -334,7 +338,9 @@ fn feed_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
         Family::Loose if segment.has(Tag::Bottle) && !rest => open && !has_clock(clause),
         Family::Loose => open || rest || !segment.first || (!segment.has_place() && !has_clock(segment)),
         Family::Feed if has_clock(clause) && has_clock(segment) => false,
-        Family::Feed if segment.tells(Verb::Use) && has_codes(segment) && !segment.has_amount() => !has_codes(clause),
+        Family::Feed if segment.tells(Verb::Use) && has_codes(segment) && !segment.has_amount() => {
+            !has_codes(clause)
+        }
         Family::Feed => !segment.has_number() || (drunk && (open || poured)) || made_after(segment),
         Family::Move | Family::Pump | Family::Return => {
             rest && !has_codes(segment) && !segment.tells(Verb::Pump)

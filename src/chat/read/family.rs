@@ -92,7 +92,17 @@ fn by_verb(clause: &Clause) -> Option<Family> {
     match () {
         () if is_thawed_state(clause) => Some(Family::Thawed),
         () if pumping => Some(Family::Pump),
-        () if clause.tells(Verb::Get) && (has_unit(clause) || (clause.has_amount() && clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide])))) && !clause.any(&[Tag::Bottle, Tag::He]) => Some(Family::Pump),
+        () if clause.tells(Verb::Get)
+            && (has_unit(clause)
+                || (clause.has_amount()
+                    && clause
+                        .items
+                        .iter()
+                        .any(|i| i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide]))))
+            && !clause.any(&[Tag::Bottle, Tag::He]) =>
+        {
+            Some(Family::Pump)
+        }
         () if is_thaw(clause)
             && (containers
                 || clause.has_amount()
@@ -120,8 +130,19 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         () if clause.tells(Verb::Get) && clause.has_amount() && !clause.any(&[Tag::Bottle, Tag::He]) => {
             Some(Family::Pump)
         }
-        () if clause.tells(Verb::Take) && counted(clause) && clause.has_place() && clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::To, Tag::Into])) => Some(Family::Move),
-        () if clause.tells(Verb::Make) && clause.has_place() && clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..))) => Some(Family::Store),
+        () if clause.tells(Verb::Take)
+            && counted(clause)
+            && clause.has_place()
+            && clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::To, Tag::Into])) =>
+        {
+            Some(Family::Move)
+        }
+        () if clause.tells(Verb::Make)
+            && clause.has_place()
+            && clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..))) =>
+        {
+            Some(Family::Store)
+        }
         () if is_given_elsewhere(clause) => None,
         () if is_feeding(clause) => Some(Family::Feed),
         () if clause.tells_any(&PLACING) => placed(clause),
@@ -251,7 +272,9 @@ fn is_split(clause: &Clause) -> bool {
     let multi = clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
     let amounts = clause.has_amount();
     (clause.tells(Verb::Pour) && source && amounts)
-        || (clause.tells(Verb::Make) && multi && (source || clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)))))
+        || (clause.tells(Verb::Make)
+            && multi
+            && (source || clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)))))
         || (clause.tells(Verb::Split) && !clause.tells(Verb::Pump))
 }
 

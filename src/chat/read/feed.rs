@@ -24,7 +24,10 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         return Ok(several);
     }
     let told: Vec<Verb> = clause.heads.iter().filter(|h| h.form != Form::Base).map(|h| h.verb).collect();
-    if !told.is_empty() && told.iter().all(|v| matches!(v, Verb::Make | Verb::Offer)) && !clause.items.iter().any(|i| i.has(Tag::LeftOver)) {
+    if !told.is_empty()
+        && told.iter().all(|v| matches!(v, Verb::Make | Verb::Offer))
+        && !clause.items.iter().any(|i| i.has(Tag::LeftOver))
+    {
         return Ok(vec![]);
     }
     let mut feed = act(ActKind::Feed, clause, ctx)?;
@@ -32,13 +35,15 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let amounts = Amounts::of(clause, pours, ctx)?;
     let bottle = clause.any(&[Tag::Bottle, Tag::Container, Tag::Milk]);
     let known = !refs.codes.is_empty()
-        || refs.count.is_some() || !listed_codes(clause).is_empty()
+        || refs.count.is_some()
+        || !listed_codes(clause).is_empty()
         || refs.pick.as_ref().is_some_and(|p| *p != crate::domain::act::Pick::All);
     if !(amounts.any() || known || bottle || clause.tells(Verb::Feed)) {
         return Ok(vec![]);
     }
     refs.put(&mut feed);
-    feed.pick = feed.pick.filter(|p| !matches!(p, crate::domain::act::Pick::Rest | crate::domain::act::Pick::All));
+    feed.pick =
+        feed.pick.filter(|p| !matches!(p, crate::domain::act::Pick::Rest | crate::domain::act::Pick::All));
     feed.codes.extend(listed_codes(clause));
     if let Some(from) = spots(clause)
         .into_iter()

@@ -44,9 +44,16 @@ pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
         () if leftover(clause) => about_a_bottle(clause).then_some(Family::Feed),
         () if plausible && !place && more(clause) => Some(Family::Feed),
         () if sides && amounts.len() >= 2 => Some(Family::Pump),
-        () if clause.message.has(0, clause.message.tokens.len(), Tag::PumpNoun) && !codes && (plausible || multi) => Some(Family::Pump),
+        () if clause.message.has(0, clause.message.tokens.len(), Tag::PumpNoun)
+            && !codes
+            && (plausible || multi) =>
+        {
+            Some(Family::Pump)
+        }
         () if multi && !amounts.is_empty() && !codes => Some(Family::Pump),
-        () if (codes && (plausible || multi)) || (multi && (container || bottle && place)) => Some(Family::Store),
+        () if (codes && (plausible || multi)) || (multi && (container || bottle && place)) => {
+            Some(Family::Store)
+        }
         () if is_thaw(clause) && place => Some(Family::Thaw),
         () if (codes || list || (joined && small_list(clause))) && place => Some(Family::Move),
         () if bottle && plausible && !place => Some(Family::Feed),
@@ -61,20 +68,39 @@ pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
 
 /// The message speaks of a child or a bottle that wasn't finished.
 fn about_a_bottle(clause: &Clause) -> bool {
-    clause.any(&[Tag::Bottle, Tag::It]) || clause.message.items.iter().any(|i| i.is_word() && (i.any(&[Tag::He, Tag::Him]) || (i.has(Tag::LeftOver) && i.to - i.from > 1)))
+    clause.any(&[Tag::Bottle, Tag::It])
+        || clause.message.items.iter().any(|i| {
+            i.is_word() && (i.any(&[Tag::He, Tag::Him]) || (i.has(Tag::LeftOver) && i.to - i.from > 1))
+        })
 }
 
 /// "90 more": more was drunk.
 fn more(clause: &Clause) -> bool {
-    clause.items.windows(2).any(|pair| pair[0].amount().is_some() && pair[1].is_word() && pair[1].has(Tag::More))
+    clause
+        .items
+        .windows(2)
+        .any(|pair| pair[0].amount().is_some() && pair[1].is_word() && pair[1].has(Tag::More))
 }
 
 /// "50 left in the bottle": what is left is no new milk.
 fn leftover(clause: &Clause) -> bool {
-    let left = |at: usize| clause.items.get(at).is_some_and(|i| i.is_word() && i.has(Tag::LeftOver) && !i.has(Tag::Filler));
+    let left = |at: usize| {
+        clause.items.get(at).is_some_and(|i| i.is_word() && i.has(Tag::LeftOver) && !i.has(Tag::Filler))
+    };
     let side = clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::RightSide, Tag::SideWord]));
-    let amounts: Vec<usize> = clause.items.iter().enumerate().filter(|(_, i)| i.amount().is_some()).map(|(at, _)| at).collect();
-    let word = amounts.iter().any(|at| left(at + 1) || at.checked_sub(1).is_some_and(left) || clause.items.get(at + 1).is_some_and(|i| i.has(Tag::LeftOver) && i.is(super::senses::Verb::Leave)) || at.checked_sub(1).is_some_and(|n| clause.items[n].has(Tag::LeftOver) && clause.items[n].is(super::senses::Verb::Leave)));
+    let amounts: Vec<usize> =
+        clause.items.iter().enumerate().filter(|(_, i)| i.amount().is_some()).map(|(at, _)| at).collect();
+    let word = amounts.iter().any(|at| {
+        left(at + 1)
+            || at.checked_sub(1).is_some_and(left)
+            || clause
+                .items
+                .get(at + 1)
+                .is_some_and(|i| i.has(Tag::LeftOver) && i.is(super::senses::Verb::Leave))
+            || at.checked_sub(1).is_some_and(|n| {
+                clause.items[n].has(Tag::LeftOver) && clause.items[n].is(super::senses::Verb::Leave)
+            })
+    });
     word && !side
 }
 

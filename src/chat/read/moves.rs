@@ -363,7 +363,10 @@ pub fn split(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
             _ => {}
         }
     }
-    if let Some(pick) = refs(clause, &clause.items, Bare::Never)?.pick.filter(|p| !matches!(p, Pick::Last | Pick::Rest | Pick::All)) {
+    if let Some(pick) = refs(clause, &clause.items, Bare::Never)?
+        .pick
+        .filter(|p| !matches!(p, Pick::Last | Pick::Rest | Pick::All))
+    {
         split.pick = Some(pick);
     }
     split.parts = Some(parts).filter(|p| !p.is_empty());

@@ -24,7 +24,10 @@ pub fn pours(clause: &Clause, strong: bool) -> Vec<Pour> {
     let items = &clause.items;
     let all = items.iter().enumerate().filter_map(|(at, i)| i.amount().map(|amount| Pour { at, amount }));
     all.filter(|p| {
-        !is_index(items, p.at) && !items.get(p.at + 1).is_some_and(|i| i.is_word() && i.has(Tag::Repeat)) && !is_priced(items, p.at) && !items.get(p.at + 1).is_some_and(|i| i.has(Tag::Ordinal))
+        !is_index(items, p.at)
+            && !items.get(p.at + 1).is_some_and(|i| i.is_word() && i.has(Tag::Repeat))
+            && !is_priced(items, p.at)
+            && !items.get(p.at + 1).is_some_and(|i| i.has(Tag::Ordinal))
             && (!is_foreign(items, p.at)
                 || (strong && p.amount.value >= 15.0 && !plural_follows(clause, p.at)))
     })
@@ -71,8 +74,14 @@ pub fn pump(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
 
 /// "80 or 100": only one can be right.
 pub fn doubtful_pair(clause: &Clause, pours: &[Pour]) -> Built<()> {
-    let ranged = clause.item(Tag::Between).is_some() && (pours.len() == 2 || clause.items.iter().any(|i| matches!(i.kind, Kind::List(..))));
-    let guesses = pours.windows(2).any(|p| p[0].amount.about && p[1].amount.about && clause.items.get(p[0].at + 1).is_some_and(|i| i.sign() == Some(',')) && p[1].at <= p[0].at + 3) && pours.len() == 2;
+    let ranged = clause.item(Tag::Between).is_some()
+        && (pours.len() == 2 || clause.items.iter().any(|i| matches!(i.kind, Kind::List(..))));
+    let guesses = pours.windows(2).any(|p| {
+        p[0].amount.about
+            && p[1].amount.about
+            && clause.items.get(p[0].at + 1).is_some_and(|i| i.sign() == Some(','))
+            && p[1].at <= p[0].at + 3
+    }) && pours.len() == 2;
     if ranged || guesses {
         return Err(Doubt::Amount);
     }

@@ -82,7 +82,9 @@ pub fn place(clause: &Clause) -> Built<Option<Spot>> {
 
 /// Whether "or" stands between two items and little else.
 pub fn joined_by_or(clause: &Clause, from: usize, to: usize) -> bool {
-    to > from && to - from <= 4 && clause.items[from + 1..to].iter().any(|i| i.is_word() && i.has(Tag::OrOnly))
+    to > from
+        && to - from <= 4
+        && clause.items[from + 1..to].iter().any(|i| i.is_word() && i.has(Tag::OrOnly))
 }
 
 /// A site other than home.

@@ -232,9 +232,14 @@ fn day_name(day: Day) -> DayName {
 /// A clock time after a word that asks for one: "at 7", "since 10", "around 2 or 3", "a las 7 y media".
 fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Option<(Item, usize)> {
     let word = &items[at];
-    let between = word.has(Tag::Between) && value(items, at + 1).is_some_and(|v| v <= 24.0) && value(items, at + 3).is_some_and(|v| v <= 24.0);
+    let between = word.has(Tag::Between)
+        && value(items, at + 1).is_some_and(|v| v <= 24.0)
+        && value(items, at + 3).is_some_and(|v| v <= 24.0);
     let strict = between || word.any(&[Tag::At, Tag::Since, Tag::Until, Tag::OfAt]);
-    let dotted = word.has(Tag::From) && items.get(at + 1).is_some_and(|i| i.amount().is_some_and(|a| a.value.fract() != 0.0 && a.value < 24.0));
+    let dotted = word.has(Tag::From)
+        && items
+            .get(at + 1)
+            .is_some_and(|i| i.amount().is_some_and(|a| a.value.fract() != 0.0 && a.value < 24.0));
     let beside = word.has(Tag::Before);
     let about = word.has(Tag::AtMaybe) && lenient;
     if !(strict || beside || about || dotted) || !word.is_word() && word.sign() != Some('@') {
@@ -489,7 +494,8 @@ fn mark_names(message: &mut Message) {
 /// "for the 1pm feed": what it was for is when it was.
 fn purpose_of_a_feed(message: &mut Message, at: usize) {
     let Some(when) = message.items[at].when().copied() else { return };
-    let feed = message.items.get(at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::FeedNoun, Tag::Session]));
+    let feed =
+        message.items.get(at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::FeedNoun, Tag::Session]));
     let known = when.clock.is_some() && matches!(when.role, Role::Purpose | Role::Beside);
     if feed && known {
         message.items[at].kind = Kind::When(When { role: Role::At, ..when });
