@@ -1,6 +1,7 @@
 //! One integration binary: every test of the project that needs more than one module.
 
 mod browser;
+mod conversations;
 mod keeping;
 mod layers;
 mod ledger;

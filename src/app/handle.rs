@@ -15,7 +15,7 @@ use crate::store::{Commit, HouseholdId, NewOutboxRow, PersonRow, StoreError};
 
 use super::house::{House, is_stale};
 use super::wire::{Body, Button, Class, Event, Incoming};
-use super::{App, AppError, Heard, TRIES};
+use super::{App, AppError, Heard, TRIES, words};
 
 /// The command that takes a group on.
 const START: &str = "/start";
@@ -155,12 +155,17 @@ impl App {
                 if let Some(to) = reply_to {
                     self.place_reply(house, incoming.chat, *to, &mut message).await?;
                 }
-                decide::decide(ledger, &message, reading(ledger, text, incoming.at))
+                match words::chosen(ledger, &message, text) {
+                    Some(press) => decide::press(ledger, &message, press),
+                    None => decide::decide(ledger, &message, reading(ledger, text, incoming.at)),
+                }
             }
             Event::Edited { message: id, text } => {
                 message.id = Some(*id);
                 // An edited message says now what it should have said when it was sent.
-                let sent = ledger.said_in(*id).map_or(incoming.at, |said| said.sent);
+                let asked = ledger.talk().questions().iter().find(|q| q.question.message == Some(*id));
+                let said = ledger.said_in(*id).map(|said| said.sent);
+                let sent = said.or(asked.map(|q| q.question.sent)).unwrap_or(incoming.at);
                 message.sent = sent;
                 decide::edited(ledger, &message, reading(ledger, text, sent))
             }
