@@ -218,6 +218,8 @@ fn fresh(place: Place, expressed: Moment) -> Life {
         site: None,
         expressed: Some(expressed),
         first_frozen: None,
+        frozen_in: Some(place).filter(|p| p.is_freezer()),
+        received: None,
         left_freezer: None,
         fully_thawed: None,
         thawed_how: None,
