@@ -182,6 +182,8 @@ impl Book {
             site: None,
             expressed: self.moment(entry.expressed)?,
             first_frozen: self.moment(entry.frozen)?,
+            frozen_in: Some(entry.place).filter(|p| p.is_freezer()),
+            received: None,
             left_freezer: self.moment(entry.left_freezer)?,
             fully_thawed: self.moment(entry.thawed)?,
             thawed_how: usual_way(entry.place),

@@ -141,6 +141,9 @@ pub struct Act {
     /// check: it was said to be cold still.
     #[serde(skip_serializing_if = "is_false")]
     pub cold: bool,
+    /// count: the containers that were not there, once somebody has said yes to striking them off.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub missing: Vec<Code>,
     /// correct: what should have been said.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub change: Option<Box<Change>>,
@@ -158,6 +161,9 @@ pub struct Act {
     /// ask: about what.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub topic: Option<Topic>,
+    /// ask: which of the rules.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub rule: Option<RuleOn>,
 }
 
 impl Act {
@@ -283,8 +289,22 @@ pub enum Topic {
     Plan,
     Summary,
     Rule,
+    /// What decides until when a container keeps, step by step.
+    Why,
     Convert,
     Help,
+}
+
+/// Which of the rules a question is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum RuleOn {
+    Thawed,
+    Warmed,
+    Leftover,
+    Refreezing,
+    Mixing,
+    Outage,
 }
 
 /// What a correction puts in place of what was said.

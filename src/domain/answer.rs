@@ -3,7 +3,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::act::{Act, Code, Pick, Side, ThawHow, Topic, What};
+use super::act::{Act, Code, Found, Pick, RuleOn, Side, ThawHow, Topic, What};
 use super::fact::{Asking, Reminder};
 use super::milk::{Gone, Moment};
 use super::place::{Place, Site};
@@ -73,6 +73,33 @@ pub enum Piece {
         seen: u32,
         books: u32,
         missing: Vec<Code>,
+        /// Seen there, though not there by the books.
+        extra: Vec<Code>,
+        /// The books follow the count.
+        settled: bool,
+    },
+    /// What was found after the cold was lost, and what the publisher says of it.
+    Checked {
+        found: Option<Found>,
+        cold: bool,
+        codes: Vec<Code>,
+    },
+    /// Milk that is held now had been drunk or sent before.
+    WasDrunk {
+        codes: Vec<Code>,
+        ml: Volume,
+        at: Moment,
+        by: Option<String>,
+    },
+    WasSent {
+        code: Code,
+        site: Option<Site>,
+        at: Moment,
+    },
+    /// A limit of the household's own that would be looser than the publisher's.
+    LimitStays {
+        setting: String,
+        limit: Option<super::rules::Span>,
     },
     TakenBack {
         codes: Vec<Code>,
@@ -138,6 +165,7 @@ pub enum Piece {
         pick: Option<Pick>,
         place: Option<Place>,
         ml: Option<Volume>,
+        rule: Option<RuleOn>,
     },
     Alarm {
         what: What,
@@ -217,6 +245,8 @@ pub enum ChoiceLabel {
     Place(Place),
     How(ThawHow),
     Reading(Vec<Act>),
+    Yes,
+    Why,
 }
 
 /// What pressing a button means; carried by the button itself, so it must be short and say nothing of the household.
@@ -229,6 +259,7 @@ pub enum Press {
     Poured { entry: i64 },
     Place { entry: i64, place: Place },
     How { entry: i64, how: ThawHow },
+    Why { code: Code },
 }
 
 const HOWS: [(ThawHow, &str); 3] =
@@ -247,6 +278,7 @@ impl Press {
                 let key = HOWS.iter().find(|(h, _)| *h == how).map_or("", |(_, key)| key);
                 format!("h:{entry}:{key}")
             }
+            Press::Why { code } => format!("w:{code}"),
         }
     }
 
@@ -262,6 +294,7 @@ impl Press {
         match (kind, more) {
             ("u", None) => Some(Press::Undo { entry: seq }),
             ("c", None) => Some(Press::Claim { reminder: seq }),
+            ("w", None) => Some(Press::Why { code: Code::try_from(seq).ok()? }),
             ("d", None) => Some(Press::Close { reminder: seq }),
             ("p", None) => Some(Press::Poured { entry: seq }),
             ("q", Some(index)) => Some(Press::Option { question: seq, index: index.parse().ok()? }),

@@ -227,6 +227,7 @@ pub enum Asking {
     Kind,
     ThawHow,
     Age,
+    Count,
 }
 
 /// Something said unasked, so that it isn't said twice.

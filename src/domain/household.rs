@@ -1,10 +1,13 @@
 //! A household: where it lives, whose rules it follows, who is in it. Every setting is set by the same key and the same
 //! form of value, whether in a script's header, in a seed or by a sentence in the group.
 
+use std::collections::BTreeMap;
+
 use chrono::{Datelike, NaiveDate, NaiveTime, Weekday};
 use chrono_tz::Tz;
 use serde::{Deserialize, Serialize};
 
+use super::rules::Span;
 use super::volume::{Unit, Volume};
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -27,6 +30,12 @@ pub struct Household {
     /// From Monday on.
     pub workdays: [bool; 7],
     pub plan_at: NaiveTime,
+    /// The household's own limits, by the clock's name: stricter than the publisher's, or the care team's figures.
+    #[serde(default)]
+    pub limits: BTreeMap<String, Span>,
+    /// The household declares very clean conditions, on which some publishers give longer figures.
+    #[serde(default)]
+    pub very_clean: bool,
 }
 
 /// Cautious defaults: what holds until somebody says otherwise.
@@ -48,6 +57,8 @@ impl Default for Household {
             away: (hour(8), hour(17)),
             workdays: [true, true, true, true, true, false, false],
             plan_at: hour(20),
+            limits: BTreeMap::new(),
+            very_clean: false,
         }
     }
 }
@@ -114,8 +125,11 @@ pub enum BadSetting {
     Value { key: String, value: String, example: &'static str },
 }
 
+/// What the settings of the household's own limits end with; before it stands the clock's name.
+const LIMIT: &str = " limit";
+
 /// Every setting with an example of its value.
-const EXAMPLES: [(&str, &str); 15] = [
+const EXAMPLES: [(&str, &str); 23] = [
     ("zone", "America/Chicago"),
     ("rules", "us-cdc"),
     ("units", "ml"),
@@ -131,6 +145,14 @@ const EXAMPLES: [(&str, &str); 15] = [
     ("away", "08:00-17:00"),
     ("workdays", "mon-fri"),
     ("plan at", "20:00"),
+    ("room limit", "3 h"),
+    ("cooler limit", "12 h"),
+    ("fridge limit", "48 h"),
+    ("freezer limit", "3 months"),
+    ("thawed limit", "24 h"),
+    ("warmed limit", "1 h"),
+    ("leftover limit", "1 h"),
+    ("very clean", "yes"),
 ];
 
 impl Household {
@@ -169,7 +191,18 @@ impl Household {
             "away" => self.away = span(value)?,
             "workdays" => self.workdays = workdays(value)?,
             "plan at" => self.plan_at = time(value)?,
+            "very clean" => self.very_clean = yes_or_no(value)?,
+            _ if key.ends_with(LIMIT) => self.limit(key.strip_suffix(LIMIT)?, value)?,
             _ => return None,
+        }
+        Some(())
+    }
+
+    fn limit(&mut self, clock: &str, value: &str) -> Option<()> {
+        if is_none(value) {
+            self.limits.remove(clock);
+        } else {
+            self.limits.insert(clock.into(), Span::try_from(value.to_owned()).ok()?);
         }
         Some(())
     }
@@ -199,6 +232,14 @@ impl Household {
 
 fn is_none(value: &str) -> bool {
     value.is_empty() || value == "none"
+}
+
+fn yes_or_no(value: &str) -> Option<bool> {
+    match value {
+        "yes" => Some(true),
+        "no" => Some(false),
+        _ => None,
+    }
 }
 
 fn unit(value: &str) -> Option<Unit> {
@@ -338,6 +379,16 @@ mod tests {
         assert_eq!(says("fridge", ""), "fridge: \"\" can't be read; for example: 4 C");
         assert_eq!(says("rules", "nobody"), "rules: \"nobody\" can't be read; for example: us-cdc");
         assert!(set("need", "3 x 0").is_err() && set("quiet", "22:00-22:00").is_err());
+    }
+
+    #[test]
+    fn a_limit_is_a_length_of_time_and_can_be_taken_back() {
+        let mut household = set("fridge limit", "48 h").unwrap();
+        assert_eq!(household.limits["fridge"], Span::Hours(48));
+        household.set("fridge limit", "none", &|_| true).unwrap();
+        assert!(household.limits.is_empty());
+        assert!(set("fridge limit", "a while").is_err() && set("shelf limit", "4 h").is_err());
+        assert!(set("very clean", "yes").unwrap().very_clean);
     }
 
     #[test]

@@ -10,7 +10,7 @@ use super::act::ThawHow;
 use super::household::{FreezerKind, Household, Temperature};
 use super::milk::{Life, Moment, State, Stay};
 use super::place::{Place, Site};
-use super::rules::{self, Figure, Milk, Rules, Situation, Spot, Start};
+use super::rules::{self, Figure, Milk, Rules, Situation, Span, Spot, Start};
 
 /// How long before a feed's end it is taken to have begun, where only its end is known and the clock counts from its
 /// beginning. Our own cautious choice, no source.
@@ -27,6 +27,8 @@ pub struct Conditions {
     pub child_care: Option<&'static Rules>,
     /// The household declares very clean conditions.
     pub very_clean: bool,
+    /// The household's own limits, by clock.
+    pub limits: [Option<Span>; 7],
 }
 
 impl Conditions {
@@ -37,7 +39,8 @@ impl Conditions {
             room: household.room,
             freezer: household.freezer,
             child_care: household.child_care.as_deref().and_then(rules::find),
-            very_clean: false,
+            very_clean: household.very_clean,
+            limits: Clock::ALL.map(|clock| household.limits.get(clock.key()).copied()),
         }
     }
 
@@ -47,6 +50,16 @@ impl Conditions {
             (None, Spot::Room) => self.room,
             (None, Spot::Fridge) => self.fridge,
             _ => None,
+        }
+    }
+
+    /// The publishers' kind of place for one of the household's.
+    pub fn spot(&self, place: Place) -> Spot {
+        match place {
+            Place::Room => Spot::Room,
+            Place::Cooler => Spot::Cooler,
+            Place::Fridge => Spot::Fridge,
+            freezer => self.freezer_spot(freezer),
         }
     }
 
@@ -72,6 +85,56 @@ pub enum Clock {
     Leftover,
 }
 
+impl Clock {
+    pub const ALL: [Clock; 7] = [
+        Clock::Room,
+        Clock::Cooler,
+        Clock::Fridge,
+        Clock::Freezer,
+        Clock::Thawed,
+        Clock::Warmed,
+        Clock::Leftover,
+    ];
+
+    /// The clock's name in settings.
+    pub fn key(self) -> &'static str {
+        match self {
+            Clock::Room => "room",
+            Clock::Cooler => "cooler",
+            Clock::Fridge => "fridge",
+            Clock::Freezer => "freezer",
+            Clock::Thawed => "thawed",
+            Clock::Warmed => "warmed",
+            Clock::Leftover => "leftover",
+        }
+    }
+}
+
+impl Clock {
+    fn covers(self, figure: &Figure) -> bool {
+        let at = |spot| figure.places.contains(&spot);
+        let of = |milk| figure.milk.contains(&milk);
+        match self {
+            Clock::Room => at(Spot::Room) && !of(Milk::Warmed),
+            Clock::Cooler => at(Spot::Cooler),
+            Clock::Fridge => of(Milk::Fresh) && at(Spot::Fridge),
+            Clock::Freezer => of(Milk::Frozen),
+            Clock::Thawed => of(Milk::Thawed) && at(Spot::Fridge),
+            Clock::Warmed => of(Milk::Warmed),
+            Clock::Leftover => of(Milk::Leftover),
+        }
+    }
+
+    /// What the publisher allows at most, where a wished limit would be looser; `Some(None)`: the publisher has no figure
+    /// to make stricter. Figures that the family enters themselves are theirs to choose.
+    pub fn looser_than_published(self, wished: Span, rules: &Rules) -> Option<Option<Span>> {
+        let after = |span: Span| span.after(Moment::UNIX_EPOCH, Tz::UTC);
+        let most = rules.figures.iter().filter(|f| self.covers(f)).map(|f| f.limit).max_by_key(|s| after(*s));
+        let looser = most.is_none_or(|most| after(wished) > after(most));
+        (looser && !rules.entered).then_some(most)
+    }
+}
+
 /// A clock that runs, and by whose figure.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Running {
@@ -87,12 +150,14 @@ pub struct Running {
     pub assumed: bool,
     /// It is the clock of what the milk is now and where, not one that it brought along.
     pub own: bool,
+    /// The household's own limit, not the publisher's.
+    pub entered: bool,
 }
 
 impl Running {
     /// No figure, "use at once" or "finish that feed": there is no time to keep the milk.
     pub fn use_now(&self) -> bool {
-        self.figure.is_none_or(|f| f.limit.is_now())
+        !self.entered && self.figure.is_none_or(|f| f.limit.is_now())
     }
 }
 
@@ -225,7 +290,7 @@ impl<'l> Sheet<'l> {
         let asked = self.situation(Milk::Frozen, spot);
         let start = match self.rules.figure(&asked).map(|f| f.start) {
             Some(Start::Expressed) => self.life.expressed,
-            Some(Start::Received) => return,
+            Some(Start::Received) => self.life.received,
             _ => first,
         };
         self.clock(Clock::Freezer, Milk::Frozen, spot, start.map(Origin::at), own);
@@ -257,8 +322,12 @@ impl<'l> Sheet<'l> {
         self.clock(Clock::Thawed, Milk::Thawed, Spot::Fridge, start.map(Origin::at), own);
     }
 
-    /// In which freezer it lay is not known any more: the limit of the one that keeps longest is still a limit.
+    /// The limit of the freezer it lay in goes on. Where that isn't known, the limit of the one that keeps longest is
+    /// still a limit.
     fn frozen_before(&mut self) {
+        if let Some(place) = self.life.frozen_in {
+            return self.frozen_in(self.conditions.freezer_spot(place), false);
+        }
         let kept = self.running.len();
         self.frozen_in(Spot::DeepFreezer, false);
         self.frozen_in(self.conditions.freezer_spot(Place::Freezer), false);
@@ -317,21 +386,32 @@ impl<'l> Sheet<'l> {
             self.unknown |= must;
             return;
         };
-        if figure.is_none() && !must {
+        let after = |span: Span| span.after(start.from, self.conditions.zone).max(start.floor);
+        let by = figure.map(|f| after(f.limit));
+        let entered =
+            self.entered(clock).map(after).filter(|own| self.rules.entered || by.is_some_and(|by| *own < by));
+        if figure.is_none() && entered.is_none() && !must {
             return;
         }
-        let after = |span: rules::Span| span.after(start.from, self.conditions.zone).max(start.floor);
+        let by = entered.or(by).unwrap_or(start.floor);
         self.running.push(Running {
             clock,
             start: start.floor,
-            by: figure.map_or(start.floor, |f| after(f.limit)),
-            best: figure.and_then(|f| f.best).map(after),
+            by,
+            best: figure.and_then(|f| f.best).map(|best| after(best).min(by)),
             figure,
             rules: self.rules,
             assumed: figure.is_some_and(|f| f.is_conditional() && !f.or_unknown)
                 && asked.temperature.is_none(),
             own,
+            entered: entered.is_some(),
         });
+    }
+
+    /// The household's own limit: with a publisher's set only where it has a figure that this makes stricter.
+    fn entered(&self, clock: Clock) -> Option<Span> {
+        let limit = self.conditions.limits[clock as usize];
+        limit.filter(|_| self.rules.is_for_families())
     }
 
     fn situation(&self, milk: Milk, spot: Spot) -> Situation {

@@ -86,6 +86,10 @@ pub struct Life {
     /// The earliest plausible time; of a mixed container that of its oldest part. `None`: unknown age.
     pub expressed: Option<Moment>,
     pub first_frozen: Option<Moment>,
+    /// The freezer it last lay in. `None`: never in one, or which is not known.
+    pub frozen_in: Option<Place>,
+    /// Handed over to the child care.
+    pub received: Option<Moment>,
     pub left_freezer: Option<Moment>,
     /// Reported as fully thawed just then; else the clock runs from `left_freezer`.
     pub fully_thawed: Option<Moment>,

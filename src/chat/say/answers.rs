@@ -10,7 +10,6 @@ use crate::domain::milk::Moment;
 use crate::domain::place::Place;
 use crate::domain::plan::Thaw;
 use crate::domain::query::{self, Tally};
-use crate::domain::rules::{self, Figure, Milk, Span};
 use crate::domain::volume::Volume;
 
 use super::Speaker;
@@ -24,6 +23,8 @@ impl Speaker<'_> {
     pub fn answer(&self, piece: &Piece) -> String {
         let w = self.words;
         match piece {
+            Piece::Topic { topic: Topic::Rule, place, rule, .. } => self.rule(*place, *rule),
+            Piece::Topic { topic: Topic::Why, codes, .. } => self.why(codes),
             Piece::Topic { topic, codes, place, ml, .. } => self.topic(*topic, codes, *place, *ml),
             Piece::Alarm { what } => w.word(match what {
                 What::WrongMilk => "alarm-wrong_milk",
@@ -82,7 +83,8 @@ impl Speaker<'_> {
             Topic::Pumped => self.pumped_today(),
             Topic::Fed => self.fed_today(),
             Topic::Summary => self.summary(),
-            Topic::Rule => self.rule(place),
+            Topic::Rule => self.rule(place, None),
+            Topic::Why => self.why(codes),
             Topic::Convert => self.convert(ml),
             Topic::Help => self.words.word("help"),
         }
@@ -320,65 +322,6 @@ impl Speaker<'_> {
         std::iter::once(title).chain(lines).collect::<Vec<_>>().join("\n")
     }
 
-    /// The household's rules in force, from the data, with their source.
-    fn rule(&self, place: Option<Place>) -> String {
-        let rules = self.ledger.rules();
-        let title = rules.figures.first().map(|f| f.source.title.clone()).unwrap_or_default();
-        let mut lines = vec![self.words.say("rule-title", &[("whose", self.whose()), ("title", title)])];
-        let before = lines.len();
-        let wanted = |f: &&Figure| {
-            place.is_none_or(|p| f.places.is_empty() || f.places.contains(&spot_of(p))) && !f.very_clean
-        };
-        lines.extend(rules.figures.iter().filter(wanted).map(|f| self.figure(f)));
-        if lines.len() == before {
-            lines.push(self.words.say("rule-none", &[("whose", self.whose())]));
-        }
-        for (topic, id) in
-            [(rules::Topic::Refreezing, "rule-refreezing"), (rules::Topic::Combining, "rule-combining")]
-        {
-            if let Some(note) = rules.note(topic).filter(|_| place.is_none()) {
-                lines.push(self.words.say(id, &[("rule", self.note(topic, note))]));
-            }
-        }
-        lines.push(self.words.word("rule-caution"));
-        lines.join("\n")
-    }
-
-    fn figure(&self, figure: &Figure) -> String {
-        let places: Vec<String> = figure
-            .places
-            .iter()
-            .map(|p| self.words.word(&format!("place-{}", super::key_of(&place_of(*p)))))
-            .collect();
-        let kind = match figure.milk.first() {
-            Some(Milk::Fresh) => "rule-fresh",
-            Some(Milk::Frozen) => "rule-frozen",
-            Some(Milk::Thawed) => "rule-thawed",
-            Some(Milk::Leftover) => "rule-leftover",
-            _ => "rule-warmed",
-        };
-        let what = self.words.say(kind, &[("where", places.join("/"))]);
-        let mut args = vec![("what", what), ("limit", self.span(figure.limit))];
-        match figure.best {
-            Some(best) => {
-                args.push(("best", self.span(best)));
-                self.words.say("rule-line-best", &args)
-            }
-            None => self.words.say("rule-line", &args),
-        }
-    }
-
-    pub fn span(&self, span: Span) -> String {
-        let (id, n) = match span {
-            Span::AtOnce => return self.words.word("rule-now"),
-            Span::EndOfFeed => return self.words.word("rule-end-of-feed"),
-            Span::Hours(n) => ("span-hours", n),
-            Span::Days(n) => ("span-days", n),
-            Span::Months(n) => ("span-months", n),
-        };
-        self.words.say(id, &[("n", n.to_string())])
-    }
-
     fn convert(&self, ml: Option<Volume>) -> String {
         let ml = ml.unwrap_or_default();
         let args = [("ml", rounded(ml.ml(), 1)), ("oz", rounded(ml.oz(), 2))];
@@ -386,25 +329,5 @@ impl Speaker<'_> {
             crate::domain::volume::Unit::Ml => self.words.say("convert-to-oz", &args),
             crate::domain::volume::Unit::Oz => self.words.say("convert-to-ml", &args),
         }
-    }
-}
-
-fn spot_of(place: Place) -> rules::Spot {
-    match place {
-        Place::Room => rules::Spot::Room,
-        Place::Cooler => rules::Spot::Cooler,
-        Place::Fridge => rules::Spot::Fridge,
-        Place::Freezer => rules::Spot::Freezer,
-        Place::DeepFreezer => rules::Spot::DeepFreezer,
-    }
-}
-
-fn place_of(spot: rules::Spot) -> Place {
-    match spot {
-        rules::Spot::Room => Place::Room,
-        rules::Spot::Cooler => Place::Cooler,
-        rules::Spot::Fridge => Place::Fridge,
-        rules::Spot::IceCompartment | rules::Spot::Freezer => Place::Freezer,
-        rules::Spot::DeepFreezer => Place::DeepFreezer,
     }
 }

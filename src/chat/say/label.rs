@@ -110,8 +110,11 @@ impl Speaker<'_> {
         Some(self.words.word(id))
     }
 
-    fn whose_running(&self, running: Option<&Running>) -> String {
+    pub fn whose_running(&self, running: Option<&Running>) -> String {
         let Some(running) = running else { return self.whose() };
+        if running.entered && !running.rules.entered {
+            return self.words.word("whose-own");
+        }
         let rules = running.rules.name.clone();
         match running.figure.filter(|_| running.assumed).and_then(|f| f.max_c) {
             Some(c) => {

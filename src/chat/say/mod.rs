@@ -3,8 +3,11 @@
 
 mod answers;
 mod label;
+mod mishaps;
 mod receipts;
 mod reminders;
+mod rule;
+mod why;
 mod words;
 
 use crate::domain::act::{Act, Kind};
@@ -84,6 +87,8 @@ impl<'a> Speaker<'a> {
         match label {
             ChoiceLabel::Undo => self.words.word("button-undo"),
             ChoiceLabel::OnIt => self.words.word("button-on-it"),
+            ChoiceLabel::Yes => self.words.word("button-yes"),
+            ChoiceLabel::Why => self.words.word("button-why"),
             ChoiceLabel::Done => self.words.word("button-done"),
             ChoiceLabel::PouredFirst => self.words.word("button-poured"),
             ChoiceLabel::Place(place) => self.words.word(&format!("button-place-{}", place.key())),

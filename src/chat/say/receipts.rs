@@ -31,7 +31,7 @@ impl Speaker<'_> {
             },
             Piece::Did { .. } => self.did(piece),
             Piece::Outage { since, codes, .. } => self.outage(*since, codes),
-            Piece::Counted { seen, books, missing, .. } => self.counted(*seen, *books, missing),
+            Piece::Counted { .. } => self.counted(piece),
             Piece::TakenBack { codes, .. } if codes.is_empty() => w.word("taken-back"),
             Piece::TakenBack { codes, .. } => w.say("taken-back-codes", &[("codes", self.codes(codes))]),
             Piece::Corrected => String::new(),
@@ -74,7 +74,7 @@ impl Speaker<'_> {
             Piece::CombiningRule => self.combining(),
             Piece::AskThawHow { .. } => w.word("ask-thaw-how"),
             Piece::AskAge { codes } => w.say("ask-age", &[("code", self.ranges(codes))]),
-            other => self.answer(other),
+            other => self.mishap(other),
         }
     }
 
@@ -183,26 +183,8 @@ impl Speaker<'_> {
     }
 
     fn outage(&self, since: crate::domain::milk::Moment, codes: &[Code]) -> String {
-        let rules = self.ledger.rules();
-        let figure = |place, fill| rules.outage(place, fill).map(|o| self.span(o.limit));
-        let rule = match (
-            figure(rules::Spot::Fridge, rules::Fill::Any),
-            figure(rules::Spot::Freezer, rules::Fill::Full),
-            figure(rules::Spot::Freezer, rules::Fill::Half),
-        ) {
-            (Some(fridge), Some(full), Some(half)) => self.words.say(
-                "rule-outage",
-                &[("whose", self.whose()), ("fridge", fridge), ("full", full), ("half", half)],
-            ),
-            _ => self.words.say("rule-none", &[("whose", self.whose())]),
-        };
-        let args = [("time", self.time(since)), ("codes", self.codes(codes)), ("rule", rule)];
+        let args = [("time", self.time(since)), ("codes", self.codes(codes)), ("rule", self.outage_rule())];
         self.words.say(if codes.is_empty() { "outage-none" } else { "outage" }, &args)
-    }
-
-    fn counted(&self, seen: u32, books: u32, missing: &[Code]) -> String {
-        let args = [("seen", seen.to_string()), ("books", books.to_string()), ("codes", self.codes(missing))];
-        self.words.say(if missing.is_empty() { "counted" } else { "counted-missing" }, &args)
     }
 
     fn combining(&self) -> String {

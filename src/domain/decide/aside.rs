@@ -1,26 +1,74 @@
 //! Milk that is set aside, that leaves or comes back, and milk that people looked at or counted.
 
+use chrono::NaiveDateTime;
+
 use crate::domain::act::{Act, Code, Pick, What};
-use crate::domain::answer::{Did, Piece, Wanted};
-use crate::domain::fact::Fact;
-use crate::domain::ledger::{Container, Stock};
-use crate::domain::place::Site;
+use crate::domain::answer::{Choice, ChoiceLabel, Did, Piece, Press, Wanted};
+use crate::domain::fact::{Asking, Fact, Question, Record};
+use crate::domain::ledger::{Container, Ledger, MealKind, Stock};
+use crate::domain::place::{Place, Site};
 
 use super::choose::Otherwise;
 use super::draft::{Draft, moment};
 use super::record::{at_home, codes_of, did, frozen_in_order, past_codes, warn_of, with};
+use super::{Decision, Message};
 
 fn any_at_home(_: &Draft, stock: &Stock) -> (Vec<Code>, Wanted, Otherwise) {
     (codes_of(&at_home(stock, |_| true)), Wanted::Any, Otherwise::Last)
 }
 
 pub fn hold(draft: &mut Draft, mut act: Act) {
-    let Some(codes) = with(draft, &mut act, any_at_home) else { return };
+    let since = act.named_from.filter(|_| act.codes.is_empty());
+    let found = match since {
+        Some(from) => Some(expressed_since(draft, &act, from)),
+        None => with(draft, &mut act, any_at_home),
+    };
+    let Some(codes) = found else { return };
+    let there = |c: &Code| draft.stock.get(*c).is_some_and(Container::exists);
+    let held: Vec<Code> = codes.iter().copied().filter(there).collect();
+    if held.is_empty() && since.is_some() {
+        draft.stick(Piece::NoneLike { kind: Wanted::Any });
+        return;
+    }
     // A hold begins when it is said: the milk may have been used before.
     let at = draft.message.sent;
-    draft.note(at, Fact::Held { codes: codes.clone() });
-    did(draft, Did::Held, &codes, &act);
+    if since.is_some() {
+        used_before(draft, &codes);
+    }
+    let told = std::mem::take(&mut draft.pieces);
+    act.codes = held.clone();
+    draft.note(at, Fact::Held { codes: held.clone() });
+    did(draft, Did::Held, &held, &act);
+    draft.pieces.extend(told);
     draft.heard(act);
+}
+
+/// Everything expressed in the span that was named, whether or not it is still there.
+fn expressed_since(draft: &Draft, act: &Act, from: NaiveDateTime) -> Vec<Code> {
+    let from = moment(draft.ledger, from);
+    // "since Tuesday" is open to the present; a single day or hour is not.
+    let whole = matches!(act.pick, None | Some(Pick::All | Pick::Rest));
+    let to = act.named_to.filter(|_| !whole).map_or(draft.message.sent, |to| moment(draft.ledger, to));
+    let within = |c: &&Container| c.life.expressed.is_some_and(|at| at >= from && at <= to);
+    draft.stock.containers.values().filter(within).map(|c| c.code).collect()
+}
+
+/// What was drunk of the milk and what was sent away before it was held.
+fn used_before(draft: &mut Draft, codes: &[Code]) {
+    let mut told: Vec<Piece> = Vec::new();
+    for meal in &draft.stock.meals {
+        if let MealKind::Bottle { drunk, codes: from, .. } = &meal.kind {
+            let codes: Vec<Code> = from.iter().copied().filter(|c| codes.contains(c)).collect();
+            if !codes.is_empty() {
+                told.push(Piece::WasDrunk { codes, ml: *drunk, at: meal.at, by: meal.by.clone() });
+            }
+        }
+    }
+    for c in codes.iter().filter_map(|c| draft.stock.get(*c)).filter(|c| c.is_sent()) {
+        let at = c.steps.last().map_or(draft.message.sent, |s| s.at);
+        told.push(Piece::WasSent { code: c.code, site: c.life.site.clone(), at });
+    }
+    told.into_iter().for_each(|piece| draft.say(piece));
 }
 
 pub fn release(draft: &mut Draft, mut act: Act) {
@@ -118,25 +166,76 @@ pub fn check(draft: &mut Draft, mut act: Act) {
     let at = draft.at(&act);
     draft.note(at, Fact::Checked { codes: codes.clone(), found: act.found, cold: act.cold });
     did(draft, Did::Checked, &codes, &act);
+    draft.say(Piece::Checked { found: act.found, cold: act.cold, codes });
     draft.heard(act);
 }
 
-/// People's count is told beside the books. Labels that were read out say exactly what is missing, and that is recorded;
-/// a bare number only says how many.
-pub fn count(draft: &mut Draft, act: Act) {
-    let place = act.place;
-    let here = at_home(&draft.stock, |c| place.is_none_or(|p| c.life.place == p));
-    let books: Vec<Code> = codes_of(&here);
-    let seen = act.count.unwrap_or(act.codes.len() as u32);
-    let missing: Vec<Code> = if act.codes.is_empty() {
-        Vec::new()
-    } else {
-        books.iter().copied().filter(|c| !act.codes.contains(c)).collect()
+/// A count as people told it, beside the books.
+struct Beside {
+    books: Vec<Code>,
+    seen: u32,
+    missing: Vec<Code>,
+    extra: Vec<Code>,
+}
+
+/// Labels that were read out say exactly what is missing; a bare number only says how many, unless nothing was there.
+fn beside(stock: &Stock, act: &Act) -> Beside {
+    let is_here = |c: &Container| match act.place {
+        None => true,
+        Some(Place::Freezer) => c.life.place.is_freezer(),
+        Some(place) => c.life.place == place,
     };
-    let at = draft.at(&act);
-    if !missing.is_empty() {
-        draft.note(at, Fact::Counted { missing: missing.clone() });
+    let books: Vec<Code> = codes_of(&at_home(stock, is_here));
+    let named = !act.codes.is_empty() || act.count == Some(0);
+    Beside {
+        seen: act.count.unwrap_or(act.codes.len() as u32),
+        missing: books.iter().copied().filter(|c| named && !act.codes.contains(c)).collect(),
+        extra: act.codes.iter().copied().filter(|c| !books.contains(c)).collect(),
+        books,
     }
-    draft.say(Piece::Counted { place, seen, books: books.len() as u32, missing });
+}
+
+fn told_count(stock: &Stock, act: &Act) -> Piece {
+    let Beside { books, seen, missing, extra } = beside(stock, act);
+    Piece::Counted { place: act.place, seen, books: books.len() as u32, missing, extra, settled: false }
+}
+
+/// A count by itself: it is told beside the books, and wins after one yes.
+pub fn counted(ledger: &Ledger, message: &Message, act: Act) -> Decision {
+    let stock = ledger.stock();
+    let missing = beside(stock, &act).missing;
+    let piece = told_count(stock, &act);
+    if missing.is_empty() {
+        return Decision { acts: vec![act], ..Decision::say(piece) };
+    }
+    let confirmed = Act { missing, ..act.clone() };
+    let press = Press::Option { question: ledger.next_seq(), index: 0 };
+    let question = Question {
+        about: Asking::Count,
+        of: message.by.map(str::to_owned),
+        message: message.id,
+        entry: None,
+        sent: message.sent,
+        options: vec![vec![confirmed]],
+    };
+    let mut decision = Decision::record(Record::Asked(question), piece);
+    decision.answer.buttons.push(Choice { label: ChoiceLabel::Yes, press });
+    decision.acts = vec![act];
+    decision
+}
+
+/// A count that was said yes to is recorded; one among other things is only told.
+pub fn count(draft: &mut Draft, act: Act) {
+    let there = |c: &Code| draft.stock.get(*c).is_some_and(|c| c.gone.is_none());
+    let missing: Vec<Code> = act.missing.iter().copied().filter(there).collect();
+    let mut piece = told_count(&draft.stock, &act);
+    if !missing.is_empty() {
+        let at = draft.at(&act);
+        draft.note(at, Fact::Counted { missing });
+        if let Piece::Counted { settled, .. } = &mut piece {
+            *settled = true;
+        }
+    }
+    draft.say(piece);
     draft.heard(act);
 }

@@ -2,7 +2,7 @@
 
 use chrono::{NaiveDateTime, TimeDelta};
 
-use crate::domain::act::{Act, Code, Kind};
+use crate::domain::act::{Act, Code, Kind, Topic};
 use crate::domain::answer::{Answer, Choice, ChoiceLabel, Piece, Press};
 use crate::domain::fact::{Dated, Fact, Record};
 use crate::domain::ledger::{Ledger, Stock, codes_made};
@@ -143,12 +143,16 @@ impl<'a> Draft<'a> {
     pub fn answer(&mut self, act: Act) {
         let codes =
             if act.codes.is_empty() && act.pick.is_some() { self.last_codes() } else { act.codes.clone() };
+        if let ([code], Some(Topic::Status)) = (codes.as_slice(), act.topic) {
+            self.buttons.push(Choice { label: ChoiceLabel::Why, press: Press::Why { code: *code } });
+        }
         self.say(Piece::Topic {
-            topic: act.topic.unwrap_or(crate::domain::act::Topic::Help),
+            topic: act.topic.unwrap_or(Topic::Help),
             codes,
             pick: act.pick.clone(),
             place: act.place,
             ml: act.ml,
+            rule: act.rule,
         });
         self.heard(act);
     }

@@ -9,11 +9,14 @@ mod feed;
 mod record;
 mod reply;
 
-use super::act::{Act, Code, Kind, Reading, What};
+use super::act::{Act, Code, Kind, Reading, Topic, What};
 use super::answer::{Answer, Choice, ChoiceLabel, Piece, Press};
 use super::fact::{Asking, Entry, Question, Record};
+use super::household::Household;
+use super::keeping::Clock;
 use super::ledger::Ledger;
 use super::milk::Moment;
+use super::rules::Span;
 
 use draft::Draft;
 
@@ -89,6 +92,7 @@ pub fn decide(ledger: &Ledger, message: &Message, reading: Reading) -> Decision 
         Kind::Pause => pause(ledger, &first),
         Kind::Resume => Decision::record(Record::Resumed, Piece::Resumed),
         Kind::Set => settings(ledger, &acts),
+        Kind::Count if acts.len() == 1 => return aside::counted(ledger, message, first),
         Kind::Alarm => Decision::say(Piece::Alarm { what: first.what.unwrap_or(What::Unwell) }),
         _ => return record_acts(ledger, message, acts),
     };
@@ -198,6 +202,10 @@ fn settings(ledger: &Ledger, acts: &[Act]) -> Decision {
         let setting = act.setting.clone().unwrap_or_default();
         let value = act.value.clone().unwrap_or_default();
         match household.set(&setting, &value, &super::ledger::known_rules) {
+            Ok(()) if too_loose(ledger, &household, &setting).is_some() => {
+                let limit = too_loose(ledger, &household, &setting).flatten();
+                return Decision::say(Piece::LimitStays { setting, limit });
+            }
             Ok(()) => {
                 decision.records.push(Record::Set { setting: setting.clone(), value: value.clone() });
                 decision.answer.pieces.push(Piece::Set { setting, value });
@@ -208,9 +216,24 @@ fn settings(ledger: &Ledger, acts: &[Act]) -> Decision {
     decision
 }
 
+/// A limit that is looser than the publisher's: that stays, as it is told here.
+fn too_loose(ledger: &Ledger, household: &Household, setting: &str) -> Option<Option<Span>> {
+    let clock = Clock::ALL.into_iter().find(|c| setting.strip_suffix(" limit") == Some(c.key()))?;
+    let wanted = *household.limits.get(clock.key())?;
+    clock.looser_than_published(wanted, ledger.rules())
+}
+
 /// A button was pressed.
 pub fn press(ledger: &Ledger, message: &Message, press: Press) -> Decision {
     match press {
+        Press::Why { code } => Decision::say(Piece::Topic {
+            topic: Topic::Why,
+            codes: vec![code],
+            pick: None,
+            place: None,
+            ml: None,
+            rule: None,
+        }),
         Press::Undo { entry } => correct::take_back(ledger, message, &[entry], true),
         Press::Claim { reminder } => reply::claim(ledger, message, reminder),
         Press::Close { reminder } => reply::close(ledger, message, reminder),

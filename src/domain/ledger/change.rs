@@ -18,6 +18,7 @@ pub fn earlier(a: Option<Moment>, b: Option<Moment>) -> Option<Moment> {
 /// Milk that has thawed keeps its state and its clocks wherever it is put.
 pub fn moved(c: &mut Container, at: Moment, place: Place, site: Option<Site>) {
     c.life.site = site;
+    c.life.arrive(at);
     match (c.life.state, place.is_freezer()) {
         (State::Frozen, false) => {
             c.life.state = State::Thawing;
@@ -79,17 +80,34 @@ pub fn returned(c: &mut Container, at: Moment, place: Option<Place>) {
     moved(c, at, place, None);
 }
 
-/// What people saw after the cold was lost. Ice crystals: it may stay frozen where the rules allow it, which is told when
-/// the report is taken; liquid and cold: thawed, from when the cold was lost at the earliest.
-pub fn checked(c: &mut Container, at: Moment, found: Option<Found>, cold: bool) {
+/// What people saw after the cold was lost. Ice crystals: it stays frozen only where the rules allow that. What has
+/// thawed did so when the cold was lost, for nobody saw it; and unless it is said to be cold still, it was as warm as the
+/// room from then on. Our own cautious choice, no source.
+pub fn checked(c: &mut Container, at: Moment, found: Option<Found>, cold: bool, icy_may_stay: bool) {
+    let Some(since) = c.suspect_since.map(|since| since.min(at)) else { return };
+    let was_frozen = c.is_frozen();
     match found {
-        Some(Found::Hard | Found::Icy) => c.suspect_since = None,
-        Some(Found::Liquid) if cold => {
-            c.suspect_since = None;
-            thawed(&mut c.life, at, false);
-        }
-        None if cold => c.suspect_since = None,
-        _ => {}
+        Some(Found::Hard) => {}
+        Some(Found::Icy) if icy_may_stay => {}
+        Some(Found::Icy) => melted(&mut c.life, since, true),
+        Some(Found::Liquid) => melted(&mut c.life, since, cold),
+        None if cold => {}
+        None => return,
+    }
+    c.suspect_since = None;
+    if was_frozen && !c.is_frozen() && c.life.place.is_freezer() {
+        c.life.put(Place::Fridge, at);
+    }
+}
+
+/// Icy milk is as cold as a fridge; liquid milk is taken for warm unless somebody says that it is cold.
+fn melted(life: &mut Life, since: Moment, cold: bool) {
+    if life.state == State::Frozen {
+        life.state = if cold { State::Thawing } else { State::Thawed };
+        life.left_freezer = earlier(life.left_freezer, Some(since));
+    }
+    if !cold {
+        life.put(Place::Room, since);
     }
 }
 
@@ -103,6 +121,8 @@ impl Life {
             site,
             expressed,
             first_frozen: expressed.filter(|_| frozen),
+            frozen_in: None,
+            received: None,
             left_freezer: None,
             fully_thawed: None,
             thawed_how: None,
@@ -115,6 +135,7 @@ impl Life {
             cooler: Stay::default(),
         };
         life.put(place, since);
+        life.arrive(since);
         life
     }
 
@@ -126,6 +147,9 @@ impl Life {
             self.cooler.leave(at);
         }
         self.place = place;
+        if place.is_freezer() && self.state == State::Frozen {
+            self.frozen_in = Some(place);
+        }
         match place {
             Place::Room => {
                 self.room.enter(at);
@@ -141,6 +165,13 @@ impl Life {
         }
     }
 
+    /// The child care counts from when it got the milk; that is not moved by a second visit.
+    pub fn arrive(&mut self, at: Moment) {
+        if self.site == Some(Site::Daycare) {
+            self.received.get_or_insert(at);
+        }
+    }
+
     /// Poured together: the age of the oldest part, the state and clocks of the strictest.
     pub fn mixed_with(&self, other: &Life, at: Moment) -> Life {
         let both_known = self.expressed.is_some() && other.expressed.is_some();
@@ -152,6 +183,12 @@ impl Life {
             site: self.site.clone(),
             expressed: earlier(self.expressed, other.expressed).filter(|_| both_known),
             first_frozen: earlier(self.first_frozen, other.first_frozen),
+            // From the freezer that keeps milk the shorter time to the one that keeps it longer.
+            frozen_in: match (self.frozen_in, other.frozen_in) {
+                (Some(a), Some(b)) => Some(a.min(b)),
+                (a, b) => a.or(b),
+            },
+            received: earlier(self.received, other.received),
             left_freezer: earlier(self.left_freezer, other.left_freezer),
             fully_thawed: earlier(self.fully_thawed, other.fully_thawed).filter(|_| all_fully),
             thawed_how: thawed

@@ -7,7 +7,7 @@ use crate::domain::fact::{Fact, Feed, Kept};
 use crate::domain::keeping::{Conditions, keep};
 use crate::domain::milk::{Gone, Life, Moment};
 use crate::domain::place::Place;
-use crate::domain::rules::Rules;
+use crate::domain::rules::{Rules, Topic, Verdict};
 use crate::domain::volume::Volume;
 
 use super::change::{checked, earlier, moved, returned, started, thaw, thawed, warmed};
@@ -58,11 +58,13 @@ impl Fold<'_> {
             Fact::Sent { codes, site } => self.each(stock, at, codes, |c| {
                 c.gone = Some(Gone::Sent);
                 c.life.site = Some(site.clone());
+                c.life.arrive(at);
             }),
             Fact::Returned { codes, place } => self.each(stock, at, codes, |c| returned(c, at, *place)),
-            Fact::Outage { place, .. } => self.outage(stock, at, *place),
+            Fact::Outage { place, since, .. } => self.outage(stock, at, *place, *since),
             Fact::Checked { codes, found, cold } => {
-                self.each(stock, at, codes, |c| checked(c, at, *found, *cold));
+                let icy_may_stay = self.icy_may_stay();
+                self.each(stock, at, codes, |c| checked(c, at, *found, *cold, icy_may_stay));
             }
             Fact::Counted { missing } => self.missing(stock, at, missing),
         }
@@ -343,7 +345,7 @@ impl Fold<'_> {
     }
 
     /// All that lay where the cold was lost is suspect until somebody has looked at it.
-    fn outage(&self, stock: &mut Stock, at: Moment, place: Option<Place>) {
+    fn outage(&self, stock: &mut Stock, at: Moment, place: Option<Place>, since: Moment) {
         let cold = |p: Place| match place {
             Some(Place::Freezer) => p.is_freezer(),
             Some(place) => p == place,
@@ -355,8 +357,16 @@ impl Fold<'_> {
             .map(|c| c.code)
             .collect();
         self.each(stock, at, &codes, |c| {
-            c.suspect_since.get_or_insert(at);
+            // What came there later lost its cold only then.
+            let here = c.steps.iter().rev().take_while(|s| s.place == c.life.place).last().map(|s| s.at);
+            let from = here.map_or(since, |here| here.max(since)).min(at);
+            c.suspect_since = earlier(c.suspect_since, Some(from));
         });
+    }
+
+    /// Whether the publisher lets milk with ice crystals in it freeze again after a power cut.
+    fn icy_may_stay(&self) -> bool {
+        self.rules.note(Topic::Refreezing).and_then(|n| n.verdict) == Some(Verdict::WhileIcy)
     }
 }
 

@@ -14,6 +14,8 @@ struct File {
     key: String,
     name: String,
     audience: Audience,
+    #[serde(default)]
+    entered: bool,
     sources: BTreeMap<String, Source>,
     #[serde(default)]
     figure: Vec<FigureEntry>,
@@ -78,6 +80,7 @@ pub fn parse(text: &str) -> Result<Rules, String> {
         key: file.key,
         name: file.name,
         audience: file.audience,
+        entered: file.entered,
     })
 }
 

@@ -3,7 +3,7 @@
 
 use std::sync::LazyLock;
 
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 
 use super::act::ThawHow;
 use super::household::Temperature;
@@ -14,7 +14,7 @@ pub mod span;
 pub use span::Span;
 
 /// What a figure is about.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Milk {
     Fresh,
@@ -27,7 +27,7 @@ pub enum Milk {
 }
 
 /// The kinds of place that publishers tell apart. A freezer here has its own door.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Spot {
     Room,
@@ -39,7 +39,7 @@ pub enum Spot {
 }
 
 /// From which moment a publisher counts.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Start {
     Expressed,
@@ -180,6 +180,8 @@ pub struct Rules {
     /// Short, for "use by … (NAME)".
     pub name: String,
     pub audience: Audience,
+    /// The family enters the figures themselves, as their care team told them; those here only stand in until then.
+    pub entered: bool,
     pub figures: Vec<Figure>,
     pub outages: Vec<Outage>,
     pub notes: Vec<Note>,

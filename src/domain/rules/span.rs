@@ -5,12 +5,12 @@ use std::fmt;
 
 use chrono::{Months, NaiveDateTime, TimeDelta, TimeZone, Timelike};
 use chrono_tz::Tz;
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 
 use crate::domain::milk::Moment;
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
-#[serde(try_from = "String")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(try_from = "String", into = "String")]
 pub enum Span {
     Hours(u32),
     Days(u32),
@@ -83,11 +83,17 @@ impl TryFrom<String> for Span {
         let number: u32 = number.parse().map_err(|_| no_span())?;
         match unit {
             "h" => Ok(Span::Hours(number)),
-            "days" => Ok(Span::Days(number)),
-            "weeks" => Ok(Span::Days(7 * number)),
+            "day" | "days" => Ok(Span::Days(number)),
+            "week" | "weeks" => Ok(Span::Days(7 * number)),
             "month" | "months" => Ok(Span::Months(number)),
             _ => Err(no_span()),
         }
+    }
+}
+
+impl From<Span> for String {
+    fn from(span: Span) -> String {
+        span.to_string()
     }
 }
 

@@ -1,0 +1,81 @@
+//! What is said when something went wrong: the cold was lost, a count differs from the books, held milk was used before.
+//! Facts, whose rule, and the next step; nobody is told to throw anything away on the program's word.
+
+use crate::domain::act::{Code, Found};
+use crate::domain::answer::Piece;
+use crate::domain::rules;
+
+use super::Speaker;
+
+impl Speaker<'_> {
+    pub fn mishap(&self, piece: &Piece) -> String {
+        let w = self.words;
+        match piece {
+            Piece::Checked { found, cold, codes } => self.checked(*found, *cold, codes),
+            Piece::WasDrunk { codes, ml, at, by } => {
+                let by = by.clone().unwrap_or_else(|| w.word("by-nobody"));
+                let args = [
+                    ("codes", self.codes(codes)),
+                    ("amount", self.amount(*ml)),
+                    ("time", self.time(*at)),
+                    ("by", by),
+                ];
+                w.say("was-drunk", &args)
+            }
+            Piece::WasSent { code, site, at } => {
+                let site = site.as_ref().map(|s| self.site(s)).unwrap_or_default();
+                let args = [("code", code.to_string()), ("where", site), ("time", self.time(*at))];
+                w.say("was-sent", &args)
+            }
+            Piece::LimitStays { setting, limit } => {
+                let mut args = vec![("setting", setting.clone()), ("whose", self.whose())];
+                let Some(limit) = limit else { return w.say("limit-none", &args) };
+                args.push(("limit", self.span(*limit)));
+                w.say("limit-stays", &args)
+            }
+            other => self.answer(other),
+        }
+    }
+
+    /// What the publisher says of milk found so. A set that says nothing of ice crystals counts it as thawed.
+    fn checked(&self, found: Option<Found>, cold: bool, codes: &[Code]) -> String {
+        let rules = self.ledger.rules();
+        let may_stay =
+            rules.note(rules::Topic::Refreezing).and_then(|n| n.verdict) == Some(rules::Verdict::WhileIcy);
+        let id = match found {
+            Some(Found::Hard) => "checked-hard",
+            Some(Found::Icy) if may_stay => "checked-icy-stays",
+            Some(Found::Icy) => "checked-icy-thaws",
+            Some(Found::Liquid) if cold => "checked-liquid-cold",
+            Some(Found::Liquid) => "checked-liquid",
+            None if cold => "checked-cold",
+            None => "checked-open",
+        };
+        self.words.say(id, &[("codes", self.codes(codes)), ("whose", self.whose())])
+    }
+
+    pub fn counted(&self, piece: &Piece) -> String {
+        let Piece::Counted { seen, books, missing, extra, settled, .. } = piece else { return String::new() };
+        let args = [
+            ("seen", seen.to_string()),
+            ("books", books.to_string()),
+            ("codes", self.codes(missing)),
+            ("extra", self.codes(extra)),
+        ];
+        let id = match (missing.is_empty(), settled) {
+            (_, true) => "counted-settled",
+            (false, false) => "counted-missing",
+            (true, false) if !extra.is_empty() || seen == books => "counted",
+            (true, false) if seen < books => "counted-fewer",
+            (true, false) => "counted-more",
+        };
+        let mut lines = vec![self.words.say(id, &args)];
+        if !extra.is_empty() && !settled {
+            lines.push(self.words.say("counted-extra", &args));
+        }
+        if !missing.is_empty() && !settled {
+            lines.push(self.words.word("counted-ask"));
+        }
+        lines.join("\n")
+    }
+}

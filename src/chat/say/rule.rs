@@ -1,0 +1,162 @@
+//! Questions about the rules, answered from the household's own set and no other: the figures that fit, from when each
+//! counts, on what condition, and whose they are. Where the publisher gives none, that is said with the next cautious step.
+
+use crate::domain::act::RuleOn;
+use crate::domain::keeping::Clock;
+use crate::domain::place::Place;
+use crate::domain::rules::{self, Figure, Milk, Span, Spot};
+
+use super::Speaker;
+use super::label::rounded;
+
+impl Speaker<'_> {
+    /// In one or two lines where the question names what it is about, else the whole set.
+    pub fn rule(&self, place: Option<Place>, on: Option<RuleOn>) -> String {
+        let line = match (on, place) {
+            (None, None) => return self.whole_set(),
+            (Some(RuleOn::Refreezing), _) => self.note_line(rules::Topic::Refreezing),
+            (Some(RuleOn::Mixing), _) => self.note_line(rules::Topic::Combining),
+            (Some(RuleOn::Outage), _) => Some(self.outage_rule()),
+            (on, place) => self.figures_line(on, place),
+        };
+        let line = line.unwrap_or_else(|| self.words.say("rule-none", &[("whose", self.whose())]));
+        format!("{line}\n{}", self.words.word("rule-short-caution"))
+    }
+
+    fn whole_set(&self) -> String {
+        let mut lines =
+            vec![self.words.say("rule-title", &[("whose", self.whose()), ("title", self.title())])];
+        lines.extend(self.fitting(|_| true).map(|f| self.figure(f)));
+        lines.extend(self.own_limits(|_| true));
+        for (topic, id) in
+            [(rules::Topic::Refreezing, "rule-refreezing"), (rules::Topic::Combining, "rule-combining")]
+        {
+            if let Some(note) = self.ledger.rules().note(topic) {
+                lines.push(self.words.say(id, &[("rule", self.note(topic, note))]));
+            }
+        }
+        lines.push(self.words.word("rule-caution"));
+        lines.join("\n")
+    }
+
+    fn title(&self) -> String {
+        self.ledger.rules().figures.first().map(|f| f.source.title.clone()).unwrap_or_default()
+    }
+
+    fn fitting(&self, fits: impl Fn(&Figure) -> bool) -> impl Iterator<Item = &'static Figure> {
+        let clean = self.ledger.household().very_clean;
+        self.ledger.rules().figures.iter().filter(move |f| (clean || !f.very_clean) && fits(f))
+    }
+
+    fn note_line(&self, topic: rules::Topic) -> Option<String> {
+        let note = self.ledger.rules().note(topic)?;
+        let args =
+            [("whose", self.whose()), ("list", self.note(topic, note)), ("title", note.source.title.clone())];
+        Some(self.words.say("rule-answer", &args))
+    }
+
+    fn figures_line(&self, on: Option<RuleOn>, place: Option<Place>) -> Option<String> {
+        let spot = place.map(|p| self.ledger.conditions().spot(p));
+        let milk = match on {
+            Some(RuleOn::Thawed) => Some(Milk::Thawed),
+            Some(RuleOn::Warmed) => Some(Milk::Warmed),
+            Some(RuleOn::Leftover) => Some(Milk::Leftover),
+            _ => None,
+        };
+        let fits = |f: &Figure| match (milk, spot) {
+            (Some(milk), Some(spot)) => {
+                f.milk.contains(&milk) && (f.places.is_empty() || f.places.contains(&spot))
+            }
+            (Some(milk), None) => f.milk.contains(&milk),
+            (None, spot) => spot.is_some_and(|spot| f.places.contains(&spot)),
+        };
+        let mut list: Vec<String> = self.fitting(fits).map(|f| self.figure(f)).collect();
+        let title = self.fitting(fits).next().map(|f| f.source.title.clone());
+        list.extend(self.own_limits(|clock| match (on, place) {
+            (Some(RuleOn::Thawed), _) => clock == Clock::Thawed,
+            (Some(RuleOn::Warmed), _) => clock == Clock::Warmed,
+            (Some(RuleOn::Leftover), _) => clock == Clock::Leftover,
+            (_, place) => place == place_of_clock(clock),
+        }));
+        let args = [
+            ("whose", self.whose()),
+            ("list", list.join("; ")),
+            ("title", title.unwrap_or_else(|| self.title())),
+        ];
+        (!list.is_empty()).then(|| self.words.say("rule-answer", &args))
+    }
+
+    fn own_limits(&self, wanted: impl Fn(Clock) -> bool) -> Vec<String> {
+        let limits = &self.ledger.household().limits;
+        let own = Clock::ALL.into_iter().filter(|c| wanted(*c));
+        own.filter_map(|c| Some((c, *limits.get(c.key())?)))
+            .map(|(c, limit)| {
+                let clock = self.words.word(&format!("clock-{}", c.key()));
+                self.words.say("rule-own-limit", &[("clock", clock), ("limit", self.span(limit))])
+            })
+            .collect()
+    }
+
+    pub fn outage_rule(&self) -> String {
+        let rules = self.ledger.rules();
+        let figure = |place, fill| rules.outage(place, fill).map(|o| self.span(o.limit));
+        let figures = (
+            figure(Spot::Fridge, rules::Fill::Any),
+            figure(Spot::Freezer, rules::Fill::Full),
+            figure(Spot::Freezer, rules::Fill::Half),
+        );
+        let (Some(fridge), Some(full), Some(half)) = figures else {
+            return self.words.say("rule-outage-none", &[("whose", self.whose())]);
+        };
+        let args = [("whose", self.whose()), ("fridge", fridge), ("full", full), ("half", half)];
+        self.words.say("rule-outage", &args)
+    }
+
+    /// What the milk is and where, how long, from when, and on what condition.
+    fn figure(&self, figure: &Figure) -> String {
+        let places: Vec<String> =
+            figure.places.iter().map(|p| self.words.word(&format!("spot-{}", super::key_of(p)))).collect();
+        let kind = figure.milk.first().map(super::key_of).unwrap_or_default();
+        let mut what = self.words.word(&format!("milk-{kind}"));
+        if !places.is_empty() {
+            what = format!("{what}, {}", places.join("/"));
+        }
+        let from = self.words.word(&format!("start-{}", super::key_of(&figure.start)));
+        let from = if figure.limit.is_now() { String::new() } else { format!(" {from}") };
+        let condition = match figure.max_c {
+            Some(c) => {
+                format!(", {}", self.words.say("condition-temperature", &[("c", rounded(c, 0))]))
+            }
+            None => String::new(),
+        };
+        let mut args = vec![("what", what), ("limit", self.span(figure.limit) + &from + &condition)];
+        match figure.best {
+            Some(best) => {
+                args.push(("best", self.span(best)));
+                self.words.say("rule-line-best", &args)
+            }
+            None => self.words.say("rule-line", &args),
+        }
+    }
+
+    pub fn span(&self, span: Span) -> String {
+        let (id, n) = match span {
+            Span::AtOnce => return self.words.word("rule-now"),
+            Span::EndOfFeed => return self.words.word("rule-end-of-feed"),
+            Span::Hours(n) => ("span-hours", n),
+            Span::Days(n) => ("span-days", n),
+            Span::Months(n) => ("span-months", n),
+        };
+        self.words.say(id, &[("n", n.to_string())])
+    }
+}
+
+fn place_of_clock(clock: Clock) -> Option<Place> {
+    match clock {
+        Clock::Room => Some(Place::Room),
+        Clock::Cooler => Some(Place::Cooler),
+        Clock::Fridge => Some(Place::Fridge),
+        Clock::Freezer => Some(Place::Freezer),
+        Clock::Thawed | Clock::Warmed | Clock::Leftover => None,
+    }
+}
