@@ -22,7 +22,13 @@ pub struct Pour {
 /// The amounts of a clause. After a strong verb ("pumped 120 yay") an unknown word beside the number does no harm.
 pub fn pours(clause: &Clause, strong: bool) -> Vec<Pour> {
     let items = &clause.items;
-    let all = items.iter().enumerate().filter_map(|(at, i)| i.amount().map(|amount| Pour { at, amount }));
+    let denied =
+        |at: usize| at > 0 && items[at - 1].is_word() && items[at - 1].any(&[Tag::Wasnt, Tag::InsteadOf]);
+    let all = items
+        .iter()
+        .enumerate()
+        .filter(|(at, _)| !denied(*at))
+        .filter_map(|(at, i)| i.amount().map(|amount| Pour { at, amount }));
     all.filter(|p| {
         !is_index(items, p.at)
             && !items.get(p.at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::Repeat, Tag::Times]))
