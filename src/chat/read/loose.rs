@@ -7,7 +7,7 @@ use super::family::Family;
 use super::item::Kind;
 use super::moves::is_thaw;
 use super::pump::pours;
-use super::scene::{Built, spots};
+use super::scene::{Bare, Built, refs, spots};
 use super::senses::{Sense, Tag};
 use super::when::Role;
 use crate::domain::act::Doubt;
@@ -37,6 +37,9 @@ pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
     });
     if is_thaw(clause) && place && (codes || counted || list) {
         return Ok(Some(Family::Thaw));
+    }
+    if codes {
+        refs(clause, items, Bare::Never)?;
     }
     let lone =
         amounts.len() == 1 && amounts[0].amount.whole().is_some_and(|n| n == 15) && !amounts[0].amount.about;
