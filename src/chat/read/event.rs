@@ -186,7 +186,13 @@ impl<'m> Events<'m> {
             if *last == Family::Loose
                 && let Some(family) = family
             {
-                *last = if family == Family::Split && clause.has_amount() { Family::Pump } else { family };
+                let rest =
+                    family == Family::Move && segment.items.iter().any(|i| i.is_word() && i.has(Tag::Rest));
+                *last = match family {
+                    Family::Split if clause.has_amount() => Family::Pump,
+                    Family::Move if rest => Family::Feed,
+                    family => family,
+                };
             }
             clause.join(segment);
         }
@@ -264,7 +270,14 @@ fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Clause
             !segment.has_place() && !segment.any(&[Tag::Bottle, Tag::Milk]) || last == Family::Count
         }
         (
-            Family::Donate | Family::Discard | Family::Hold | Family::Release | Family::Split,
+            Family::Thaw
+            | Family::Warm
+            | Family::Thawed
+            | Family::Donate
+            | Family::Discard
+            | Family::Hold
+            | Family::Release
+            | Family::Split,
             Family::Loose,
         ) => is_list_only(segment) || (last == Family::Split && !segment.first),
         (Family::Hold, Family::Hold) => false,

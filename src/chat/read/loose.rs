@@ -7,7 +7,7 @@ use super::family::Family;
 use super::item::Kind;
 use super::moves::is_thaw;
 use super::pump::pours;
-use super::scene::{Built, spots};
+use super::scene::{Bare, Built, refs, spots};
 use super::senses::{Sense, Tag};
 use super::when::Role;
 use crate::domain::act::Doubt;
@@ -38,6 +38,15 @@ pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
     if is_thaw(clause) && place && (codes || counted || list) {
         return Ok(Some(Family::Thaw));
     }
+    if codes {
+        refs(clause, items, Bare::Never)?;
+    }
+    let lone =
+        amounts.len() == 1 && amounts[0].amount.whole().is_some_and(|n| n == 15) && !amounts[0].amount.about;
+    let nothing_else = !timed && !session && !sides && !codes && !container && !bottle;
+    if lone && place && nothing_else {
+        return Err(Doubt::Kind);
+    }
     if !amounts.is_empty() && !plausible && place && !codes && !sides {
         return small_number(clause, ctx);
     }
@@ -45,6 +54,7 @@ pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
         () if leftover(clause) => about_a_bottle(clause).then_some(Family::Feed),
         () if plausible && !place && more(clause) => Some(Family::Feed),
         () if sides && amounts.len() >= 2 => Some(Family::Pump),
+        () if clause.has(Tag::SideWord) && clause.has(Tag::Both) && amounts.len() == 1 => Some(Family::Pump),
         () if clause.message.has(0, clause.message.tokens.len(), Tag::PumpNoun)
             && !codes
             && (plausible || multi) =>
