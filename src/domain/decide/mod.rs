@@ -137,7 +137,7 @@ fn record_acts(ledger: &Ledger, message: &Message, acts: Vec<Act>) -> Decision {
         && act.kind == Kind::Feed
         && let Some((entry, whole)) = feed::completes(ledger, message.sent, act)
     {
-        return record_and_answer(ledger, message, vec![whole], Some(entry));
+        return answered(record_and_answer(ledger, message, vec![whole], Some(entry)));
     }
     record_and_answer(ledger, message, acts, None)
 }
@@ -215,11 +215,11 @@ pub fn press(ledger: &Ledger, message: &Message, press: Press) -> Decision {
         Press::Claim { reminder } => reply::claim(ledger, message, reminder),
         Press::Close { reminder } => reply::close(ledger, message, reminder),
         Press::Option { question, index } => reply::option(ledger, message, question, index),
-        Press::Poured { entry } => correct::amend(ledger, message, entry, |acts| {
+        Press::Poured { entry } => answered(correct::amend(ledger, message, entry, |acts| {
             for act in acts.iter_mut().filter(|a| a.kind == Kind::Feed) {
                 act.poured = true;
             }
-        }),
+        })),
         Press::Place { entry, place } => answered(correct::amend(ledger, message, entry, |acts| {
             acts.iter_mut().for_each(|act| correct::set_place(act, place));
         })),
@@ -231,7 +231,7 @@ pub fn press(ledger: &Ledger, message: &Message, press: Press) -> Decision {
     }
 }
 
-/// What was asked for and is told corrects nothing.
+/// What was left open and is told now corrects nothing.
 fn answered(mut decision: Decision) -> Decision {
     decision.answer.pieces.retain(|piece| *piece != Piece::Corrected);
     decision
