@@ -4,6 +4,7 @@ mod browser;
 mod keeping;
 mod layers;
 mod ledger;
+mod mishaps;
 mod plan;
 mod reading;
 mod standin;
