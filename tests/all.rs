@@ -5,6 +5,7 @@ mod conversations;
 mod keeping;
 mod layers;
 mod ledger;
+mod mishaps;
 mod plan;
 mod reading;
 mod room;

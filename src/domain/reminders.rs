@@ -224,7 +224,11 @@ fn check(ledger: &Ledger, c: &Container) -> Option<Due> {
         codes: vec![(c.code, Some(since))],
         day: None,
     };
-    (!told).then(|| Due { at: after_quiet(ledger, since + CHECK_NOTICE), reminder, silent: false })
+    (!told).then(|| Due {
+        at: after_quiet(ledger, since.max(c.logged) + CHECK_NOTICE),
+        reminder,
+        silent: false,
+    })
 }
 
 /// The plan for tomorrow, on eves of working days, once the household has logged anything.

@@ -46,9 +46,8 @@ pub fn hold(draft: &mut Draft, mut act: Act) {
 /// Everything expressed in the span that was named, whether or not it is still there.
 fn expressed_since(draft: &Draft, act: &Act, from: NaiveDateTime) -> Vec<Code> {
     let from = moment(draft.ledger, from);
-    // "since Tuesday" is open to the present; a single day or hour is not.
-    let whole = matches!(act.pick, None | Some(Pick::All | Pick::Rest));
-    let to = act.named_to.filter(|_| !whole).map_or(draft.message.sent, |to| moment(draft.ledger, to));
+    // "since Tuesday" has no end but the present.
+    let to = act.named_to.map_or(draft.message.sent, |to| moment(draft.ledger, to));
     let within = |c: &&Container| c.life.expressed.is_some_and(|at| at >= from && at <= to);
     draft.stock.containers.values().filter(within).map(|c| c.code).collect()
 }

@@ -65,6 +65,7 @@ impl Fold<'_> {
             Fact::Checked { codes, found, cold } => {
                 let icy_may_stay = self.icy_may_stay();
                 self.each(stock, at, codes, |c| checked(c, at, *found, *cold, icy_may_stay));
+                self.over_already(stock, at, codes);
             }
             Fact::Counted { missing } => self.missing(stock, at, missing),
         }
@@ -362,6 +363,15 @@ impl Fold<'_> {
             let from = here.map_or(since, |here| here.max(since)).min(at);
             c.suspect_since = earlier(c.suspect_since, Some(from));
         });
+    }
+
+    /// Milk whose time was over when it was looked at stays past, also where the rules leave it no time at all.
+    fn over_already(&self, stock: &mut Stock, at: Moment, codes: &[Code]) {
+        for code in codes {
+            if let Some(c) = stock.containers.get_mut(code).filter(|c| c.exists() && c.is_past(at)) {
+                c.expired = c.use_by();
+            }
+        }
     }
 
     /// Whether the publisher lets milk with ice crystals in it freeze again after a power cut.
