@@ -223,7 +223,10 @@ fn is_hold(segment: &Clause) -> bool {
         || has_days(segment);
     let bare = segment.items.iter().any(|i| i.amount().is_some_and(|a| a.whole().is_some()));
     let marked = segment.tells(Verb::Hold)
-        || (segment.head(Verb::Hold).is_some() && !segment.items.iter().any(|i| i.has(Tag::You)));
+        || (segment
+            .head(Verb::Hold)
+            .is_some_and(|h| segment.items[..h.at].iter().all(|i| i.any(&[Tag::Polite, Tag::Request])))
+            && !segment.items.iter().any(|i| i.has(Tag::You)));
     let other = segment.any(&[Tag::Conditional, Tag::Almost])
         || is_question(segment)
         || segment.bare(Tag::Plan).is_some_and(|at| at < segment.spans[0].0 + 2);
