@@ -101,7 +101,7 @@ did-donated = { $codes } donated
 did-sent = { $codes } sent to { $where } · { $until }
 did-returned = { $codes } back · { $where } · { $until }
 did-checked = { $codes } looked at · { $until }
-outage = Cold lost since { $time }. { $codes } is out of the plan until somebody looks. { $rule } Tell me bag by bag: hard, icy or liquid.
+outage = Cold lost since { $time }. Out of the plan until somebody looks: { $codes }. { $rule } Tell me bag by bag: hard, icy or liquid.
 outage-none = Cold lost since { $time }. Nothing on the books lay there. { $rule }
 rule-outage = { $whose }: a shut fridge stays cold about { $fridge }, a full freezer { $full }, half full { $half }.
 rule-outage-none = { $whose } gives no times for this: keep it shut, move what you can somewhere cold, and ask your care team.
@@ -140,7 +140,7 @@ given-suspect = ⚠ { $code } lay where the cold was lost and nobody has looked 
 more-than-there = { $amount } more than { $code } held by the books: please count.
 more-than-there-nowhere = { $amount } was on no books.
 not-refrozen = { $codes } had thawed: { $whose } says milk that has thawed is not frozen again. It keeps its shorter time.
-not-for-sending = { $codes } was drunk from: it can't be sent. Throw it away at its time.
+not-for-sending = Drunk from, so not to be sent: { $codes }. Throw it away at its time.
 label-taken = { $wanted } is taken: this one is { $given }
 place-open = It counts as in the room until you say where it is.
 combining-rule = { $whose } on mixing: { $rule }
@@ -184,8 +184,14 @@ last-meal-none = No feed is logged yet.
 by-nobody = nobody named
 days-left = { $amount } lasts about { $days } days at { $daily } a day.
 days-left-none = I can't tell yet: tell me what a day needs, e.g. "we need 3 bottles of 120".
-fed-today = Today: { $amount } in { $count } bottles.
-pumped-today = Today: { $amount } in { $count } sessions.
+fed-today = Today: { $amount } in { $count ->
+    [one] 1 bottle
+   *[other] { $count } bottles
+}.
+pumped-today = Today: { $amount } in { $count ->
+    [one] 1 session
+   *[other] { $count } sessions
+}.
 plan-need = { $day } needs { $amount }.
 plan-use = From the fridge: { $codes } · { $amount }.
 plan-thaw = Thaw { $codes } · { $amount }.
@@ -274,7 +280,7 @@ ask-count = Are they gone?
 ask-age-question = When was it expressed?
 
 # what can't be done
-no-such = { $codes } is not on the books. Nothing noted.
+no-such = Not on the books: { $codes }. Nothing noted.
 already-gone = { $code } { $gone } already. Nothing noted.
 none-frozen = There aren't that many frozen containers on the books. Nothing noted.
 none-unfrozen = There aren't that many unfrozen containers on the books. Nothing noted.
@@ -345,7 +351,7 @@ remind-past = { $codes } · past since { $time } by { $whose }'s times. Don't fe
 remind-leftover-past = Started bottle { $codes } · past since { $time } by { $whose }'s times. Throw it away. Done = thrown away.
 remind-plan = { $plan }
 remind-check-due = { $codes } lay where the cold was lost. What did you find: hard, icy or liquid?
-remind-held-due = { $name }: { $codes } is still on hold. Release it or throw it away, as you decide.
+remind-held-due = { $name }: still on hold: { $codes }. Release or throw away, as you decide.
 somebody = Whoever is there
 and-so-on = { $list }
 code-amount = { $code } · { $amount }

@@ -210,7 +210,8 @@ impl Fold<'_> {
             } else {
                 c.ml = rest + left;
                 c.life = started(c.life.clone(), at, feed);
-                c.gone = c.ml.is_zero().then_some(Gone::Fed);
+                // A rest that was sent away is still there, where it was sent.
+                c.gone = if c.ml.is_zero() { Some(Gone::Fed) } else { c.gone };
             }
         });
         bottle
