@@ -1,12 +1,14 @@
 //! One integration binary: every test of the project that needs more than one module.
 
 mod browser;
+mod conversations;
 mod keeping;
 mod layers;
 mod ledger;
 mod mishaps;
 mod plan;
 mod reading;
+mod room;
 mod standin;
 mod store;
 mod support;

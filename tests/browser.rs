@@ -6,158 +6,48 @@
 use std::io::{BufRead, BufReader};
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
-use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
-use async_trait::async_trait;
-use chrono::{DateTime, TimeDelta, TimeZone, Utc};
-use firstout::edge::room::{Backstage, Belief, Player, Room, Setting, Shelf, Tape};
-use firstout::edge::standin::Standin;
 use serde_json::{Value, json};
 use thirtyfour::prelude::*;
 
-const TOKEN: &str = "1:room";
+use crate::room::{Visit, visit};
+
 const PHONE: (u32, u32) = (390, 844);
 /// For a machine that has other things to do; what is waited for is looked for all the time.
 const PATIENCE: Duration = Duration::from_secs(40);
 const DESK: (u32, u32) = (1280, 900);
 
-// --- a house to look at: a bot of three sentences, on a clock of its own ---
-
-struct Puppet {
-    clock: Arc<Mutex<DateTime<Utc>>>,
-    bot: teloxide::Bot,
-    group: i64,
-    reminder: Mutex<Option<DateTime<Utc>>>,
-    belief: Belief,
-}
-
-#[async_trait]
-impl Backstage for Puppet {
-    fn now(&self) -> DateTime<Utc> {
-        *self.clock.lock().unwrap()
-    }
-
-    async fn next_wake(&self) -> Option<DateTime<Utc>> {
-        *self.reminder.lock().unwrap()
-    }
-
-    async fn advance(&self, until: DateTime<Utc>) {
-        let due = self.reminder.lock().unwrap().take_if(|at| *at <= until);
-        if let Some(at) = due {
-            *self.clock.lock().unwrap() = at;
-            say(
-                &self.bot,
-                self.group,
-                "12 · in the room since 18:02, use by Tue 22:02 (CDC)",
-                None,
-                &["On it", "Done"],
-            )
-            .await;
-        }
-        *self.clock.lock().unwrap() = until;
-    }
-
-    async fn belief(&self) -> Belief {
-        self.belief.clone()
-    }
-}
-
-async fn say(bot: &teloxide::Bot, chat: i64, text: &str, reply_to: Option<i64>, buttons: &[&str]) {
-    use teloxide::payloads::SendMessageSetters;
-    use teloxide::prelude::Requester;
-    use teloxide::types::{ChatId, InlineKeyboardButton, InlineKeyboardMarkup, MessageId, ReplyParameters};
-    let row = buttons.iter().map(|label| InlineKeyboardButton::callback(*label, *label));
-    let mut sending = bot.send_message(ChatId(chat), text).reply_markup(InlineKeyboardMarkup::new([row]));
-    if let Some(to) = reply_to {
-        sending = sending.reply_parameters(ReplyParameters::new(MessageId(to as i32)));
-    }
-    sending.await.unwrap();
-}
-
-/// Answers "pumped" and an edit with a receipt, and a press by changing the message.
-async fn answer(url: &str, bot: &teloxide::Bot, update: &Value) {
-    let said = if update["message"].is_null() { &update["edited_message"] } else { &update["message"] };
-    let text = said["text"].as_str().unwrap_or_default();
-    let chat = said["chat"]["id"].as_i64().unwrap_or_default();
-    if let Some(amount) = text.strip_prefix("pumped ") {
-        let receipt = format!("13 · {amount} · expressed Tue 21:02 · use by Sat 21:02 (CDC)");
-        say(bot, chat, &receipt, said["message_id"].as_i64(), &["Undo"]).await;
-    }
-    if let Some(tap) = update["callback_query"]["id"].as_str() {
-        let pressed = &update["callback_query"];
-        let message = &pressed["message"];
-        let text = format!(
-            "{}\n{} has it",
-            message["text"].as_str().unwrap(),
-            pressed["from"]["first_name"].as_str().unwrap()
-        );
-        post(
-            &format!("{url}/bot{TOKEN}/editMessageText"),
-            json!({ "chat_id": message["chat"]["id"], "message_id": message["message_id"], "text": text }),
-        )
-        .await;
-        post(&format!("{url}/bot{TOKEN}/answerCallbackQuery"), json!({ "callback_query_id": tap })).await;
-    }
-}
-
-async fn run_bot(url: String, bot: teloxide::Bot) {
-    let mut offset = 0;
-    loop {
-        let got =
-            post(&format!("{url}/bot{TOKEN}/getUpdates"), json!({ "offset": offset, "timeout": 30 })).await;
-        for update in got["result"].as_array().into_iter().flatten() {
-            offset = update["update_id"].as_i64().unwrap() + 1;
-            answer(&url, &bot, update).await;
-        }
-    }
-}
-
-fn evening() -> DateTime<Utc> {
-    Utc.with_ymd_and_hms(2027, 3, 10, 3, 2, 0).unwrap()
-}
-
-fn tape(code: i64, ml: i64, state: &str, turn: Option<u32>, days: i64) -> Tape {
-    Tape {
-        code,
-        amount: format!("{ml} ml"),
-        state: state.into(),
-        turn,
-        expressed: Some(evening() - TimeDelta::days(4 - days.min(4))),
-        best_by: None,
-        use_by: Some(evening() + TimeDelta::days(days)),
-        why: "CDC, if 4\u{a0}°C or colder".into(),
-        caution: None,
-    }
-}
-
-/// More than a screen holds, with everything that can be on a tape.
-fn belief() -> Belief {
-    let shelf =
-        |key, name: &str, total: &str, tapes| Shelf { key, name: name.into(), total: total.into(), tapes };
-    let held =
-        Tape { caution: Some("on hold: not to be used".into()), turn: None, ..tape(9, 85, "fresh", None, 2) };
-    let fridge = vec![tape(10, 120, "fresh", Some(2), 1), tape(11, 90, "fresh", Some(3), 2), held];
-    let mut freezer: Vec<Tape> =
-        (0..9).map(|n| tape(101 + n, 60 + 15 * n, "frozen", Some(4 + n as u32), 150 + n)).collect();
-    freezer[0].best_by = Some(evening() + TimeDelta::days(40));
-    Belief {
-        shelves: vec![
-            shelf("room", "Room", "110 ml", vec![tape(12, 110, "fresh", Some(1), 0)]),
-            shelf("cooler", "Cooler at work", "150 ml", vec![tape(7, 150, "thawing", None, 1)]),
-            shelf("fridge", "Fridge", "210 ml", fridge),
-            shelf("freezer", "Freezer", "1080 ml", freezer),
-        ],
-        totals: vec![("Started, in no total".into(), "30 ml".into()), ("On hold".into(), "85 ml".into())],
-        plan: vec!["Tomorrow 3 × 120 ml: the fridge has 210 ml. Thaw 101 and 103 tonight.".into()],
-    }
-}
+/// More than a screen holds: milk in four places, fresh, frozen, thawing, started and past its time.
+const SEED: &str = "zone: America/Chicago
+people: Ana pumps, Ben, Rosa, Dora child care
+fridge: 4 C
+freezer: own door
+quiet: 22:30-06:00
+need: 3 x 120
+workdays: mon-fri
+---
+2027-02-22 07:40  Ana: pumped 90 ml freezer
+2027-02-22 12:40  Ana: pumped 110 ml freezer
+2027-02-23 07:40  Ana: pumped 150 ml freezer
+2027-02-24 07:40  Ana: pumped 4.5oz freezer
+2027-02-25 07:40  Ana: pumped 120 ml freezer
+2027-03-05 12:00  Ana: pumped 85 ml fridge
+2027-03-07 08:40  Ana: pumped 120 ml fridge
+2027-03-08 07:40  Ana: pumped 110 ml fridge
+2027-03-09 07:40  Ana: pumped 130 ml fridge
+2027-03-09 12:00  Rosa: fed 90 ml left 30 ml
+2027-03-09 18:02  Ben: thawing 1 in the fridge
+2027-03-09 20:32  Ana: pumped 105 ml
+2027-03-09 21:02  Rosa: what's in the fridge
+";
+/// The label of what is pumped next.
+const NEXT: &str = "11";
 
 // --- a browser ---
 
 struct Stage {
-    standin: Standin,
-    group: i64,
+    _visit: Visit,
     page: WebDriver,
     driver_url: String,
     _driver: Driver,
@@ -218,30 +108,13 @@ async fn post(url: &str, body: Value) -> Value {
 }
 
 async fn stage() -> Stage {
-    let clock = Arc::new(Mutex::new(evening()));
-    let hand = Arc::clone(&clock);
-    let standin = Standin::new(TOKEN, move || *hand.lock().unwrap());
-    let group = standin.group("Milk", &["Ana", "Ben", "Rosa", "Dora"]);
-    standin.add_bot(group, "Ana").unwrap();
-    let api = standin.listen().await.unwrap();
-    let bot = teloxide::Bot::new(TOKEN).set_api_url(api.parse().unwrap());
-    tokio::spawn(run_bot(api, bot.clone()));
-    let reminder = Mutex::new(Some(evening() + TimeDelta::hours(3)));
-    let behind = Puppet { clock, bot, group, reminder, belief: belief() };
-    let people = [("Ana", "pumps"), ("Ben", ""), ("Rosa", ""), ("Dora", "child care")];
-    let people = people.map(|(name, part)| Player { name: name.into(), part: part.into() }).to_vec();
-    let setting = Setting { chat: group, zone: "America/Chicago".parse().unwrap(), people };
-    let room = Room::new(standin.clone(), setting, Arc::new(behind));
-    let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
-    let url = format!("http://{}", listener.local_addr().unwrap());
-    tokio::spawn(async move { axum::serve(listener, room.router()).await });
-
+    let visit = visit(SEED).await;
     let profile = tempfile::tempdir().unwrap();
     let (driver, driver_url) = start_driver();
     let page = open_page(&driver_url, profile.path()).await;
-    let stage = Stage { standin, group, page, driver_url, _driver: driver, _profile: profile };
+    let stage = Stage { page, driver_url, _driver: driver, _profile: profile, _visit: visit };
     stage.size(DESK, "light").await;
-    stage.page.goto(&url).await.unwrap();
+    stage.page.goto(&stage._visit.url).await.unwrap();
     stage.wait("#people input:checked").await;
     stage
 }
@@ -308,49 +181,57 @@ impl Stage {
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn an_evening_in_the_room() {
     let stage = stage().await;
-    stage.types("pumped 120 ml" + Key::Enter).await;
+    stage.types("pumped 120 ml fridge" + Key::Enter).await;
+    // Four days in the fridge (published: CDC, "Breast Milk Storage and Preparation").
     let receipt = stage.wait_words("use by Sat 21:02").await;
-    assert_eq!(receipt.find(By::Css(".no")).await.unwrap().text().await.unwrap(), "13");
+    assert_eq!(receipt.find(By::Css(".no")).await.unwrap().text().await.unwrap(), NEXT);
     assert!(receipt.class_name().await.unwrap().unwrap().contains("answer"));
 
-    stage.wait("[data-act=edit]").await.click().await.unwrap();
+    stage.wait("article:nth-last-child(2) [data-act=edit]").await.click().await.unwrap();
     stage.types(Key::Control + "a").await;
-    stage.types("pumped 130 ml" + Key::Enter).await;
-    stage.wait_words("13 · 130 ml").await;
-    let texts: Vec<_> =
-        stage.standin.posts(stage.group).into_iter().filter(|p| !p.by_bot).map(|p| p.text).collect();
-    assert_eq!(texts.last().unwrap(), "pumped 130 ml");
+    stage.types("pumped 130 ml fridge" + Key::Enter).await;
+    stage.wait_words("130 ml").await;
+    stage.wait_path("//article[contains(., 'changed 21:02')][contains(., 'pumped 130 ml fridge')]").await;
 
     stage.wait("input[value=Ben]").await.click().await.unwrap();
     stage.wait("article:last-child [data-act=reply]").await.click().await.unwrap();
     stage.types("thank you" + Key::Enter).await;
-    stage.wait_words("thank you").await;
-    let reply = stage.standin.posts(stage.group).pop().unwrap();
-    assert_eq!((&*reply.author, reply.reply_to), ("Ben", Some(reply.id - 1)));
+    let reply = stage.wait_words("thank you").await;
+    assert!(reply.text().await.unwrap().starts_with("Ben"));
+    time_passes(&stage).await;
+    markup_stays_text(&stage).await;
+    stage.end().await;
+}
 
+/// The reminder of milk that has lain in the room for three hours, and what its button does.
+async fn time_passes(stage: &Stage) {
+    let in_room = "//section[contains(@class, 'room')]//li[b[starts-with(., '10')]]";
+    let in_fridge = in_room.replace("'room'", "'fridge'");
+    stage.wait_path(in_room).await;
     stage.wait("[data-until=reminder]").await.click().await.unwrap();
-    let reminder = stage.wait_words("in the room since").await;
-    assert!(reminder.text().await.unwrap().contains("sounding"));
-    stage.wait_words("00:02").await;
-    assert_eq!(stage.wait("#day").await.text().await.unwrap(), "Wednesday 10 March 2027");
-    stage.wait("article:last-child .slip-buttons button").await.click().await.unwrap();
-    stage.wait_words("Ben has it").await;
+    let reminder = stage.wait_words("out of the cold").await;
+    let words = reminder.text().await.unwrap();
+    // Four hours in the room (published: CDC, as above), and 45 to 60 minutes before that the reminder.
+    assert!(words.contains("sounding") && words.contains("use by Wed 00:32"), "{words}");
+    let time = stage.wait("#time").await.text().await.unwrap();
+    assert!(("23:32"..="23:47").contains(&&*time), "{time}");
+    assert_eq!(stage.wait("#day").await.text().await.unwrap(), "Tuesday 9 March 2027");
+    stage.wait_path("//article[last()]//button[.='On it']").await.click().await.unwrap();
+    stage.wait_path("//article[last()][contains(., 'Ben')][not(.//button[.='On it'])]").await;
+    stage.wait_path("//article[last()]//button[.='Done']").await.click().await.unwrap();
     stage.wait("article:last-child:not(:has(.slip-buttons))").await;
+    stage.wait_path(&in_fridge).await;
 
     stage.wait("[data-until=morning]").await.click().await.unwrap();
     stage.wait_path("//*[@id='time'][.='07:00']").await;
-    stage.wait("[data-until=reminder]").await.click().await.unwrap();
-    stage.wait_path("//*[@id='status'][contains(., 'Nothing lies ahead')]").await;
-    markup_stays_text(&stage).await;
-    stage.end().await;
+    assert_eq!(stage.wait("#day").await.text().await.unwrap(), "Wednesday 10 March 2027");
 }
 
 /// What people write is shown as they wrote it, and never becomes part of the page.
 async fn markup_stays_text(stage: &Stage) {
     let text = "<img src=x onerror=alert(1)><b>pumped</b>";
     stage.wait("#words").await.send_keys(text.to_owned() + Key::Enter).await.unwrap();
-    stage.wait_words("<b>pumped</b>").await;
-    let slip = stage.wait("article.said:last-child .text").await;
+    let slip = stage.wait_path("//article[contains(., '<b>pumped</b>')]//p[@class='text']").await;
     assert_eq!(slip.text().await.unwrap(), text);
     assert_eq!(stage.script("return document.querySelectorAll('.said .text *').length").await, 0);
 }
@@ -362,10 +243,10 @@ const CONTROLS: &str = "return [...document.querySelectorAll('a[href], button, t
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn every_control_is_reached_by_keyboard() {
     let stage = stage().await;
-    for size in [DESK, PHONE] {
+    for (size, ml) in [(DESK, "121 ml"), (PHONE, "122 ml")] {
         stage.size(size, "light").await;
-        stage.types("pumped 120 ml" + Key::Enter).await;
-        stage.wait("article.answer:last-child .slip-buttons button").await;
+        stage.types(format!("pumped {ml} fridge") + Key::Enter).await;
+        stage.wait_path(&format!("//article[last()][contains(@class, 'answer')][contains(., '{ml}')]")).await;
         let controls = stage.script(CONTROLS).await;
         let controls = controls.as_array().unwrap();
         let mut reached = vec![false; controls.len()];
@@ -443,14 +324,18 @@ async fn nothing_overflows_or_pales_on_a_phone_or_a_desk_in_light_and_dark() {
     let long =
         "left out since ten, we think, or it was half past; Rosa says it was still cold when she came, so "
             .repeat(3);
-    for text in ["pumped 120 ml fridge", &long, &"x".repeat(300), "thanks!", "pumped 90 ml freezer"] {
+    for text in
+        ["pumped 120 ml fridge", &long, &"x".repeat(300), "help", "how much do we have?", "pumped 95 ml"]
+    {
         stage.script("document.getElementById('words').focus()").await;
         stage.types(text.to_owned() + Key::Enter).await;
-        stage.wait_path(&format!("//article[contains(., '{}')]", &text[..7])).await;
+        stage.wait_path(&format!("//article[contains(., '{}')]", text.get(..7).unwrap_or(text))).await;
     }
-    stage.wait_words("13 · 90 ml").await;
+    stage.wait_words("95 ml").await;
+    stage.wait("article:last-child .slip-buttons button").await;
+    stage.look_at_all("answers").await;
     stage.wait("[data-until=reminder]").await.click().await.unwrap();
-    stage.wait_words("in the room since").await;
+    stage.wait_words("out of the cold").await;
     stage.look_at_all("evening").await;
     stage.script("document.querySelector('[data-act=edit]').click()").await;
     stage.look_at_all("editing").await;

@@ -1,5 +1,7 @@
 //! What the store promises, on SQLite and on PostgreSQL alike: every test here runs on both.
 
+#![allow(clippy::unwrap_used, reason = "a test that can't go on should stop there")]
+
 use firstout::store::*;
 use sqlx::{AnyConnection, Connection};
 use tempfile::TempDir;
@@ -247,7 +249,8 @@ async fn two_processes_lose_nothing(db: Db) {
         }
     };
     let (a, b) = (tokio::spawn(append(one.clone(), "a")), tokio::spawn(append(db.open().await, "b")));
-    (a.await.unwrap(), b.await.unwrap());
+    a.await.unwrap();
+    b.await.unwrap();
     let all = ledger(&one, home).await;
     assert_eq!(all.iter().map(|(seq, _)| *seq).collect::<Vec<_>>(), (1..=50).collect::<Vec<_>>());
     for name in ["a", "b"] {

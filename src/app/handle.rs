@@ -15,7 +15,7 @@ use crate::store::{Commit, HouseholdId, NewOutboxRow, PersonRow, StoreError};
 
 use super::house::{House, is_stale};
 use super::wire::{Body, Button, Class, Event, Incoming};
-use super::{App, AppError, Heard, TRIES};
+use super::{App, AppError, Heard, TRIES, words};
 
 /// The command that takes a group on.
 const START: &str = "/start";
@@ -48,6 +48,7 @@ impl App {
         let ledger = Ledger::new(Household::default());
         let speaker = Speaker::new(&ledger, incoming.at);
         let text = if incoming.private {
+            self.remember_private_chat(incoming).await?;
             speaker.word("private-chat")
         } else if self.is_setup_code(code) {
             self.take_on(incoming.chat, &Household::default(), incoming.at).await?;
@@ -58,6 +59,20 @@ impl App {
         let said = Said { text, buttons: Vec::new() };
         self.only_done(incoming, vec![send(incoming.chat, Class::Answer, said, Some(*message), false, None)])
             .await
+    }
+
+    /// Whoever writes to the bot alone can be written to alone: what only they should see goes there from now on.
+    async fn remember_private_chat(&self, incoming: &Incoming) -> Result<(), AppError> {
+        let Some(sender) = &incoming.from else { return Ok(()) };
+        for id in self.store.households_of_person(sender.id).await? {
+            let persons = self.store.persons(id).await?;
+            if let Some(person) = persons.into_iter().find(|p| p.member == sender.id) {
+                let person = PersonRow { private_chat: Some(incoming.chat), ..person };
+                self.store.upsert_person(id, &person).await?;
+                self.slots.lock().await.remove(&id);
+            }
+        }
+        Ok(())
     }
 
     fn welcome(&self, speaker: &Speaker) -> String {
@@ -140,12 +155,17 @@ impl App {
                 if let Some(to) = reply_to {
                     self.place_reply(house, incoming.chat, *to, &mut message).await?;
                 }
-                decide::decide(ledger, &message, reading(ledger, text, incoming.at))
+                match words::chosen(ledger, &message, text) {
+                    Some(press) => decide::press(ledger, &message, press),
+                    None => decide::decide(ledger, &message, reading(ledger, text, incoming.at)),
+                }
             }
             Event::Edited { message: id, text } => {
                 message.id = Some(*id);
                 // An edited message says now what it should have said when it was sent.
-                let sent = ledger.said_in(*id).map_or(incoming.at, |said| said.sent);
+                let asked = ledger.talk().questions().iter().find(|q| q.question.message == Some(*id));
+                let said = ledger.said_in(*id).map(|said| said.sent);
+                let sent = said.or(asked.map(|q| q.question.sent)).unwrap_or(incoming.at);
                 message.sent = sent;
                 decide::edited(ledger, &message, reading(ledger, text, sent))
             }
@@ -153,7 +173,10 @@ impl App {
                 Some(press) => decide::press(ledger, &message, press),
                 None => say(vec![Piece::NothingAsked]),
             },
-            Event::Added { sees_all: false } => say(vec![Piece::SeesOnlyCommands]),
+            // Nothing is said to a group that put the bot out, until it is taken in again.
+            Event::Removed => noted(Record::Paused { until: None }, Vec::new()),
+            Event::Added { sees_all: true } => noted(Record::Resumed, Vec::new()),
+            Event::Added { sees_all: false } => noted(Record::Resumed, vec![Piece::SeesOnlyCommands]),
             _ => Decision::default(),
         })
     }
@@ -249,6 +272,10 @@ impl App {
 
 fn say(pieces: Vec<Piece>) -> Decision {
     Decision { answer: Answer { pieces, buttons: Vec::new() }, ..Decision::default() }
+}
+
+fn noted(record: Record, pieces: Vec<Piece>) -> Decision {
+    Decision { records: vec![record], ..say(pieces) }
 }
 
 fn done_button(reminder: i64) -> Choice {

@@ -7,6 +7,7 @@ mod handle;
 mod house;
 mod tick;
 pub mod wire;
+mod words;
 
 use std::collections::HashMap;
 use std::sync::Arc;

@@ -19,7 +19,7 @@ use clap::{Args, Parser, Subcommand};
 
 /// Keeps a family's expressed breast milk in order: a log and the published times, in the family's message group.
 #[derive(Debug, Parser)]
-#[command(name = "firstout", version, about, max_term_width = 100)]
+#[command(name = "firstout", version, max_term_width = 100)]
 pub struct Cli {
     #[command(subcommand)]
     pub command: Command,

@@ -103,7 +103,7 @@ pub async fn open(script: &Script, name: &str, listener: TcpListener) -> Result<
     if household.people.is_empty() {
         return Err(RoomError::Nobody(name.to_owned()));
     }
-    let begin = script.lines.first().map(|l| l.at).unwrap_or_default();
+    let begin = script.lines.first().map_or_else(|| Clock::system().now(), |line| line.at);
     let clock = Clock::virtual_at(begin);
     let standin = Standin::new(TOKEN, {
         let clock = clock.clone();
@@ -129,6 +129,11 @@ pub struct House {
 }
 
 impl House {
+    /// The platform that the bot and the page meet on.
+    pub fn standin(&self) -> &Standin {
+        &self.standin
+    }
+
     /// Serves the page and the stand-in at one address, and starts the bot on it.
     async fn start(
         self: &Arc<House>,

@@ -83,17 +83,17 @@ pub fn next_wake(ledger: &Ledger, now: Moment) -> Option<Moment> {
 
 fn upcoming(ledger: &Ledger, now: Moment) -> Vec<Due> {
     let milk = ledger.stock().containers.values().filter(|c| c.gone.is_none());
-    milk.flat_map(|c| of_container(ledger, c)).chain(plans(ledger, now)).collect()
+    milk.flat_map(|c| of_container(ledger, now, c)).chain(plans(ledger, now)).collect()
 }
 
-fn of_container(ledger: &Ledger, c: &Container) -> Vec<Due> {
+fn of_container(ledger: &Ledger, now: Moment, c: &Container) -> Vec<Due> {
     if c.held_since.is_some() {
         return held(ledger, c).into_iter().collect();
     }
     if c.suspect_since.is_some() {
         return check(ledger, c).into_iter().collect();
     }
-    [soon(ledger, c), past(ledger, c)].into_iter().flatten().collect()
+    [soon(ledger, now, c), past(ledger, c)].into_iter().flatten().collect()
 }
 
 fn why_of(clock: Clock) -> Why {
@@ -124,7 +124,8 @@ fn past(ledger: &Ledger, c: &Container) -> Option<Due> {
     (!told).then(|| Due { at, reminder: of_one(c, why, Stage::Past, None), silent: is_quiet(ledger, at) })
 }
 
-fn soon(ledger: &Ledger, c: &Container) -> Option<Due> {
+/// After a pause, what is over already is not told as ending soon.
+fn soon(ledger: &Ledger, now: Moment, c: &Container) -> Option<Due> {
     let (by, why) = (c.use_by()?, why_for(c)?);
     if c.expired.is_some() || ledger.talk().was_told(c.code, why, Stage::Soon, Some(by)) {
         return None;
@@ -136,7 +137,7 @@ fn soon(ledger: &Ledger, c: &Container) -> Option<Due> {
         Why::Freezer => (last_month(ledger, by, c.logged)?, None),
         _ => return None,
     };
-    (at < by).then(|| Due { at, reminder: of_one(c, why, Stage::Soon, to), silent: false })
+    (at < by && now < by).then(|| Due { at, reminder: of_one(c, why, Stage::Soon, to), silent: false })
 }
 
 fn short_notice(by: Moment, logged: Moment) -> Option<Moment> {

@@ -7,10 +7,13 @@ use super::mood::is_question;
 use super::senses::{Tag, Verb};
 use crate::domain::act::What;
 
+/// Whether a segment, among all of the message, sounds an alarm of one kind.
+type Test = fn(&Clause, &[Clause]) -> bool;
+
 /// The first alarm in a message, by how grave it is.
 pub fn read(message: &Message) -> Option<What> {
     let all = segments(message);
-    let kinds: [(What, fn(&Clause, &[Clause]) -> bool); 4] = [
+    let kinds: [(What, Test); 4] = [
         (What::Unwell, unwell),
         (What::WrongMilk, wrong_milk),
         (What::Colour, colour),
@@ -49,16 +52,17 @@ fn unwell(segment: &Clause, all: &[Clause]) -> bool {
         a.unit.is_none() && ((38.0..=43.0).contains(&a.value) || (100.4..=109.0).contains(&a.value))
     });
     let measured = degrees && segment.has(Tag::Temperature) && !segment.has_place();
-    let fever = (measured || stands(segment, Tag::Fever)) && !(thing && !child);
+    let fever = (measured || stands(segment, Tag::Fever)) && (child || !thing);
     let weak = all.iter().any(|s| s.has(Tag::OffFood)) && stands(segment, Tag::Hot);
     let hot = weak
         || stands(segment, Tag::Hot) && segment.items.iter().any(|i| i.is_word() && i.has(Tag::He)) && !thing;
     (sign && (!other || child))
-        || ((fever || hot) && !(other && !segment.items.iter().any(|i| i.has(Tag::He))))
+        || ((fever || hot) && (!other || segment.items.iter().any(|i| i.has(Tag::He))))
 }
 
 fn fed(segment: &Clause) -> bool {
-    let verbs = [Verb::Give, Verb::Feed, Verb::Drink, Verb::Take, Verb::Have, Verb::Use, Verb::Finish];
+    let verbs =
+        [Verb::Get, Verb::Give, Verb::Feed, Verb::Drink, Verb::Take, Verb::Have, Verb::Use, Verb::Finish];
     segment.tells_any(&verbs)
 }
 
@@ -84,12 +88,19 @@ fn dilution(segment: &Clause, all: &[Clause]) -> bool {
         s.any(&[Tag::Milk, Tag::Bottle, Tag::MakeLast, Tag::Container])
             || s.items.iter().any(|i| i.is_word() && i.has(Tag::It))
     });
+    if segment.has(Tag::Shopping) {
+        return false;
+    }
     let wish = segment.any(&[Tag::Plan, Tag::Request]) && !milk && !segment.has(Tag::MakeLast);
     let plain = segment.items.iter().all(|i| !i.unknown)
         && !wish
+        && !segment.has(Tag::Shopping)
         && segment.bare(Tag::OtherThing).is_none_or(|at| segment.bare(Tag::Water) == Some(at));
     let water = stands(segment, Tag::Water).then(|| segment.bare(Tag::Water)).flatten();
     let added = water.is_some_and(|at| segment.bare(Tag::WaterVerb).is_some_and(|verb| verb < at))
         && segment.bare(Tag::DrinkWater).is_none();
-    (stands(segment, Tag::Dilute) && (milk || plain)) || (added && (milk || plain))
+    let mixed = water.is_some()
+        && segment.has(Tag::Milk)
+        && segment.items.iter().any(|i| i.is_word() && i.has(Tag::Half));
+    mixed || (stands(segment, Tag::Dilute) && (milk || plain)) || (added && (milk || plain))
 }

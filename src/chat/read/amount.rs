@@ -288,7 +288,7 @@ fn next_label(items: &[Item], at: usize, message: &Message) -> Option<usize> {
         && joint.sign() == Some(',')
         && amount.value >= 15.0
         && amount.value > 4.0 * first_before(items, at);
-    (!holds && !amount_like || marked && !tail.is_some_and(|i| i.sign() == Some('='))).then_some(next)
+    (!holds && !amount_like || marked && tail.is_none_or(|i| i.sign() != Some('='))).then_some(next)
 }
 
 fn first_before(items: &[Item], at: usize) -> f64 {

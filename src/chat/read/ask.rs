@@ -49,7 +49,8 @@ pub fn ask(clause: &Clause, after_fact: bool, ctx: &Context) -> Option<Act> {
 pub fn summary(message: &Message) -> Option<Act> {
     let end = message.tokens.len();
     let (at, _) = message.find(0, end, Tag::SummaryWord)?;
-    let asked = at == 0 || message.has(0, end, Tag::Request) || message.has(0, end, Tag::Summary);
+    let named = at == 0 && !message.items.iter().any(|i| i.is_word() && i.has(Tag::Be));
+    let asked = named || message.has(0, end, Tag::Request) || message.has(0, end, Tag::Summary);
     (asked && end <= 16 && !message.has(0, end, Tag::OtherThing)).then(|| Act::ask(Topic::Summary))
 }
 
@@ -151,10 +152,10 @@ fn is_thaw(clause: &Clause, named: bool) -> bool {
         && word(clause, Tag::Be)
         && named;
     let may = clause.has(Tag::MayI);
-    thaw && !state
-        && !clause.any(&[Tag::HowLong, Tag::OkWord])
-        && !(may && !clause.has(Tag::HowMuch))
-        && !(word(clause, Tag::Milk) && clause.has(Tag::Keep))
+    let asks_for_rule =
+        clause.any(&[Tag::HowLong, Tag::OkWord]) || (word(clause, Tag::Milk) && clause.has(Tag::Keep));
+    let amount = !may || clause.has(Tag::HowMuch);
+    thaw && amount && !state && !asks_for_rule
 }
 
 fn is_last_feed(clause: &Clause) -> bool {

@@ -16,7 +16,7 @@ use crate::domain::volume::Volume;
 pub fn acts(events: &[Event], ctx: &Context) -> Built<Vec<Act>> {
     let asks = events.iter().any(|e| matches!(e, Event::Asked(_)));
     let mut acts: Vec<Act> = Vec::new();
-    for event in events {
+    for (index, event) in events.iter().enumerate() {
         match event {
             Event::Told(family, clause) => {
                 let lay = *family == Family::Move
@@ -29,7 +29,7 @@ pub fn acts(events: &[Event], ctx: &Context) -> Built<Vec<Act>> {
                 rest_of_bottle(&mut acts, made, clause);
             }
             Event::Asked(clause) => {
-                let made = ask::ask(clause, !acts.is_empty() || events.len() > 1 || milk_before(clause), ctx);
+                let made = ask::ask(clause, !acts.is_empty() || index > 0 || milk_before(clause), ctx);
                 let again = made
                     .as_ref()
                     .is_some_and(|m| acts.iter().any(|a| a.kind == Kind::Ask && a.topic == m.topic));

@@ -123,7 +123,10 @@ impl<'m> Clause<'m> {
 }
 
 fn heads(items: &[Item]) -> Vec<Head> {
-    let all = items.iter().enumerate().filter(|(at, item)| item.is_word() && !is_adjective(items, *at));
+    let all = items
+        .iter()
+        .enumerate()
+        .filter(|(at, item)| item.is_word() && item.verbs().next().is_some() && !is_adjective(items, *at));
     all.flat_map(|(at, item)| {
         // "had to bin 90" has happened
         let forced = at > 0 && items[at - 1].has(Tag::HadTo);
@@ -262,7 +265,6 @@ fn opens_ahead(items: &[Item], from: usize) -> bool {
 fn second_event(items: &[Item], start: usize, at: usize) -> bool {
     let pronoun = |n: usize| items.get(n).is_some_and(|i| i.is_word() && i.any(&[Tag::He, Tag::I]));
     let verb_at = if pronoun(at) { at + 1 } else { at };
-    let told = |from: usize, to: usize| heads(&items[from..to]).iter().any(|h| h.form == Form::Done);
     let verb = items.get(verb_at).is_some_and(|i| {
         i.is_word()
             && !i.any(&[Tag::LeftOver, Tag::Frozen, Tag::LeftSide])
@@ -276,13 +278,16 @@ fn second_event(items: &[Item], start: usize, at: usize) -> bool {
             || i.is(Verb::Hold)
             || i.senses.iter().any(|s| matches!(s, super::senses::Sense::Site(_)))
     });
-    let drained = heads(&items[start..at]).iter().any(|h| h.verb == Verb::Pour);
     let before = &items[start..at];
     let number = before
         .iter()
         .any(|i| !matches!(i.kind, Kind::Word | Kind::Sign(_) | Kind::When(_) | Kind::Lasting(_)));
     let link = at > start && items[at - 1].any(&[Tag::Of, Tag::From, Tag::To, Tag::The]);
-    verb && other && !drained && number && !link && !(at > start && pronoun(at - 1)) && told(start, at)
+    if !(verb && other && !link && number) || (at > start && pronoun(at - 1)) {
+        return false;
+    }
+    let heads = heads(before);
+    heads.iter().any(|h| h.form == Form::Done) && heads.iter().all(|h| h.verb != Verb::Pour)
 }
 
 fn says_something(items: &[Item]) -> bool {

@@ -115,7 +115,8 @@ impl<'m> Events<'m> {
         } else if let Some(family) = family {
             self.note(&segment, &format!("{family:?}"));
             self.open(family, segment);
-        } else if segment.whens().next().is_some()
+        } else if is_list_head(&segment)
+            || segment.whens().next().is_some()
             || segment.has_place()
             || super::scene::site(&segment).is_some()
         {
@@ -200,6 +201,13 @@ impl<'m> Events<'m> {
             }
         }
     }
+}
+
+/// "Feeds", alone on its line, leads a list.
+fn is_list_head(segment: &Clause) -> bool {
+    segment.first
+        && segment.items.len() <= 3
+        && segment.items.first().is_some_and(|i| i.is_word() && i.has(Tag::ListHead))
 }
 
 /// "don't give 12", "mark 30-33 do not use", "no le des la del lunes".
@@ -302,7 +310,7 @@ fn loose_goes_on(clause: &Clause, segment: &Clause) -> bool {
     let new_line = segment.first && has_clock(segment) && segment.has_number() && !head;
     let another_bottle = segment.items.first().is_some_and(|i| i.has(Tag::Bottle)) && clause.has(Tag::Bottle);
     let complete = clause.has_number() && clause.has_place() && segment.has_number() && segment.first;
-    !new_line && !complete && !(another_bottle && !has_codes(clause))
+    !new_line && !complete && (!another_bottle || has_codes(clause))
 }
 
 fn has_codes(clause: &Clause) -> bool {
@@ -314,7 +322,7 @@ fn pump_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
     let open = !clause.has_amount();
     match family {
         Family::Loose => {
-            !(segment.has(Tag::Bottle) && !segment.has_place())
+            (!segment.has(Tag::Bottle) || segment.has_place())
                 && (open || !segment.first || (!has_clock(segment) && !segment.has_place()))
         }
         Family::Pump => {
@@ -347,7 +355,12 @@ fn feed_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
         || clause.heads.is_empty();
     match family {
         Family::Loose if segment.has(Tag::Bottle) && !rest => open && !has_clock(clause),
-        Family::Loose => open || rest || !segment.first || (!segment.has_place() && !has_clock(segment)),
+        Family::Loose => {
+            open || rest
+                || clause.items.first().is_some_and(|i| i.is_word() && i.has(Tag::ListHead))
+                || !segment.first
+                || (!segment.has_place() && !has_clock(segment))
+        }
         Family::Feed if has_clock(clause) && has_clock(segment) => false,
         Family::Feed if segment.tells(Verb::Use) && has_codes(segment) && !segment.has_amount() => {
             !has_codes(clause)

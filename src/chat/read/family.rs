@@ -92,24 +92,7 @@ fn by_verb(clause: &Clause) -> Option<Family> {
     match () {
         () if is_thawed_state(clause) => Some(Family::Thawed),
         () if pumping => Some(Family::Pump),
-        () if clause.tells(Verb::Get)
-            && (has_unit(clause)
-                || (clause.has_amount()
-                    && clause
-                        .items
-                        .iter()
-                        .any(|i| i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide]))))
-            && !clause.any(&[Tag::Bottle, Tag::He]) =>
-        {
-            Some(Family::Pump)
-        }
-        () if clause.tells(Verb::Get)
-            && clause.item(Tag::Milk).is_some()
-            && !clause.has_place()
-            && !counted(clause) =>
-        {
-            Some(Family::Pump)
-        }
+        () if is_yield(clause) => Some(Family::Pump),
         () if is_thaw(clause)
             && (containers
                 || clause.has_amount()
@@ -186,7 +169,7 @@ pub fn has_containers(clause: &Clause) -> bool {
 
 /// "put 120 in the work fridge" stays there; it isn't sent to anybody.
 fn kept_there(clause: &Clause) -> bool {
-    clause.has_place() && clause.has_amount() && clause.tells_any(&[Verb::Put, Verb::Move])
+    clause.has_place() && clause.has_amount() && clause.tells_any(&[Verb::Put, Verb::Move, Verb::Leave])
 }
 
 /// Drinking and giving; the one who writes and says "I had" speaks of something else.
@@ -198,6 +181,14 @@ fn is_feeding(clause: &Clause) -> bool {
     let mine = clause.items[..head.at].iter().any(|i| i.is_word() && i.has(Tag::I))
         || clause.items[head.at].has(Tag::I);
     !(drinks && mine && !clause.items[..head.at].iter().any(|i| i.has(Tag::He)))
+}
+
+/// "got 3 oz out of that one", "got 60 from the left", "saqué leche": milk that came, not containers that were fetched.
+fn is_yield(clause: &Clause) -> bool {
+    let side = clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide]));
+    let amount = (has_unit(clause) || (clause.has_amount() && side)) && !clause.any(&[Tag::Bottle, Tag::He]);
+    let milk = clause.item(Tag::Milk).is_some() && !clause.has_place() && !counted(clause);
+    clause.tells(Verb::Get) && (amount || milk)
 }
 
 fn has_unit(clause: &Clause) -> bool {
@@ -256,6 +247,8 @@ fn is_check(clause: &Clause) -> bool {
     });
     state
         && named
+        && site(clause).is_none()
+        && clause.items.iter().all(|i| !i.unknown)
         && clause.heads.iter().all(|h| h.verb == Verb::Thaw || h.verb == Verb::Freeze)
         && clause.items.len() <= 12
 }
@@ -265,7 +258,9 @@ fn is_combine(clause: &Clause) -> bool {
     let poured = clause.tells_any(&[Verb::Pour, Verb::Add])
         && clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::Into, Tag::To, Tag::With]));
     let into_new = clause.tells(Verb::Pour) && clause.item(Tag::From).is_some();
-    let milk = has_containers(clause) || clause.has_number() || clause.item(Tag::One).is_some();
+    let milk = has_containers(clause)
+        || clause.has_number()
+        || clause.items.iter().any(|i| i.any(&[Tag::One, Tag::Session, Tag::FeedNoun]));
     milk && !into_new
         && (clause.tells(Verb::Combine) || poured || (together && clause.tells_any(&[Verb::Put, Verb::Pour])))
 }

@@ -18,13 +18,17 @@ pub fn read(message: &Message, ctx: &Context) -> Built<Option<Act>> {
     if message.items.is_empty() || message.items.len() > 24 || asks(message) {
         return Ok(None);
     }
+    if clause.bare(Tag::OtherThing).is_some() || clause.bare(Tag::Medicine).is_some() {
+        return Ok(None);
+    }
     let pair = pair(&clause);
     let units = two_units(&clause);
     if !(is_marked(&clause) || units || pair.is_some() && !tells_more(&clause)) {
         return Ok(None);
     }
     let change = change(&clause, pair, ctx)?;
-    if change == Change::default() {
+    let planned = change.at.is_some() && clause.has(Tag::MakeIt);
+    if change == Change::default() || planned {
         return Ok(None);
     }
     let mut act = Act::new(ActKind::Correct);
@@ -45,7 +49,9 @@ fn asks(message: &Message) -> bool {
 
 /// A star, or words that say something was wrong, and no event of its own.
 fn is_marked(clause: &Clause) -> bool {
-    let star = clause.items.first().is_some_and(|i| i.sign() == Some('*'));
+    let star =
+        [clause.items.first(), clause.items.last()].into_iter().flatten().any(|i| i.sign() == Some('*'))
+            && clause.items.len() <= 6;
     let words = clause.bare(Tag::Fix).is_some() || clause.bare(Tag::ThatWas).is_some_and(|at| at <= 3);
     let unknown = clause.items.iter().filter(|i| i.unknown).count();
     star || (words && !tells_more(clause) && unknown <= 2)
@@ -240,7 +246,10 @@ fn single(change: &mut Change, clause: &Clause, ctx: &Context) -> Built<()> {
     let whens: Vec<When> = clause
         .whens()
         .map(|(_, w)| *w)
-        .filter(|w| !w.now && matches!(w.role, Role::At | Role::Names | Role::Since | Role::Purpose))
+        .filter(|w| {
+            !w.now && matches!(w.role, Role::At | Role::Names | Role::Since)
+                || (w.role == Role::Purpose && clause.bare(Tag::ThatWas).is_some())
+        })
         .collect();
     if let Some(when) = whens.into_iter().reduce(When::and) {
         match (when.day, when.clock) {
@@ -249,7 +258,7 @@ fn single(change: &mut Change, clause: &Clause, ctx: &Context) -> Built<()> {
             _ => change.at = settle(&when, ctx.sent, ctx.zone).map(|m| m.at),
         }
     }
-    change.unit = unit_alone(clause);
+    change.unit = unit_alone(clause).filter(|_| written_unit(&clause.items).is_none());
     let codes: Vec<Code> = clause
         .items
         .iter()
@@ -262,8 +271,19 @@ fn single(change: &mut Change, clause: &Clause, ctx: &Context) -> Built<()> {
     if !codes.is_empty() {
         change.codes = Some(Swap { from: vec![], to: codes });
     }
-    let amounts: Vec<Amount> = clause.items.iter().filter_map(Item::amount).collect();
-    if let [amount] = amounts.as_slice() {
+    let amounts: Vec<Amount> = clause
+        .items
+        .iter()
+        .enumerate()
+        .filter(|(at, _)| !super::scene::is_foreign(&clause.items, *at))
+        .filter_map(|(_, i)| i.amount())
+        .collect();
+    let last = match amounts.as_slice() {
+        [one] => Some(one),
+        [_, last] if clause.bare(Tag::Strong).is_some() || clause.bare(Tag::But).is_some() => Some(last),
+        _ => None,
+    };
+    if let Some(amount) = last {
         change.ml = Some(volume(*amount, written_unit(&clause.items), ctx)?);
     }
     if clause.any(&[Tag::ThatWas, Tag::Strong, Tag::SideWord]) || change.ml.is_some() {

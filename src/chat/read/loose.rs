@@ -11,6 +11,7 @@ use super::scene::{Built, spots};
 use super::senses::{Sense, Tag};
 use super::when::Role;
 use crate::domain::act::Doubt;
+use crate::domain::place::Site;
 use crate::domain::volume::Unit;
 
 /// The family of a verbless clause, if it is a log at all.
@@ -56,11 +57,20 @@ pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
         }
         () if is_thaw(clause) && place => Some(Family::Thaw),
         () if (codes || list || (joined && small_list(clause))) && place => Some(Family::Move),
+        () if plausible && !place && super::scene::site(clause) == Some(Site::Daycare) => Some(Family::Feed),
         () if bottle && plausible && !place => Some(Family::Feed),
         () if items.iter().any(|i| i.has(Tag::FeedNoun)) && plausible && !place => Some(Family::Feed),
         () if (plausible || multi || joined) && bottle_head(clause) => Some(Family::Feed),
         () if (container || bottle) && plausible && place && container_first(clause) => Some(Family::Store),
         () if (plausible || multi || joined) && (place || session || sides || timed) => Some(Family::Pump),
+        () if (codes || list || joined || counted)
+            && !place
+            && clause.item(Tag::OutWord).is_some()
+            && clause.whens().any(|(_, w)| w.role == Role::Purpose) =>
+        {
+            Some(Family::Thaw)
+        }
+        () if counted && place_first(clause) => Some(Family::Count),
         () if counted && place && clause.has(Tag::ThereAre) => Some(Family::Count),
         () if counted && place && !bottle_head(clause) => Some(Family::Move),
         () => None,
@@ -103,6 +113,12 @@ fn leftover(clause: &Clause) -> bool {
             })
     });
     word && !side
+}
+
+/// "freezer: 22 bags": what is in a place.
+fn place_first(clause: &Clause) -> bool {
+    let colon = clause.items.iter().position(|i| i.sign() == Some(':'));
+    colon.is_some_and(|at| clause.items[..at].iter().any(|i| i.place().is_some()))
 }
 
 /// "bottle of 120", but not "95 fridge (bottle with the blue lid)".

@@ -38,6 +38,7 @@ mod moment;
 mod mood;
 mod moves;
 mod number;
+mod oclock;
 mod outage;
 mod pump;
 mod scene;

@@ -155,8 +155,7 @@ pub fn plain(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
 pub fn travelled(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let mut act = act(kind, clause, ctx)?;
     let mut found = refs(clause, &clause.items, Bare::Count)?;
-    let loose =
-        clause.items.iter().filter_map(Item::amount).filter_map(|a| a.whole()).any(|n| (7..=15).contains(&n));
+    let loose = clause.items.iter().filter_map(Item::amount).filter_map(|a| a.whole()).any(|n| n >= 7);
     if loose && kind == ActKind::Send {
         return Err(Doubt::Kind);
     }
@@ -221,13 +220,37 @@ pub fn discard(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
             _ => {}
         }
     }
-    let milk = clause.any(&[Tag::Container, Tag::Bottle, Tag::Milk]);
+    let milk = clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::Container, Tag::Bottle, Tag::Milk]))
+        && clause.items.iter().all(|i| !i.unknown);
+    if thrown_by_child(clause) || throws_something_else(clause) {
+        return Ok(vec![]);
+    }
     if found.is_empty() && discard.ml.is_none() && !milk {
         return Ok(vec![]);
     }
     found.put(&mut discard);
     discard.reason = reason(clause);
     Ok(vec![discard])
+}
+
+/// "he threw his bottle": a child at play.
+fn thrown_by_child(clause: &Clause) -> bool {
+    let verb = clause.heads.iter().find(|h| h.verb == Verb::Toss).map_or(0, |h| h.at);
+    let child = clause.items[..verb].iter().any(|i| i.is_word() && i.has(Tag::He));
+    child && !clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)) || i.amount().is_some())
+}
+
+/// "threw a party for 20": what comes right after the verb is nothing of milk.
+fn throws_something_else(clause: &Clause) -> bool {
+    let Some(verb) = clause.heads.iter().find(|h| h.verb == Verb::Toss && h.form != Form::Base) else {
+        return false;
+    };
+    let object = clause
+        .items
+        .iter()
+        .skip(verb.at + 1)
+        .find(|i| !(i.is_word() && i.any(&[Tag::Article, Tag::The, Tag::One])));
+    object.is_some_and(|i| i.unknown)
 }
 
 /// What is said after the verb and the containers: "too old", "sat out all night".
@@ -339,7 +362,7 @@ fn target_code(items: &[Item]) -> Option<u32> {
     let item = items.iter().find(|i| !i.is_word())?;
     match &item.kind {
         Kind::Codes(codes) => codes.first().copied(),
-        Kind::Amount(amount) => amount.whole(),
+        Kind::Amount(amount) => amount.whole().filter(|code| *code < 60),
         _ => None,
     }
 }
@@ -395,12 +418,32 @@ fn source_of_split(clause: &Clause, at: usize, from: Option<usize>) -> bool {
 
 /// What is really there: "counted the freezer: 26 bags", "counted: 1, 2, 4".
 pub fn count(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
+    let all = spots(clause);
+    let numbers: Vec<u32> = clause
+        .items
+        .iter()
+        .filter_map(|i| match i.kind {
+            Kind::Count(n) => Some(n),
+            _ => i.amount().and_then(|a| a.whole()),
+        })
+        .collect();
+    if all.len() > 1 && all.len() == numbers.len() {
+        let mut counts = Vec::new();
+        for (spot, number) in all.into_iter().zip(numbers) {
+            let mut count = act(ActKind::Count, clause, ctx)?;
+            (count.place, count.site, count.count) = (Some(spot.place), spot.site, Some(number));
+            counts.push(count);
+        }
+        return Ok(counts);
+    }
     let mut count = act(ActKind::Count, clause, ctx)?;
     let mut found = refs(clause, &clause.items, Bare::Never)?;
-    for item in &clause.items {
+    for (at, item) in clause.items.iter().enumerate() {
         match &item.kind {
             Kind::List(codes, _) => found.codes.extend(codes),
-            Kind::Amount(a) => found.count = found.count.or(a.whole()),
+            Kind::Amount(a) if !super::scene::is_foreign(&clause.items, at) => {
+                found.count = found.count.or(a.whole())
+            }
             _ => {}
         }
     }

@@ -50,7 +50,7 @@ fn word_value(item: &Item) -> Option<u32> {
 }
 
 fn fits_below(last: u32, next: u32) -> bool {
-    (last >= 100 && next < 100) || (last >= 20 && last < 100 && last.is_multiple_of(10) && next < 10)
+    (last >= 100 && next < 100) || ((20..100).contains(&last) && last.is_multiple_of(10) && next < 10)
 }
 
 /// Halves and quarters: "3 1/2 oz", "½", "4 and a half oz", "half an ounce".

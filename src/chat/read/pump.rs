@@ -25,7 +25,7 @@ pub fn pours(clause: &Clause, strong: bool) -> Vec<Pour> {
     let all = items.iter().enumerate().filter_map(|(at, i)| i.amount().map(|amount| Pour { at, amount }));
     all.filter(|p| {
         !is_index(items, p.at)
-            && !items.get(p.at + 1).is_some_and(|i| i.is_word() && i.has(Tag::Repeat))
+            && !items.get(p.at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::Repeat, Tag::Times]))
             && !is_priced(items, p.at)
             && !items.get(p.at + 1).is_some_and(|i| i.has(Tag::Ordinal))
             && (!is_foreign(items, p.at)
@@ -103,6 +103,9 @@ pub fn doubtful_pair(clause: &Clause, pours: &[Pour]) -> Built<()> {
 
 /// Several sessions, each with its clock time: "9:15 - 4oz, 12:30 - 3.5".
 fn sessions(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Vec<Act>>> {
+    if let Some(acts) = repeated(clause, pours, ctx)? {
+        return Ok(Some(acts));
+    }
     let timed_pours = entries(clause, pours);
     if timed_pours.len() < 2 {
         return Ok(None);
@@ -120,6 +123,34 @@ fn sessions(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Vec<
         acts.push(act);
     }
     Ok(Some(acts))
+}
+
+/// "at 10:30 and 2, 4oz each", "2x today, 90 each": sessions of one amount.
+fn repeated(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Vec<Act>>> {
+    let ([pour], true) = (pours, clause.has(Tag::Both)) else { return Ok(None) };
+    let items = &clause.items;
+    let clocks =
+        clause.whens().find_map(|(_, w)| w.clock.zip(w.clock_latest).map(|(a, b)| [a, b].map(When::clock)));
+    let times = items.iter().enumerate().find_map(|(at, i)| {
+        let word = items.get(at + 1).is_some_and(|n| n.is_word() && n.any(&[Tag::Repeat, Tag::Times]));
+        i.amount().filter(|_| word).and_then(|a| a.whole()).filter(|n| *n <= 12)
+    });
+    let whens: Vec<Option<When>> = match (clocks, times) {
+        (Some(clocks), _) => clocks.into_iter().map(Some).collect(),
+        (None, Some(times)) => vec![None; times as usize],
+        (None, None) => return Ok(None),
+    };
+    let ml = volume(pour.amount, written_unit(items), ctx)?;
+    let spots = spots(clause);
+    let day = moment(items, ctx, true)?;
+    let made = whens.into_iter().map(|when| {
+        let mut act = Act::new(ActKind::Pump);
+        timed(&mut act, when.map_or(day, |w| entry_moment(clause, w, ctx)), ctx);
+        act.ml = Some(ml);
+        act.parts = spots.last().map(|s| vec![part(ml, Some(s), None)]);
+        act
+    });
+    Ok(Some(made.collect()))
 }
 
 /// Clock times and amounts that belong together, one after the other.

@@ -111,7 +111,8 @@ fn span(from: (u32, u32), to: (u32, u32)) -> String {
 
 /// "quiet 22 to 6": an open beginning is in the evening, an open end in the morning.
 fn quiet(clause: &Clause) -> Found {
-    let (from, to) = two_clocks(clause).filter(|_| clause.has(Tag::SetQuiet))?;
+    let (from, to) = two_clocks(clause)
+        .filter(|_| clause.has(Tag::SetQuiet) && clause.whens().all(|(_, w)| w.part.is_none()))?;
     let evening = if from.fixed || from.hour < 5 { from.hour } else { from.hour % 12 + 12 };
     Some(("quiet", span((evening, from.minute), (to.hour, to.minute))))
 }
@@ -123,8 +124,12 @@ fn times(clause: &Clause) -> Found {
         let hour = if clock.fixed { clock.hour } else { clock.hour % 12 + 12 };
         return Some(("plan at", format!("{hour:02}:{:02}", clock.minute)));
     }
-    let (from, to) = two_clocks(clause)
-        .filter(|_| clause.has(Tag::SetAway) && !clause.heads.iter().any(|h| h.form == Form::Done))?;
+    let (from, to) = two_clocks(clause).filter(|_| {
+        clause.has(Tag::SetAway)
+            && (super::scene::site(clause).is_some()
+                || !clause.items.iter().any(|i| i.is_word() && i.has(Tag::I)))
+            && !clause.heads.iter().any(|h| h.form == Form::Done)
+    })?;
     let evening = if to.fixed || to.hour > from.hour { to.hour } else { to.hour % 12 + 12 };
     Some(("away", span((from.hour, from.minute), (evening, to.minute))))
 }

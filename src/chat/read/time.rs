@@ -2,6 +2,7 @@
 //! A number that is part of a time is no amount any more; that is why times are found first.
 
 use super::item::{Item, Kind, Message, built, rewrite};
+use super::oclock::{agree, clock, has, is_unit, later_of_two, value};
 use super::senses::{Day, Part, Sense, Tag};
 use super::when::{Clock, DayName, Role, When};
 
@@ -24,18 +25,6 @@ pub fn find(message: &mut Message) {
     mark_names(message);
 }
 
-fn has(items: &[Item], at: usize, tag: Tag) -> bool {
-    items.get(at).is_some_and(|i| i.has(tag))
-}
-
-fn value(items: &[Item], at: usize) -> Option<f64> {
-    items.get(at)?.amount().map(|a| a.value)
-}
-
-fn is_unit(items: &[Item], at: usize) -> bool {
-    items.get(at).is_some_and(|i| i.senses.iter().any(|s| matches!(s, Sense::Unit(_))))
-}
-
 /// "bottles: 9 - 4, 12 - 3.5": a word for feeds or sessions leads a list.
 fn is_list(message: &Message) -> bool {
     let head = message.items.iter().position(|i| i.is_word() && i.has(Tag::ListHead));
@@ -49,6 +38,7 @@ fn listed(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)>
     let hour = items[at].amount()?.whole().filter(|h| *h <= 24)?;
     let dash = items.get(at + 1)?.sign() == Some('-') && message.tokens[items[at + 1].from].gap;
     items.get(at + 2)?.amount()?;
+    let dash = dash && message.tokens[items[at].from].gap;
     let clock = Clock { hour: hour % 24, minute: 0, fixed: hour > 12 };
     dash.then(|| built(items, at, 2, Kind::When(When::clock(clock))))
 }
@@ -297,29 +287,6 @@ fn role_of(items: &[Item], at: usize) -> Role {
     }
 }
 
-/// "or 3", "and 3", "-3": the later of two clock times.
-fn later_of_two(items: &[Item], at: usize, message: &Message) -> Option<(Clock, usize)> {
-    let joint = items.get(at)?;
-    let words = joint.any(&[Tag::OrOnly, Tag::And, Tag::To]) && joint.is_word();
-    let dash = joint.sign() == Some('-') && !message.tokens[joint.from].gap;
-    let skip = usize::from(has(items, at + 1, Tag::At) || has(items, at + 1, Tag::CodeArticle));
-    let next = at + 1 + skip;
-    if !(words || dash) || !items.get(next)?.amount().is_some_and(|a| a.value <= 24.0) {
-        return None;
-    }
-    let (clock, used) = clock(items, next, message, true)?;
-    Some((clock, 1 + skip + used))
-}
-
-/// "2 or 3 am": what settles the later settles the earlier.
-fn agree(early: Clock, latest: Clock) -> Clock {
-    if latest.fixed && !early.fixed && latest.hour >= 12 && early.hour < 12 && early.hour + 12 <= latest.hour
-    {
-        return Clock { hour: early.hour + 12, fixed: true, ..early };
-    }
-    Clock { fixed: early.fixed || (latest.fixed && early.hour <= latest.hour), ..early }
-}
-
 /// A clock time that shows itself as one: "7:30", "9am", "0730", "19h30", "noon".
 fn loose(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
     let (clock, mut used) = clock(items, at, message, false)?;
@@ -330,134 +297,6 @@ fn loose(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> 
         used += more;
     }
     Some(built(items, at, used, Kind::When(when)))
-}
-
-/// A clock time at this place. `asked`: the words before ask for one, so that a bare number is an hour.
-fn clock(items: &[Item], at: usize, message: &Message, asked: bool) -> Option<(Clock, usize)> {
-    let item = items.get(at)?;
-    if let Some(hour) = [(Tag::Noon, 12), (Tag::Midnight, 0)].iter().find(|(tag, _)| item.has(*tag)) {
-        return Some((Clock { hour: hour.1, minute: 0, fixed: true }, 1));
-    }
-    if let Some(found) = spoken(items, at, asked) {
-        return Some(found);
-    }
-    let typed = &message.tokens[item.from].typed;
-    let number = item.amount()?;
-    let (hour, minute, used, shown) = digits(items, at, message, typed, number.value)?;
-    let (hour, minute, more) = after_hour(items, at + used, hour, minute, asked);
-    let used = used + more;
-    let half_day = half_of_day(items, at + used, hour);
-    let oclock = usize::from(has(items, at + used, Tag::Oclock));
-    let sure = shown || half_day.is_some() || oclock == 1 || (asked && !counts_something(items, at + used));
-    if !sure || is_unit(items, at + used) {
-        return None;
-    }
-    let zero_led = typed.starts_with('0');
-    let fixed = half_day.is_some() || zero_led || hour >= 13 || hour == 0;
-    let hour = half_day.unwrap_or(hour);
-    let tail = if half_day.is_some() { 1 } else { oclock };
-    (hour < 24 && minute < 60).then_some((Clock { hour, minute, fixed }, used + tail))
-}
-
-/// Hour and minute in digits, how many items they take, and whether their form alone shows a clock time.
-fn digits(
-    items: &[Item],
-    at: usize,
-    message: &Message,
-    typed: &str,
-    number: f64,
-) -> Option<(u32, u32, usize, bool)> {
-    let glued = |n: usize| items.get(at + n).is_some_and(|i| !message.tokens[i.from].gap);
-    let minute = |n: usize| {
-        let item = items.get(at + n)?;
-        let two = message.tokens[item.from].typed.len() == 2 && item.from + 1 == item.to;
-        item.amount().filter(|_| two).map(|a| a.value as u32)
-    };
-    if number < 25.0 && number.fract() == 0.0 {
-        let colon = items.get(at + 1).and_then(Item::sign) == Some(':') && glued(1) && glued(2);
-        let hour_sign = has(items, at + 1, Tag::Hour) && glued(1) && glued(2);
-        if let Some(minute) = minute(2).filter(|m| *m < 60 && (colon || hour_sign)) {
-            let shown = 3 + usize::from(colon && has(items, at + 3, Tag::Hour) && glued(3));
-            return Some((number as u32, minute, shown, true));
-        }
-        let hour_word = usize::from(has(items, at + 1, Tag::Hour));
-        return Some((number as u32, 0, 1 + hour_word, false));
-    }
-    if let Some((hour, minute)) = typed.split_once('.').filter(|(_, m)| m.len() == 2 && number < 24.0) {
-        let next = items.get(at + 1);
-        let shown =
-            next.is_some_and(|i| i.amount().is_some() || i.any(&[Tag::Bottle, Tag::FeedNoun, Tag::Session]));
-        return Some((hour.parse().ok()?, minute.parse().ok()?, 1, shown));
-    }
-    let (hour, minute) = ((number / 100.0) as u32, number as u32 % 100);
-    let four = typed.len() == 4 && number.fract() == 0.0 && hour < 24 && minute < 60;
-    let three = typed.len() == 3 && hour <= 12 && minute < 60 && number.fract() == 0.0;
-    let three = three && [Tag::Am, Tag::Pm].iter().any(|tag| has(items, at + 1, *tag));
-    (four || three).then_some((hour, minute, 1, four && !is_unit(items, at + 1)))
-}
-
-/// "y media", "y cuarto", "menos cuarto", "y 20" after an hour.
-fn after_hour(items: &[Item], at: usize, hour: u32, minute: u32, asked: bool) -> (u32, u32, usize) {
-    let (and, less) = (has(items, at, Tag::And), has(items, at, Tag::Minus));
-    if minute != 0 || !asked || !(and || less) || is_unit(items, at + 2) {
-        return (hour, minute, 0);
-    }
-    let number = value(items, at + 1).filter(|v| v.fract() == 0.0 && (5.0..60.0).contains(v) && less);
-    let minutes = match () {
-        () if has(items, at + 1, Tag::Half) => 30,
-        () if has(items, at + 1, Tag::Quarter) => 15,
-        () => match number {
-            Some(minutes) => minutes as u32,
-            None => return (hour, minute, 0),
-        },
-    };
-    if less { ((hour + 23) % 24, 60 - minutes, 2) } else { (hour, minutes, 2) }
-}
-
-/// The hour by am or pm.
-fn half_of_day(items: &[Item], at: usize, hour: u32) -> Option<u32> {
-    let item = items.get(at)?;
-    match () {
-        () if hour > 12 => None,
-        () if item.has(Tag::Am) => Some(hour % 12),
-        () if item.has(Tag::Pm) => Some(hour % 12 + 12),
-        () => None,
-    }
-}
-
-/// What follows tells that the number counts something, so that it is no hour.
-fn counts_something(items: &[Item], at: usize) -> bool {
-    let Some(next) = items.get(at) else { return false };
-    let noun = next.any(&[Tag::Plural, Tag::Times, Tag::Minute, Tag::Day, Tag::Week]);
-    noun || next.sign() == Some('%')
-        || (next.sign() == Some('/') && items.get(at + 1).is_some_and(|i| i.amount().is_some()))
-}
-
-/// "half 7", "half past 7", "quarter to 8", "10 past 7".
-fn spoken(items: &[Item], at: usize, asked: bool) -> Option<(Clock, usize)> {
-    let hour_at = |n: usize| value(items, at + n).filter(|v| v.fract() == 0.0 && (1.0..=12.0).contains(v));
-    let make = |hour: f64, minute: u32, used: usize| {
-        let half = half_of_day(items, at + used, hour as u32);
-        let clock = Clock { hour: half.unwrap_or(hour as u32), minute, fixed: half.is_some() };
-        (!is_unit(items, at + used)).then_some((clock, used + usize::from(half.is_some())))
-    };
-    match () {
-        () if has(items, at, Tag::HalfPast) => make(hour_at(1)?, 30, 2),
-        () if has(items, at, Tag::QuarterPast) => make(hour_at(1)?, 15, 2),
-        () if has(items, at, Tag::QuarterTo) => make((hour_at(1)? + 10.0) % 12.0 + 1.0, 45, 2),
-        () if asked
-            && items.get(at + 1).is_some_and(|i| i.is_word() && i.has(Tag::To))
-            && !is_unit(items, at + 3) =>
-        {
-            let minute = value(items, at).filter(|v| [5.0, 10.0, 20.0, 25.0].contains(v))?;
-            make((hour_at(2)? + 10.0) % 12.0 + 1.0, 60 - minute as u32, 3)
-        }
-        () if has(items, at + 1, Tag::Past) => {
-            let minute = value(items, at).filter(|v| (1.0..60.0).contains(v) && v.fract() == 0.0)?;
-            make(hour_at(2)?, minute as u32, 3)
-        }
-        () => None,
-    }
 }
 
 /// "yesterday morning", "monday 10pm": a day and what narrows it, side by side.
@@ -516,7 +355,7 @@ fn purpose_of_a_feed(message: &mut Message, at: usize) {
     let Some(when) = message.items[at].when().copied() else { return };
     let feed =
         message.items.get(at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::FeedNoun, Tag::Session]));
-    let known = when.clock.is_some() && matches!(when.role, Role::Purpose | Role::Beside);
+    let known = when.clock.is_some() && when.role == Role::Purpose;
     if feed && known {
         message.items[at].kind = Kind::When(When { role: Role::At, ..when });
     }

@@ -169,7 +169,10 @@ pub fn undo(message: &Message) -> Option<Act> {
             .iter()
             .flatten()
             .any(|(t, _)| matches!(t, Tag::Fix | Tag::Request | Tag::Undo));
-    let short = message.items.len() <= 14 && !message.has(0, message.tokens.len(), Tag::Question);
+    let short = message.items.len() <= 14
+        && (length > 1 || message.items.iter().all(|i| !i.unknown))
+        && !message.has(0, message.tokens.len(), Tag::OtherThing)
+        && !message.has(0, message.tokens.len(), Tag::Question);
     let number = message
         .items
         .iter()

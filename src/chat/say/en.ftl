@@ -55,7 +55,7 @@ time-far = { $date } { $month } { $year }
 until-use-by = use by { $time } ({ $whose })
 until-best = best by { $best }, use by { $time } ({ $whose })
 until-use-now = use it now: { $whose } gives no time for this
-until-past = past since { $time } by { $whose }'s times: don't feed
+until-past = past since { $time } ({ $whose }): don't feed
 until-unknown = age unknown: not offered before it is known
 until-held = on hold: not to be used
 until-suspect = to be looked at: the cold was lost
@@ -63,12 +63,13 @@ whose-plain = { $rules }
 whose-care-team = your care team
 whose-if = { $rules }, if { $condition }
 whose-own = your own limit
-condition-temperature = { $c } °C or colder
+condition-temperature = { $c } °C or colder
 first-of = { $code } first: { $until }
 
 # receipts
 label = { $code } · { $amount } · { $where } · expressed { $expressed } · { $until }
 label-state = { $code } · { $amount } · { $state } · { $where } · expressed { $expressed } · { $until }
+times = { $count } × { $amount }
 label-no-age = { $code } · { $amount } · { $where } · { $until }
 nothing-kept = { $amount } pumped, none kept
 fed = { $amount } fed from { $codes } · { $time }
@@ -144,7 +145,7 @@ label-taken = { $wanted } is taken: this one is { $given }
 place-open = It counts as in the room until you say where it is.
 combining-rule = { $whose } on mixing: { $rule }
 ask-thaw-how = How is it thawing? Until you say, the hours in the room count.
-ask-age = When was it expressed? Say so, e.g. "{ $code } is from 3 March"; until then it is offered to nobody.
+ask-age = When was it expressed? Say so, e.g. "#{ $code } from 3 March"; until then it is offered to nobody.
 
 # answers
 stock-title = By our log:
@@ -186,8 +187,8 @@ days-left-none = I can't tell yet: tell me what a day needs, e.g. "we need 3 bot
 fed-today = Today: { $amount } in { $count } bottles.
 pumped-today = Today: { $amount } in { $count } sessions.
 plan-need = { $day } needs { $amount }.
-plan-use = From the fridge: { $codes } ({ $amount }).
-plan-thaw = Thaw { $codes } ({ $amount }).
+plan-use = From the fridge: { $codes } · { $amount }.
+plan-thaw = Thaw { $codes } · { $amount }.
 plan-nothing = Nothing to thaw.
 plan-over = { $amount } more than needed.
 plan-short = { $amount } is missing.
@@ -283,7 +284,7 @@ amount-missing = How much was it? E.g. "pumped 120 fridge". Nothing noted yet.
 which-one = Which container? Say its number, e.g. "12 to the freezer". Nothing noted.
 nothing-to-undo = You have nothing here to take back.
 nothing-to-correct = I don't know what that corrects. Reply to the message that was wrong.
-not-yours = Only the one who said it can take that back or release it.
+not-yours = Only the one who said it can take it back, and only the one who pumps can release milk on hold.
 nothing-asked = That question is closed.
 bad-setting = { $setting }: "{ $value }" can't be read; for example: { $example }
 unknown-setting = there is no setting "{ $setting }"
@@ -310,6 +311,13 @@ count-containers = { $count ->
 }
 number-code = #{ $code }
 
+# answers to a question in words, with a bar between them
+answer-first = first|the first|the first one|1st
+answer-second = second|the second|the second one|2nd
+answer-third = third|the third|the third one|3rd
+answer-ml = ml|mls|milliliters|millilitres|in ml
+answer-oz = oz|ounces|in oz|in ounces
+
 # buttons
 button-undo = Undo
 button-yes = Yes
@@ -327,20 +335,20 @@ button-how-warm_water = Warm water
 button-how-room = Counter
 
 # reminders
-remind-room-soon = { $name }: { $codes } has been out of the cold. { $until }. Into the fridge, or use it; Done = it is in the fridge.
-remind-cooler-soon = { $name }: { $codes } in the cooler. { $until }. Into the fridge, or use it; Done = it is in the fridge.
-remind-warmed-soon = { $name }: { $codes } is warmed. { $until }.
-remind-fridge-soon = { $codes } in the fridge. { $until }. Use it or freeze it; Done = it is in the freezer.
-remind-thawed-soon = { $codes } is thawed. { $until }. It can't be frozen again.
-remind-freezer-soon = { $codes } in the freezer. { $until }. Use it next.
-remind-past = { $codes }: the time is over since { $time } by { $whose }'s times. Don't feed it; Done = thrown away.
-remind-leftover-past = The bottle { $codes } that was drunk from: the time is over since { $time } by { $whose }'s times. Throw it away; Done = thrown away.
+remind-room-soon = { $name }: { $codes } · out of the cold · { $until }. Put it in the fridge or use it. Done = it is in the fridge.
+remind-cooler-soon = { $name }: { $codes } · in the cooler · { $until }. Put it in the fridge or use it. Done = it is in the fridge.
+remind-warmed-soon = { $name }: { $codes } · warmed · { $until }.
+remind-fridge-soon = { $codes } · in the fridge · { $until }. Use it or freeze it. Done = it is in the freezer.
+remind-thawed-soon = { $codes } · thawed · { $until }. Not to be frozen again.
+remind-freezer-soon = { $codes } · in the freezer · { $until }. To be used first.
+remind-past = { $codes } · past since { $time } by { $whose }'s times. Don't feed it. Done = thrown away.
+remind-leftover-past = Started bottle { $codes } · past since { $time } by { $whose }'s times. Throw it away. Done = thrown away.
 remind-plan = { $plan }
 remind-check-due = { $codes } lay where the cold was lost. What did you find: hard, icy or liquid?
 remind-held-due = { $name }: { $codes } is still on hold. Release it or throw it away, as you decide.
 somebody = Whoever is there
 and-so-on = { $list }
-code-amount = { $code } ({ $amount })
+code-amount = { $code } · { $amount }
 
 # commands, as the platform offers them
 command-help = What can be written here

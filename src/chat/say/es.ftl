@@ -55,7 +55,7 @@ time-far = { $date } { $month } { $year }
 until-use-by = usar antes del { $time } ({ $whose })
 until-best = mejor antes del { $best }, usar antes del { $time } ({ $whose })
 until-use-now = usar ya: { $whose } no da plazo para esto
-until-past = fuera de plazo desde el { $time } según { $whose }: no dar
+until-past = fuera de plazo desde el { $time } ({ $whose }): no dar
 until-unknown = fecha desconocida: no se ofrece hasta saberla
 until-held = apartada: no usar
 until-suspect = por revisar: se perdió el frío
@@ -63,12 +63,13 @@ whose-plain = { $rules }
 whose-care-team = tu equipo de salud
 whose-if = { $rules }, si { $condition }
 whose-own = su propio límite
-condition-temperature = hay { $c } °C o menos
+condition-temperature = hay { $c } °C o menos
 first-of = primero { $code }: { $until }
 
 # receipts
 label = { $code } · { $amount } · { $where } · extraída el { $expressed } · { $until }
 label-state = { $code } · { $amount } · { $state } · { $where } · extraída el { $expressed } · { $until }
+times = { $count } × { $amount }
 label-no-age = { $code } · { $amount } · { $where } · { $until }
 nothing-kept = { $amount } de leche extraída, no se guardó nada
 fed = tomó { $amount } de { $codes } · { $time }
@@ -144,7 +145,7 @@ label-taken = { $wanted } ya está en uso: este es { $given }
 place-open = Cuenta como a temperatura ambiente hasta saber dónde está.
 combining-rule = { $whose } sobre mezclar: { $rule }
 ask-thaw-how = ¿Cómo se descongela? Hasta saberlo, cuentan las horas a temperatura ambiente.
-ask-age = ¿Cuándo se extrajo? Por ejemplo: "{ $code } es del 3 de marzo"; hasta entonces no se ofrece a nadie.
+ask-age = ¿Cuándo se extrajo? Por ejemplo: "#{ $code } del 3 de marzo"; hasta entonces no se ofrece a nadie.
 
 # answers
 stock-title = Según nuestro registro:
@@ -195,8 +196,8 @@ pumped-today = Hoy: { $amount } en { $count ->
    *[other] { $count } extracciones
 }.
 plan-need = { $day }: hacen falta { $amount }.
-plan-use = Del refrigerador: { $codes } ({ $amount }).
-plan-thaw = Descongelar { $codes } ({ $amount }).
+plan-use = Del refrigerador: { $codes } · { $amount }.
+plan-thaw = Descongelar { $codes } · { $amount }.
 plan-nothing = Nada que descongelar.
 plan-over = Sobran { $amount }.
 plan-short = Faltan { $amount }.
@@ -298,7 +299,7 @@ amount-missing = ¿Cuánto fue? Por ejemplo: "me saqué 120 refri". Todavía no 
 which-one = ¿Qué recipiente? Falta su número, por ejemplo "12 al congelador". No se anotó nada.
 nothing-to-undo = Aquí no hay nada tuyo que deshacer.
 nothing-to-correct = No sé qué corrige eso. Hay que responder al mensaje equivocado.
-not-yours = Solo quien lo dijo puede deshacerlo o liberarlo.
+not-yours = Solo quien lo dijo puede deshacerlo, y solo quien se extrae la leche puede liberarla.
 nothing-asked = Esa pregunta ya está cerrada.
 bad-setting = { $setting }: no se entiende "{ $value }"; por ejemplo: { $example }
 unknown-setting = no existe el ajuste "{ $setting }"
@@ -325,6 +326,13 @@ count-containers = { $count ->
 }
 number-code = #{ $code }
 
+# answers to a question in words, with a bar between them
+answer-first = primero|primera|el primero|la primera|lo primero
+answer-second = segundo|segunda|el segundo|la segunda|lo segundo
+answer-third = tercero|tercera|el tercero|la tercera|lo tercero
+answer-ml = ml|mililitros|en ml
+answer-oz = oz|onzas|en onzas
+
 # buttons
 button-undo = Deshacer
 button-yes = Sí
@@ -342,20 +350,20 @@ button-how-warm_water = Agua tibia
 button-how-room = Ambiente
 
 # reminders
-remind-room-soon = { $name }: { $codes } fuera del frío. { $until }. Al refrigerador, o usarla; Hecho = está en el refrigerador.
-remind-cooler-soon = { $name }: { $codes } en la bolsa térmica. { $until }. Al refrigerador, o usarla; Hecho = está en el refrigerador.
-remind-warmed-soon = { $name }: { $codes }, calentada. { $until }.
-remind-fridge-soon = { $codes } en el refrigerador. { $until }. Usarla o congelarla; Hecho = está en el congelador.
-remind-thawed-soon = { $codes }, descongelada. { $until }. No se puede volver a congelar.
-remind-freezer-soon = { $codes } en el congelador. { $until }. Usarla primero.
-remind-past = { $codes }: el plazo terminó el { $time } según { $whose }. No darla; Hecho = tirada.
-remind-leftover-past = El biberón { $codes } del que ya se tomó: el plazo terminó el { $time } según { $whose }. Tirarlo; Hecho = tirado.
+remind-room-soon = { $name }: { $codes } · fuera del frío · { $until }. Al refrigerador, o usarla. Hecho = está en el refrigerador.
+remind-cooler-soon = { $name }: { $codes } · en la bolsa térmica · { $until }. Al refrigerador, o usarla. Hecho = está en el refrigerador.
+remind-warmed-soon = { $name }: { $codes } · calentada · { $until }.
+remind-fridge-soon = { $codes } · en el refrigerador · { $until }. Usarla o congelarla. Hecho = está en el congelador.
+remind-thawed-soon = { $codes } · descongelada · { $until }. No se puede volver a congelar.
+remind-freezer-soon = { $codes } · en el congelador · { $until }. Usarla primero.
+remind-past = { $codes } · fuera de plazo desde el { $time } según { $whose }. No darla. Hecho = tirada.
+remind-leftover-past = Biberón empezado { $codes } · fuera de plazo desde el { $time } según { $whose }. Tirarlo. Hecho = tirado.
 remind-plan = { $plan }
 remind-check-due = { $codes }: estaba donde se perdió el frío. ¿Cómo se encontró: dura, con hielo o líquida?
 remind-held-due = { $name }: { $codes } sigue apartada. Liberarla o tirarla, según se decida.
 somebody = Quien esté ahí
 and-so-on = { $list }
-code-amount = { $code } ({ $amount })
+code-amount = { $code } · { $amount }
 
 # commands, as the platform offers them
 command-help = Qué se puede escribir aquí

@@ -16,7 +16,8 @@ const DAYS: [&str; 7] = ["mon", "tue", "wed", "thu", "fri", "sat", "sun"];
 impl Speaker<'_> {
     /// Both units, the household's own first.
     pub fn amount(&self, volume: Volume) -> String {
-        let ml = rounded(volume.ml(), 0);
+        // Half a millilitre matters in a spoonful only.
+        let ml = rounded(volume.ml(), if volume.ml() < 10.0 { 1 } else { 0 });
         let oz = rounded(volume.oz(), 1);
         let id = match self.ledger.household().units {
             Unit::Ml => "amount-ml",
@@ -68,6 +69,23 @@ impl Speaker<'_> {
         codes.iter().map(u32::to_string).collect::<Vec<_>>().join(", ")
     }
 
+    /// With runs of three and more drawn together: 1–12, 15.
+    pub fn ranges(&self, codes: &[Code]) -> String {
+        let mut runs: Vec<(Code, Code)> = Vec::new();
+        for code in codes {
+            match runs.last_mut() {
+                Some((_, last)) if *last + 1 == *code => *last = *code,
+                _ => runs.push((*code, *code)),
+            }
+        }
+        let one = |(first, last): &(Code, Code)| match last - first {
+            0 => first.to_string(),
+            1 => format!("{first}, {last}"),
+            _ => format!("{first}–{last}"),
+        };
+        runs.iter().map(one).collect::<Vec<_>>().join(", ")
+    }
+
     pub fn container(&self, code: Code) -> Option<&Container> {
         self.ledger.stock().get(code)
     }
@@ -100,7 +118,8 @@ impl Speaker<'_> {
         let rules = running.rules.name.clone();
         match running.figure.filter(|_| running.assumed).and_then(|f| f.max_c) {
             Some(c) => {
-                let condition = self.words.say("condition-temperature", &[("c", rounded(c, 0))]);
+                let condition =
+                    self.words.say("condition-temperature", &[("c", rounded(c, 0).replace('-', "−"))]);
                 self.words.say("whose-if", &[("rules", rules), ("condition", condition)])
             }
             None => rules,

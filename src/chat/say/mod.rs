@@ -50,12 +50,33 @@ impl<'a> Speaker<'a> {
 
     fn text(&self, pieces: &[Piece]) -> String {
         let corrected = pieces.first() == Some(&Piece::Corrected);
-        let mut lines: Vec<String> =
-            pieces.iter().filter(|p| **p != Piece::Corrected).map(|p| self.piece(p)).collect();
+        let mut lines = self.lines(pieces);
         if corrected && let Some(first) = lines.first_mut() {
             *first = self.words.say("corrected", &[("line", first.clone())]);
         }
         lines.join("\n")
+    }
+
+    /// A line for each piece; containers that came on the books one after the other are summed up.
+    fn lines(&self, pieces: &[Piece]) -> Vec<String> {
+        let is_label = |p: &Piece| matches!(p, Piece::Label { .. });
+        let said: Vec<&Piece> = pieces.iter().filter(|p| **p != Piece::Corrected).collect();
+        let mut lines = Vec::new();
+        for run in said.chunk_by(|a, b| is_label(a) && is_label(b)) {
+            let codes: Vec<_> = run
+                .iter()
+                .filter_map(|p| match p {
+                    Piece::Label { code } => Some(*code),
+                    _ => None,
+                })
+                .collect();
+            if codes.is_empty() {
+                lines.extend(run.iter().map(|p| self.piece(p)));
+            } else {
+                lines.extend(self.labels(&codes));
+            }
+        }
+        lines
     }
 
     pub fn buttons(&self, choices: &[Choice]) -> Vec<(String, String)> {

@@ -13,7 +13,7 @@ impl Speaker<'_> {
     pub fn piece(&self, piece: &Piece) -> String {
         let w = self.words;
         match piece {
-            Piece::Label { code } => self.label(*code),
+            Piece::Label { code } => self.label(&[*code]),
             Piece::NothingKept { ml } => w.say("nothing-kept", &[("amount", self.amount(*ml))]),
             Piece::Fed { .. } => self.fed(piece),
             Piece::FeedBegan { codes, at } if codes.is_empty() => {
@@ -73,17 +73,30 @@ impl Speaker<'_> {
             Piece::PlaceOpen { .. } => w.word("place-open"),
             Piece::CombiningRule => self.combining(),
             Piece::AskThawHow { .. } => w.word("ask-thaw-how"),
-            Piece::AskAge { codes } => w.say("ask-age", &[("code", self.codes(codes))]),
+            Piece::AskAge { codes } => w.say("ask-age", &[("code", self.ranges(codes))]),
             other => self.mishap(other),
         }
     }
 
+    /// A line for each container that came on the books; those that differ in nothing but their number share one.
+    pub fn labels(&self, codes: &[Code]) -> Vec<String> {
+        let alike = |a: &Code, b: &Code| match (self.container(*a), self.container(*b)) {
+            (Some(a), Some(b)) => (a.ml, &a.life, a.use_by()) == (b.ml, &b.life, b.use_by()),
+            _ => false,
+        };
+        codes.chunk_by(alike).map(|codes| self.label(codes)).collect()
+    }
+
     /// The card of a container, as it should be written on it.
-    fn label(&self, code: Code) -> String {
-        let Some(c) = self.container(code) else { return String::new() };
+    fn label(&self, codes: &[Code]) -> String {
+        let Some(c) = codes.first().and_then(|code| self.container(*code)) else { return String::new() };
+        let amount = match codes.len() {
+            1 => self.amount(c.ml),
+            n => self.words.say("times", &[("count", n.to_string()), ("amount", self.amount(c.ml))]),
+        };
         let mut args = vec![
-            ("code", code.to_string()),
-            ("amount", self.amount(c.ml)),
+            ("code", self.ranges(codes)),
+            ("amount", amount),
             ("where", self.place(c.life.place, c.life.site.as_ref())),
             ("until", self.until(c)),
         ];

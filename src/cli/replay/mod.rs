@@ -90,6 +90,8 @@ pub struct Replay {
     said: usize,
     bot: Vec<BotMessage>,
     updates: i64,
+    /// Time only goes on: what was due earlier is said now.
+    now: DateTime<Utc>,
     pub seen: Vec<Seen>,
 }
 
@@ -127,6 +129,7 @@ impl Replay {
             said: 0,
             bot: Vec::new(),
             updates: 0,
+            now: start,
             seen: Vec::new(),
         })
     }
@@ -149,11 +152,17 @@ impl Replay {
         let mut before = None;
         while let Some(wake) = self.app.next_wake().await?.filter(|wake| *wake <= at) {
             // A wake that nothing came of would be woken for again.
+            let wake = wake.max(self.now);
             let wake = if before == Some(wake) { wake + TimeDelta::minutes(1) } else { wake };
+            if wake > at {
+                break;
+            }
+            self.now = wake;
             self.app.tick(wake).await?;
             self.deliver(wake).await?;
             before = Some(wake);
         }
+        self.now = at;
         Ok(())
     }
 

@@ -8,6 +8,7 @@ use crate::domain::answer::{Piece, Wanted};
 use crate::domain::ledger::{Container, Stock};
 use crate::domain::milk::{Gone, Moment};
 
+use super::About;
 use super::draft::{Draft, moment};
 
 /// What to take when the act names nothing.
@@ -80,14 +81,24 @@ fn picked(
         Pick::Oldest => by_age(&search.order).into_iter().take(count).collect(),
         Pick::Newest => by_age(&search.order).into_iter().rev().take(count).collect(),
         Pick::All => all,
-        Pick::Rest => {
-            let spoken = draft.last_codes();
-            all.into_iter().filter(|c| !spoken.contains(c)).collect()
-        }
+        Pick::Rest => match draft.last_codes() {
+            spoken if spoken.is_empty() => leftover(&search.order),
+            spoken => all.into_iter().filter(|c| !spoken.contains(c)).collect(),
+        },
         Pick::Last => just_spoken_of(draft, &draft.stock).unwrap_or_default(),
         Pick::Phrase(_) => from_then(draft, act, &search.order),
     };
     if found.is_empty() { Err(none) } else { Ok(found) }
+}
+
+/// "The rest", where nothing was named before: of the bottle that was drunk from last.
+fn leftover(order: &[&Container]) -> Vec<Code> {
+    let started = order.iter().filter(|c| c.is_started());
+    started
+        .max_by_key(|c| (c.life.feed_ended.or(c.life.feed_began), c.code))
+        .map(|c| c.code)
+        .into_iter()
+        .collect()
 }
 
 fn by_age(order: &[&Container]) -> Vec<Code> {
@@ -96,11 +107,16 @@ fn by_age(order: &[&Container]) -> Vec<Code> {
     order.into_iter().map(|c| c.code).collect()
 }
 
-/// What this message named before, else what this person's last entry was about.
+/// What this message named before, else what the reminder that it replies to was about, else this person's last entry.
 fn just_spoken_of(draft: &Draft, stock: &Stock) -> Option<Vec<Code>> {
     let here = draft.last_codes();
     if !here.is_empty() {
         return Some(here);
+    }
+    if let Some(About::Reminder(seq)) = draft.message.about {
+        let told = draft.ledger.talk().reminder(seq)?.reminder.codes.iter().map(|(code, _)| *code);
+        let codes: Vec<Code> = told.filter(|c| stock.get(*c).is_some_and(Container::exists)).collect();
+        return (!codes.is_empty()).then_some(codes);
     }
     let by = draft.message.by?;
     let said = match draft.message.replies_to.and_then(|seq| draft.ledger.said(seq)) {

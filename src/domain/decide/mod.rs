@@ -11,7 +11,7 @@ mod reply;
 
 use super::act::{Act, Code, Kind, Reading, Topic, What};
 use super::answer::{Answer, Choice, ChoiceLabel, Piece, Press};
-use super::fact::{Asking, Question, Record};
+use super::fact::{Asking, Entry, Question, Record};
 use super::household::Household;
 use super::keeping::Clock;
 use super::ledger::Ledger;
@@ -81,6 +81,9 @@ pub fn decide(ledger: &Ledger, message: &Message, reading: Reading) -> Decision 
         return ask_first(ledger, message, unclear.about.into(), options);
     }
     let acts = reading.acts;
+    if acts.len() > 1 && acts.iter().any(is_talk) && !acts.iter().all(|a| a.kind == Kind::Set) {
+        return in_turn(ledger, message, acts);
+    }
     let Some(first) = acts.first().cloned() else { return Decision::silent() };
     let mut decision = match first.kind {
         Kind::Correct => correct::correct(ledger, message, &first),
@@ -95,6 +98,41 @@ pub fn decide(ledger: &Ledger, message: &Message, reading: Reading) -> Decision 
     };
     decision.acts = acts;
     decision
+}
+
+/// Not a fact about milk: about an earlier entry, the bot or the household.
+fn is_talk(act: &Act) -> bool {
+    use Kind::{Alarm, Claim, Correct, Done, No, Pause, Resume, Set, Undo, Yes};
+    matches!(act.kind, Correct | Undo | Claim | Done | Yes | No | Pause | Resume | Set | Alarm)
+}
+
+/// What a message says of other things and what it says of milk, one after the other, as if in messages of their own.
+/// An alarm is answered first, then what is about earlier entries.
+fn in_turn(ledger: &Ledger, message: &Message, acts: Vec<Act>) -> Decision {
+    let (settings, others): (Vec<Act>, Vec<Act>) = acts.into_iter().partition(|a| a.kind == Kind::Set);
+    let (mut talk, facts): (Vec<Act>, Vec<Act>) = others.into_iter().partition(is_talk);
+    talk.sort_by_key(|a| a.kind != Kind::Alarm);
+    let turns = talk.into_iter().map(|act| vec![act]).chain([settings, facts]);
+    let mut so_far = ledger.clone();
+    let mut whole = Decision::default();
+    for acts in turns.filter(|acts| !acts.is_empty()) {
+        let next = decide(&so_far, message, Reading { acts, unclear: None });
+        for record in &next.records {
+            so_far.append(Entry {
+                seq: so_far.next_seq(),
+                recorded: message.sent,
+                by: message.by.map(str::to_owned),
+                message: message.id,
+                record: record.clone(),
+            });
+        }
+        whole.records.extend(next.records);
+        whole.answer.pieces.extend(next.answer.pieces);
+        whole.answer.buttons.extend(next.answer.buttons);
+        whole.acts.extend(next.acts);
+        whole.made.extend(next.made);
+    }
+    whole
 }
 
 /// A feed that was told to have begun is completed by the next one that names nothing else.
@@ -205,21 +243,27 @@ pub fn press(ledger: &Ledger, message: &Message, press: Press) -> Decision {
                 act.poured = true;
             }
         }),
-        Press::Place { entry, place } => correct::amend(ledger, message, entry, |acts| {
+        Press::Place { entry, place } => answered(correct::amend(ledger, message, entry, |acts| {
             acts.iter_mut().for_each(|act| correct::set_place(act, place));
-        }),
-        Press::How { entry, how } => correct::amend(ledger, message, entry, |acts| {
+        })),
+        Press::How { entry, how } => answered(correct::amend(ledger, message, entry, |acts| {
             for act in acts.iter_mut().filter(|a| a.kind == Kind::Thaw) {
                 act.how = Some(how);
             }
-        }),
+        })),
     }
+}
+
+/// What was asked for and is told corrects nothing.
+fn answered(mut decision: Decision) -> Decision {
+    decision.answer.pieces.retain(|piece| *piece != Piece::Corrected);
+    decision
 }
 
 /// A message was edited: what it recorded becomes what it would have recorded, or is taken back.
 pub fn edited(ledger: &Ledger, message: &Message, reading: Reading) -> Decision {
     let Some(said) = message.id.and_then(|id| ledger.said_in(id)) else {
-        return decide(ledger, message, reading);
+        return edited_before_recorded(ledger, message, reading);
     };
     let records = |a: &Act| {
         !matches!(a.kind, Kind::Ask | Kind::Claim | Kind::Done | Kind::Yes | Kind::No | Kind::Alarm)
@@ -242,6 +286,14 @@ pub fn edited(ledger: &Ledger, message: &Message, reading: Reading) -> Decision 
         }
         None => record_and_answer(ledger, message, reading.acts, Some(said.seq)),
     }
+}
+
+/// Nothing came of the message yet; an edit answers what was asked about it.
+fn edited_before_recorded(ledger: &Ledger, message: &Message, reading: Reading) -> Decision {
+    let mut decision = decide(ledger, message, reading);
+    let asked = ledger.talk().questions().iter().filter(|q| q.question.message == message.id);
+    decision.records.extend(asked.map(|q| Record::Answered { question: q.seq }));
+    decision
 }
 
 impl From<super::act::Doubt> for Asking {

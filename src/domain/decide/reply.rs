@@ -2,10 +2,11 @@
 
 use chrono::TimeDelta;
 
-use crate::domain::act::{Act, Kind, ThawHow};
+use crate::domain::act::{Act, Code, Kind, ThawHow};
 use crate::domain::answer::Piece;
 use crate::domain::fact::{Dated, Fact, Record, Reminder, Stage, Why};
-use crate::domain::ledger::{Ledger, OpenReminder};
+use crate::domain::ledger::{Container, Ledger};
+use crate::domain::milk::{Moment, State};
 use crate::domain::place::Place;
 
 use super::{About, Changes, Decision, Message, record_and_answer};
@@ -20,7 +21,11 @@ pub fn reply(ledger: &Ledger, message: &Message, kind: Kind) -> Decision {
     }
     let named = match message.about {
         Some(About::Reminder(seq)) => ledger.talk().reminder(seq),
-        _ => ledger.talk().open_reminder().filter(|r| message.sent - r.said < FRESH),
+        _ => ledger
+            .talk()
+            .open_reminders()
+            .take_while(|r| message.sent - r.said < FRESH)
+            .find(|r| !left_to_do(ledger, &r.reminder, message.sent).is_empty()),
     };
     match named.map(|r| r.seq) {
         // "done" and "on it" between people are none of the bot's business.
@@ -64,8 +69,8 @@ pub fn close(ledger: &Ledger, message: &Message, seq: i64) -> Decision {
     let by = message.by.unwrap_or_default().to_owned();
     let mut decision = Decision::record(Record::Closed { reminder: seq }, Piece::Closed { by });
     decision.changes = Some(Changes::Reminder(seq));
-    if let Some(fact) = done(ledger, &open.reminder) {
-        let codes = codes(ledger, open);
+    let codes = left_to_do(ledger, &open.reminder, message.sent);
+    if let Some(fact) = done(&open.reminder, codes.clone()) {
         let acts = vec![Act { codes, ..act_of(&fact) }];
         let facts = vec![Dated { at: message.sent, fact }];
         decision.records.insert(0, Record::Said { acts, facts });
@@ -73,15 +78,23 @@ pub fn close(ledger: &Ledger, message: &Message, seq: i64) -> Decision {
     decision
 }
 
-fn codes(ledger: &Ledger, open: &OpenReminder) -> Vec<u32> {
-    let there = |code: &u32| ledger.stock().get(*code).is_some_and(|c| c.gone.is_none());
-    open.reminder.codes.iter().map(|(code, _)| *code).filter(there).collect()
+/// The containers for which it still holds what the reminder said. What has moved since was seen to: "done" must not, say,
+/// thaw a bag that went from the room to the freezer.
+fn left_to_do(ledger: &Ledger, reminder: &Reminder, now: Moment) -> Vec<Code> {
+    let still = |c: &Container| match (reminder.why, reminder.stage) {
+        (_, Stage::Past) => c.is_past(now),
+        (Why::Plan, _) => c.is_frozen(),
+        (Why::Room, _) => c.life.place == Place::Room && !c.is_started(),
+        (Why::Cooler, _) => c.life.place == Place::Cooler,
+        (Why::Fridge, _) => c.life.place == Place::Fridge && c.life.state == State::Fresh,
+        _ => true,
+    };
+    let told = reminder.codes.iter().filter_map(|(code, _)| ledger.stock().get(*code));
+    told.filter(|c| c.gone.is_none() && c.life.site.is_none() && still(c)).map(|c| c.code).collect()
 }
 
 /// The fact that doing what a reminder asked for makes.
-fn done(ledger: &Ledger, reminder: &Reminder) -> Option<Fact> {
-    let there = |code: &u32| ledger.stock().get(*code).is_some_and(|c| c.gone.is_none());
-    let codes: Vec<u32> = reminder.codes.iter().map(|(code, _)| *code).filter(there).collect();
+fn done(reminder: &Reminder, codes: Vec<Code>) -> Option<Fact> {
     if codes.is_empty() {
         return None;
     }

@@ -112,9 +112,9 @@ impl Talk {
         self.reminders.iter().find(|r| r.seq == seq)
     }
 
-    /// The newest reminder that still asks for something.
-    pub fn open_reminder(&self) -> Option<&OpenReminder> {
-        self.reminders.iter().rev().find(|r| !r.closed)
+    /// The reminders that nobody has said to be done with, newest first.
+    pub fn open_reminders(&self) -> impl Iterator<Item = &OpenReminder> {
+        self.reminders.iter().rev().filter(|r| !r.closed)
     }
 
     pub fn is_paused(&self, now: Moment) -> bool {

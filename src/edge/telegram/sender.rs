@@ -195,7 +195,7 @@ async fn sleep_until(clock: &Clock, until: Option<Time>) {
 
 #[cfg(test)]
 mod tests {
-    use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
+    use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU32, Ordering};
 
     use chrono::TimeDelta;
     use secrecy::SecretString;
@@ -363,13 +363,31 @@ mod tests {
 
     #[tokio::test]
     async fn a_chat_hears_the_urgent_first_and_no_more_than_a_message_a_second() {
-        let rows =
-            vec![row(1, Class::Digest, "digest"), answer(1, "answer"), row(1, Class::Urgent, "urgent")];
-        let mut stage = stage(rows, |row| Ok(Some(row.id))).await;
-        let heard = [stage.later().await, stage.later().await, stage.later().await];
-        assert_eq!(heard.each_ref().map(|a| a.text.as_str()), ["urgent", "answer", "digest"]);
-        assert!(heard.windows(2).all(|pair| pair[1].second > pair[0].second), "{heard:?}");
-        assert_eq!(stage.end().await, []);
+        let store = Store::open("sqlite::memory:").await.unwrap();
+        say(
+            &store,
+            vec![row(1, Class::Digest, "digest"), answer(1, "answer"), row(1, Class::Urgent, "urgent")],
+        )
+        .await;
+        let clock = Clock::virtual_at(DateTime::UNIX_EPOCH);
+        let mut messenger = MockMessenger::new();
+        let number = AtomicI64::new(0);
+        messenger.expect_deliver().returning(move |_| Ok(Some(number.fetch_add(1, Ordering::Relaxed))));
+        let app = Arc::new(App::new(store.clone(), SecretString::from("code")));
+        let mut sender = Sender::new(app, Arc::new(messenger), clock.clone(), true);
+        for sent in 1..=3 {
+            sender.start_ready().await.unwrap();
+            sender.finish_one().await;
+            // However often it looks, nothing more goes in this second.
+            let next = sender.start_ready().await.unwrap();
+            assert!(sender.running.is_empty());
+            assert_eq!(store.messages_of(1).await.unwrap().len(), sent);
+            assert_eq!(next, (sent < 3).then(|| clock.now() + TimeDelta::seconds(1)));
+            clock.advance(TimeDelta::seconds(1));
+        }
+        let order = store.messages_of(1).await.unwrap();
+        let order: Vec<_> = order.into_iter().map(|row| row.class).collect();
+        assert_eq!(order, [Class::Urgent, Class::Answer, Class::Digest].map(Class::rank));
     }
 
     #[tokio::test]

@@ -178,12 +178,13 @@
     return make('p', { className: 'row numbered', dir: 'auto' }, stamp, words);
   }
 
-  /** Parts of a line, so that it breaks between them and not within. */
+  /** Parts of a line with their dots, so that it breaks between them and not within. */
   function pieces(parts) {
     return parts.flatMap((part, index) => {
-      const piece = make('span', { className: 'piece' }, part);
-      return index ? [make('span', { className: 'dot' }, ' · '), piece] : [piece];
-    });
+      const last = index === parts.length - 1;
+      const dot = last ? null : make('span', { className: 'dot' }, ' ·');
+      return [make('span', { className: 'piece' }, part, dot), last ? null : ' '];
+    }).filter((part) => part !== null);
   }
 
   function attachment(slip) {
@@ -229,10 +230,15 @@
       make('b', { className: 'code' }, `${container.code}`, turn(container.turn)),
       make('span', { className: 'amount' }, container.amount),
       make('span', { className: 'until' }, ...until(container)));
-    if (container.caution) strip.append(make('span', { className: 'caution' }, container.caution));
-    const expressed = container.expressed && `expressed ${container.expressed}`;
-    const fine = [container.state, expressed, container.why].filter(Boolean).join(' · ');
-    strip.append(make('span', { className: 'fine' }, fine));
+    if (container.caution) {
+      // What is not to be used needs no more than which it is and why.
+      strip.append(make('span', { className: 'caution' }, container.caution));
+      strip.querySelector('.amount').append(make('small', {}, ` ${container.state}`));
+    } else {
+      const expressed = container.expressed && `expressed ${container.expressed}`;
+      const fine = [container.state, expressed, container.why].filter(Boolean).join(' · ');
+      strip.append(make('span', { className: 'fine' }, fine));
+    }
     return strip;
   }
 
