@@ -3,11 +3,11 @@
 
 use super::Context;
 use super::clause::Clause;
-use super::item::{Kind, Message};
+use super::item::{Item, Kind, Message};
 use super::scene::{Bare, Refs, refs, spots};
 use super::senses::{Form, Sense, Tag, Verb};
 use super::when::{DayName, Role};
-use crate::domain::act::{Act, Pick, Topic};
+use crate::domain::act::{Act, Pick, RuleOn, Topic};
 use crate::domain::volume::{Unit, Volume};
 
 const MILK_VERBS: [Verb; 12] = [
@@ -35,7 +35,8 @@ pub fn ask(clause: &Clause, after_fact: bool, ctx: &Context) -> Option<Act> {
     match topic {
         Topic::Convert => ask.ml = converted(clause, ctx),
         Topic::Status => found.put(&mut ask),
-        Topic::Rule => ask.codes = found.codes,
+        Topic::Rule => about_rule(&mut ask, found, clause),
+        Topic::Why => ask.codes = found.codes,
         _ => {}
     }
     if matches!(topic, Topic::Stock | Topic::DaysLeft | Topic::Expiring | Topic::Next) {
@@ -43,6 +44,24 @@ pub fn ask(clause: &Clause, after_fact: bool, ctx: &Context) -> Option<Act> {
         ask.site = super::scene::site(clause);
     }
     Some(ask)
+}
+
+/// Which rule, by the place or the state of the milk that the question names.
+fn about_rule(ask: &mut Act, found: Refs, clause: &Clause) {
+    ask.codes = found.codes;
+    ask.place = spots(clause).last().map(|s| s.place);
+    let said = |tag: Tag| clause.message.has(0, clause.message.tokens.len(), tag);
+    ask.rule = match () {
+        () if said(Tag::Refreezing) => Some(RuleOn::Refreezing),
+        () if said(Tag::Mixing) => Some(RuleOn::Mixing),
+        () if said(Tag::BottleRest) => Some(RuleOn::Leftover),
+        () if said(Tag::Outage) => Some(RuleOn::Outage),
+        () if clause.heads.iter().any(|h| h.verb == Verb::Warm) => Some(RuleOn::Warmed),
+        () if clause.heads.iter().any(|h| (h.verb, h.form) == (Verb::Thaw, Form::Done)) => {
+            Some(RuleOn::Thawed)
+        }
+        () => None,
+    };
 }
 
 /// "summary for dr pls, last 7 days": a question in the form of a wish.
@@ -70,6 +89,9 @@ fn ahead(clause: &Clause) -> bool {
 fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
     if clause.has(Tag::Help) {
         return Some(Topic::Help);
+    }
+    if is_why(clause) {
+        return Some(Topic::Why);
     }
     if word(clause, Tag::You)
         || clause.bare(Tag::OtherThing).is_some()
@@ -106,6 +128,17 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
         () if rule => Some(Topic::Rule),
         () => None,
     }
+}
+
+/// "why 12?", or "why?" alone: what decides until when it keeps.
+fn is_why(clause: &Clause) -> bool {
+    let plain = |i: &Item| {
+        matches!(i.kind, Kind::Codes(_) | Kind::Sign(_)) || i.amount().is_some() || i.has(Tag::Why)
+    };
+    clause.items.first().is_some_and(|i| i.is_word() && i.has(Tag::Why))
+        && clause.asked
+        && clause.items.len() <= 4
+        && clause.items.iter().all(plain)
 }
 
 /// "how many oz is 150", "120 ml in oz?"
@@ -146,7 +179,7 @@ fn is_expiring(clause: &Clause) -> bool {
 }
 
 fn is_thaw(clause: &Clause, named: bool) -> bool {
-    let out = verb(clause, &[Verb::Get, Verb::Take]) && clause.has(Tag::OutWord) && word(clause, Tag::Milk);
+    let out = verb(clause, &[Verb::Get, Verb::Take]) && clause.has(Tag::OutWord) && is_milk(clause);
     let thaw = out || verb(clause, &[Verb::Thaw]) || clause.heads.iter().any(|h| h.verb == Verb::Pull);
     let state = clause.items.iter().any(|i| i.verbs().any(|v| v == (Verb::Thaw, Form::Done)))
         && word(clause, Tag::Be)
@@ -158,11 +191,15 @@ fn is_thaw(clause: &Clause, named: bool) -> bool {
     thaw && amount && !state && !asks_for_rule
 }
 
+fn is_milk(clause: &Clause) -> bool {
+    clause.items.iter().any(|i| i.any(&[Tag::Milk, Tag::Container, Tag::Bottle]))
+}
+
 fn is_last_feed(clause: &Clause) -> bool {
     let feed = verb(clause, &[Verb::Feed, Verb::Drink, Verb::Nurse])
         || word(clause, Tag::FeedNoun)
         || (clause.has(Tag::Last)
-            && (word(clause, Tag::Bottle) || (word(clause, Tag::He) && verb(clause, &FED_VERBS))));
+            && (clause.item(Tag::Bottle).is_some() || (word(clause, Tag::He) && verb(clause, &FED_VERBS))));
     let asks = clause.any(&[Tag::When, Tag::Who]) || (clause.has(Tag::HowMuch) && clause.has(Tag::Last));
     let over_time = (clause.has(Tag::HowMuch) && clause.whens().next().is_some() && !clause.has(Tag::Last))
         || clause.has(Tag::Much);
@@ -184,7 +221,7 @@ fn is_status(clause: &Clause) -> bool {
 
 /// Containers that a question names.
 fn named(clause: &Clause) -> Refs {
-    let looks = clause.any(&[Tag::HowOld, Tag::OkWord, Tag::Expire, Tag::Keep, Tag::Where])
+    let looks = clause.any(&[Tag::Why, Tag::HowOld, Tag::OkWord, Tag::Expire, Tag::Keep, Tag::Where])
         || verb(clause, &[Verb::Thaw, Verb::Release]);
     let other_number = clause.items.iter().filter(|i| i.amount().is_some()).count() != 1;
     let bare = if looks && !other_number && !clause.has(Tag::HowMuch) { Bare::Label } else { Bare::Never };

@@ -32,7 +32,22 @@ pub fn read(message: &Message) -> Option<Doubt> {
     let again = message.has(0, end, Tag::AnotherOnly)
         || (amounts == 1 && message.items.first().is_some_and(|i| i.has(Tag::Another)));
     let short = message.items.len() <= 5 && known && !verbs && !asked;
+    if is_negative(message) {
+        return Some(Doubt::Amount);
+    }
     ((signs && amounts > 0) || in_out || (again && short && !named)).then_some(Doubt::Kind)
+}
+
+/// "pumped -5 ml": a sign that belongs to the number after it and to nothing before.
+fn is_negative(message: &Message) -> bool {
+    message.items.windows(3).any(|three| {
+        let gap = |at: usize| message.tokens[three[at].from].gap;
+        three[0].verbs().next().is_some()
+            && three[1].sign() == Some('-')
+            && gap(1)
+            && !gap(2)
+            && three[2].amount().is_some()
+    })
 }
 
 /// The readings that are possible, best first.

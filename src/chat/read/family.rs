@@ -189,18 +189,24 @@ fn is_feeding(clause: &Clause) -> bool {
     let live =
         |h: &super::clause::Head| h.form != Form::Base || (h.verb == Verb::Feed && is_noun(clause, *h));
     let Some(head) = clause.heads.iter().find(|h| FEEDING.contains(&h.verb) && live(h)) else { return false };
-    if head.form == Form::Now
-        && clause
-            .items
-            .get(head.at + 1)
-            .is_some_and(|i| i.unknown && !i.initial && !clause.message.tokens[i.from].is_name())
-    {
+    if feeds_something_else(clause, head) {
         return false;
     }
     let drinks = matches!(head.verb, Verb::Drink | Verb::Take | Verb::Have | Verb::Finish | Verb::Offer);
     let mine = clause.items[..head.at].iter().any(|i| i.is_word() && i.has(Tag::I))
         || clause.items[head.at].has(Tag::I);
     !(drinks && mine && !clause.items[..head.at].iter().any(|i| i.has(Tag::He)))
+}
+
+/// "feeding the rabbits", "feeding ducks": an object that nobody here knows.
+fn feeds_something_else(clause: &Clause, head: &super::clause::Head) -> bool {
+    let stranger = |at: usize| {
+        let item = clause.items.get(at);
+        item.is_some_and(|i| i.unknown && !i.initial && !clause.message.tokens[i.from].is_name())
+    };
+    let led = clause.items.get(head.at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::The, Tag::Article]));
+    (head.form == Form::Now && stranger(head.at + 1))
+        || (head.verb == Verb::Feed && led && stranger(head.at + 2))
 }
 
 /// "got 3 oz out of that one", "got 60 from the left", "saqué leche": milk that came, not containers that were fetched.

@@ -7,6 +7,7 @@ use super::item::{Amount, Item, Kind};
 use super::pump::{Pour, doubtful_pair, entries, entry_moment, pours};
 use super::scene::{Bare, Built, act, place, refs, spots, timed, volume, written_unit};
 use super::senses::{Form, Tag, Verb};
+use super::when::When;
 use crate::domain::act::{Act, Code, Doubt, Kind as ActKind, Side};
 use crate::domain::volume::{Unit, Volume};
 
@@ -35,6 +36,9 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     {
         return Ok(vec![]);
     }
+    if is_refused(clause, &told, &pours) {
+        return Ok(vec![]);
+    }
     let mut feed = act(ActKind::Feed, clause, ctx)?;
     let amounts = Amounts::of(clause, pours, ctx)?;
     let bottle = clause.any(&[Tag::Bottle, Tag::Container, Tag::Milk]);
@@ -61,6 +65,15 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     amounts.put(&mut feed, clause);
     feed.open = is_open(clause, &feed);
     Ok(vec![feed])
+}
+
+/// "offered 80 but he refused it": nothing was drunk.
+fn is_refused(clause: &Clause, told: &[Verb], pours: &[Pour]) -> bool {
+    let kept = |v: &Verb| matches!(v, Verb::Make | Verb::Offer | Verb::Warm | Verb::Refuse);
+    told.contains(&Verb::Refuse)
+        && told.iter().all(kept)
+        && pours.len() < 2
+        && !clause.any(&[Tag::Rest, Tag::LeftOver])
 }
 
 /// "gave 12": label, count, ounces or millilitres.
@@ -99,6 +112,18 @@ fn several_feeds(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Vec<Ac
             let mut feed = act(ActKind::Feed, clause, ctx)?;
             (feed.child, feed.ml, feed.about) =
                 (child, Some(volume(pour.amount, unit, ctx)?), pour.amount.about);
+            acts.push(feed);
+        }
+        return Ok(acts);
+    }
+    let each = with_lists(clause, pours.to_vec());
+    if clause.has(Tag::Twins)
+        && each.len() > 1
+        && clause.items.iter().all(|i| !i.any(&[Tag::Of, Tag::LeftOver]))
+    {
+        for pour in each {
+            let mut feed = act(ActKind::Feed, clause, ctx)?;
+            (feed.ml, feed.about) = (Some(volume(pour.amount, unit, ctx)?), pour.amount.about);
             acts.push(feed);
         }
         return Ok(acts);
@@ -322,8 +347,29 @@ fn is_open(clause: &Clause, feed: &Act) -> bool {
     feed.ml.is_none() && feed.left_ml.is_none() && (now || clause.tells(Verb::Start))
 }
 
+/// "at 7 and 10" is two times, "at 7 or 10" a vague one.
+fn both_times(clause: &Clause) -> Option<(When, When)> {
+    let joined = |i: &&Item| (i.from..i.to).any(|at| clause.message.has(at, at + 1, Tag::AndOnly));
+    let when = clause.items.iter().filter(joined).find_map(Item::when)?;
+    let later = when.clock_latest?;
+    let first = When { clock_latest: None, ..*when };
+    Some((first, When { clock: Some(later), ..first }))
+}
+
 /// Fed at the breast.
 pub fn nurse(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
+    let one = nursed(clause, ctx)?;
+    let Some((first, second)) = both_times(clause) else { return Ok(one) };
+    let at = |when: When| {
+        one.iter().cloned().map(move |mut act| {
+            timed(&mut act, entry_moment(clause, when, ctx), ctx);
+            act
+        })
+    };
+    Ok(at(first).chain(at(second)).collect())
+}
+
+fn nursed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let mut nurse = act(ActKind::Nurse, clause, ctx)?;
     let side = |tag: Tag| clause.items.iter().any(|i| i.is_word() && i.has(tag));
     nurse.side = match (side(Tag::LeftSide), side(Tag::RightSide)) {

@@ -190,10 +190,11 @@ fn labels(to: Amount, from: Amount, clause: &Clause, ctx: &Context) -> Option<Sw
     let (new, old) = (to.whole()?, from.whole()?);
     let contained = clause.any(&[Tag::Container, Tag::Hash]) || clause.tells(Verb::Label);
     let small = match ctx.units {
-        Unit::Ml => new.min(old) < 15 && new.max(old) < 100,
+        Unit::Ml => new.min(old) <= 15 && new.max(old) < 100,
         Unit::Oz => new.max(old) > 8 && new.max(old) < 60,
     };
-    (contained || small).then(|| Swap { from: vec![old], to: vec![new] })
+    let sided = side(clause).is_some();
+    (contained || small && !sided).then(|| Swap { from: vec![old], to: vec![new] })
 }
 
 fn times(change: &mut Change, to: &When, from: &When, ctx: &Context) {

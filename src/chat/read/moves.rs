@@ -4,9 +4,11 @@
 use super::Context;
 use super::clause::Clause;
 use super::item::{Item, Kind};
+use super::moment::settle;
 use super::pump::{part, pours};
 use super::scene::{Bare, Built, Refs, Spot, act, place, refs, site, spots, volume, written_unit};
 use super::senses::{Form, Tag, Verb};
+use super::when::{Role, When};
 use crate::domain::act::{Act, Doubt, Found, Kind as ActKind, Pick, ThawHow};
 use crate::domain::place::{Place, Site};
 use crate::domain::volume::Unit;
@@ -189,7 +191,8 @@ pub fn travelled(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act
         return Ok(vec![]);
     }
     found.put(&mut act);
-    act.place = spots(clause).last().filter(|s| s.place == Place::Cooler).map(|s| s.place);
+    let goal = spots(clause).into_iter().rfind(|s| !is_origin(clause, s));
+    act.place = goal.filter(|s| s.place == Place::Cooler || kind == ActKind::Return).map(|s| s.place);
     Ok(vec![act])
 }
 
@@ -290,11 +293,18 @@ pub fn held(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         return Ok(vec![]);
     }
     found.put(&mut act);
+    act.named_from = since(clause, ctx).filter(|_| clause.has(Tag::All));
     if kind == ActKind::Hold {
         let after = clause.spans.get(1).map(|(from, _)| *from).zip(clause.spans.last().map(|(_, to)| *to));
         act.reason = after.map(|(from, to)| clause.message.typed(from, to)).filter(|t| !t.is_empty());
     }
     Ok(vec![act])
+}
+
+/// From when on, open to the present: "everything since tuesday".
+fn since(clause: &Clause, ctx: &Context) -> Option<chrono::NaiveDateTime> {
+    let all = clause.whens().filter(|(_, w)| w.role == Role::Since).map(|(_, w)| *w);
+    settle(&all.reduce(When::and)?, ctx.sent, ctx.zone).map(|m| m.at)
 }
 
 /// Milk poured together: into one of them, with what was added or what it came to.

@@ -290,7 +290,12 @@ pub fn moment(items: &[Item], ctx: &Context, names_too: bool) -> Built<Option<Mo
     if matches!(whole.day, Some(DayName::Either(..))) {
         return Err(Doubt::Time);
     }
-    Ok(settle(&whole, ctx.sent, ctx.zone))
+    let moment = settle(&whole, ctx.sent, ctx.zone);
+    // "31 February" never was: as of when it was sent would be a guess.
+    if moment.is_none() && matches!(whole.day, Some(DayName::Date(..))) {
+        return Err(Doubt::Time);
+    }
+    Ok(moment)
 }
 
 /// Sets when an act happened: as told, else when it was sent.

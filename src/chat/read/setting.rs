@@ -230,10 +230,10 @@ fn need(clause: &Clause, ctx: &Context) -> Found {
         multi.filter(|_| clause.has(Tag::SetNeed) && !ahead && clause.bare(Tag::OtherThing).is_none())?;
     let unit = each.unit.unwrap_or(ctx.units);
     let plausible = if unit == Unit::Ml { 15.0..=400.0 } else { 0.5..=12.0 };
-    let value = if unit == Unit::Ml {
-        format!("{count} x {}", each.value)
-    } else {
-        format!("{count} x {} oz", each.value)
+    let value = match unit {
+        Unit::Ml if ctx.units == Unit::Ml => format!("{count} x {}", each.value),
+        Unit::Ml => format!("{count} x {} ml", each.value),
+        Unit::Oz => format!("{count} x {} oz", each.value),
     };
     plausible.contains(&each.value).then_some(("need", value))
 }

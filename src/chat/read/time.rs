@@ -272,8 +272,13 @@ fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Opti
         total += more;
     }
     let (mut item, total) = built(items, at, total, Kind::When(when));
-    item.senses = word.senses.iter().copied().filter(|s| *s == Sense::Tag(Tag::At)).collect();
+    item.senses = word.senses.iter().copied().filter(is_kept).collect();
     Some((item, total))
+}
+
+/// "out since 10" tells a place as well.
+fn is_kept(sense: &Sense) -> bool {
+    matches!(sense, Sense::Tag(Tag::At) | Sense::Place(_))
 }
 
 fn role_of(items: &[Item], at: usize) -> Role {
