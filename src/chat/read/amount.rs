@@ -2,8 +2,9 @@
 //! what it is; a number with none of them stays bare, and the act it belongs to decides.
 
 use super::item::{Amount, Item, Kind, Message, built, rewrite};
-use super::senses::{Sense, Tag};
+use super::senses::{Sense, Tag, Verb};
 use crate::domain::act::Code;
+use crate::domain::place::Place;
 use crate::domain::volume::Unit;
 
 /// More labels than this in one range are no labels.
@@ -15,6 +16,25 @@ pub fn find(message: &mut Message, units: Unit) {
     message.items = rewrite(&message.items, |items, at| counted(items, at, units));
     message.items = rewrite(&message.items, |items, at| labels(items, at, message, units));
     message.items = rewrite(&message.items, |items, at| list(items, at, message));
+    mark_room(message);
+}
+
+/// "pumped 100, room": after an amount or containers the word names where milk stands, anywhere else a room to live in.
+fn mark_room(message: &mut Message) {
+    for at in 1..message.items.len() {
+        let soft =
+            |i: &&Item| !(i.sign() == Some(',') || i.is_word() && i.any(&[Tag::In, Tag::At, Tag::The]));
+        let milk = message.items[..at].iter().rev().find(soft).is_some_and(|i| {
+            matches!(i.kind, Kind::Amount(_) | Kind::Multi(..) | Kind::Codes(_) | Kind::Count(_))
+        });
+        let counts = number(&message.items, at + 1).is_some();
+        let item = &mut message.items[at];
+        if item.is_word() && item.has(Tag::RoomWord) && milk && !counts {
+            item.senses.retain(|s| *s != Sense::Tag(Tag::OtherThing));
+            item.senses.push(Sense::Place(Place::Room));
+            message.marks[item.from].retain(|(tag, _)| *tag != Tag::OtherThing);
+        }
+    }
 }
 
 fn has(items: &[Item], at: usize, tag: Tag) -> bool {
@@ -213,11 +233,15 @@ fn label_start(items: &[Item], at: usize, message: &Message, units: Unit) -> Opt
             items[at].sign().is_some() || !items[at].has(Tag::Negative) || items[at].to - items[at].from > 1;
         return number(items, start)?.whole().filter(|_| direct).map(|_| start);
     }
+    if is_subject(items, at, message) {
+        return Some(at);
+    }
+    let now = |n: usize| items[n].when().is_some_and(|w| w.now);
     let poured = at > 0
         && items[at].is_word()
         && has(items, at, Tag::From)
         && !has(items, at, Tag::Of)
-        && number(items, at - 1).is_some_and(|n| n.unit.is_some() || n.value >= 15.0);
+        && (now(at - 1) || number(items, at - 1).is_some_and(|n| n.unit.is_some() || n.value >= 15.0));
     if poured
         && number(items, at + 1).and_then(|n| n.whole()).is_some()
         && !next_is_unit_or_time(items, at + 2, message)
@@ -235,6 +259,19 @@ fn label_start(items: &[Item], at: usize, message: &Message, units: Unit) -> Opt
         return None;
     }
     (first < 1000 && !next_is_unit_or_time(items, at + 2, message)).then_some(at + 1)
+}
+
+/// "2 was fully thawed", "3 is back": one container, of which something is told.
+fn is_subject(items: &[Item], at: usize, message: &Message) -> bool {
+    let Some(be) = items.get(at + 1).filter(|i| i.is_word()) else { return false };
+    let label = number(items, at).is_some_and(|n| n.whole().is_some_and(|n| n < 1000));
+    let opens =
+        at == 0 || items[at - 1].has(Tag::And) || matches!(items[at - 1].sign(), Some('.' | ',' | '!'));
+    let one = message.marks[be.from].iter().any(|(tag, _)| *tag == Tag::BeOne);
+    let told = items[at + 1..].iter().take(3).any(|i| {
+        i.is_word() && (i.has(Tag::Back) || i.verbs().any(|(v, _)| matches!(v, Verb::Thaw | Verb::ComeBack)))
+    });
+    label && opens && one && told
 }
 
 fn next_is_unit_or_time(items: &[Item], at: usize, message: &Message) -> bool {
@@ -308,7 +345,8 @@ fn is_range(items: &[Item], at: usize, message: &Message) -> bool {
     let Some(item) = items.get(at) else { return false };
     let tight =
         items.get(at + 1).is_some_and(|i| !message.tokens[i.from].gap) || message.tokens[item.from].gap;
-    (item.sign() == Some('-') && tight) || (item.is_word() && item.any(&[Tag::To, Tag::Until]))
+    (item.sign() == Some('-') && tight)
+        || (item.is_word() && item.any(&[Tag::To, Tag::Until]) && !item.has(Tag::Into))
 }
 
 /// Bare whole numbers joined by "and", "-" or "to": labels, amounts or counts, as their act will have it.

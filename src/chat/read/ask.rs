@@ -288,8 +288,10 @@ fn is_rule(clause: &Clause, after_fact: bool) -> bool {
     let spans = clause.items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));
     let lasting = spans || clause.whens().next().is_some();
     let good = clause.has(Tag::StillGood) && clause.items.iter().all(|i| !i.unknown);
+    let mixing = clause.has(Tag::Mixing) && clause.asked && clause.items.iter().all(|i| !i.unknown);
     bare_toss
         || good
+        || (mixing && clause.items.len() <= 7 && !word(clause, Tag::Water))
         || (clause.has(Tag::HowLong) && spans)
         || follows
         || medicine

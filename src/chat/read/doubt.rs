@@ -118,9 +118,20 @@ fn kinds(message: &Message, ctx: &Context) -> Vec<Act> {
     let make = |kind: ActKind| Act { at: Some(ctx.sent), ml: Some(ml), ..Act::new(kind) };
     let mut label = Act { at: Some(ctx.sent), ..Act::new(ActKind::Feed) };
     label.codes.extend(amount.whole());
+    let moved = goal(message).zip(label.codes.first()).map(|(place, code)| Act {
+        codes: vec![*code],
+        place: Some(place),
+        ..Act { at: Some(ctx.sent), ..Act::new(ActKind::Move) }
+    });
     let fed = make(ActKind::Feed);
     let labelled = Some(label).filter(|l| !l.codes.is_empty() && amount.value < 60.0);
-    [Some(make(ActKind::Pump)), Some(fed), labelled].into_iter().flatten().collect()
+    [moved, Some(make(ActKind::Pump)), Some(fed), labelled].into_iter().flatten().collect()
+}
+
+/// "12 to the freezer": where something is brought.
+fn goal(message: &Message) -> Option<Place> {
+    let to = message.items.iter().position(|i| i.any(&[Tag::To, Tag::Into]))?;
+    message.items[to + 1..].iter().find_map(Item::place)
 }
 
 fn changed(message: &Message, change: impl Fn(&mut Item)) -> Message {

@@ -64,9 +64,7 @@ fn by_words(clause: &Clause) -> Option<Family> {
         {
             Some(Family::Formula)
         }
-        () if clause.tells(Verb::Nurse) && !nurses_something_else(clause)
-            || is_base_noun(clause, Verb::Nurse) =>
-        {
+        () if clause.tells(Verb::Nurse) && !nurses_something_else(clause) || is_nursing_noun(clause) => {
             Some(Family::Nurse)
         }
         () if is_release(clause) => Some(Family::Release),
@@ -150,6 +148,13 @@ fn by_verb(clause: &Clause) -> Option<Family> {
 
 pub fn is_base_noun(clause: &Clause, verb: Verb) -> bool {
     clause.head(verb).is_some_and(|h| h.form == Form::Base && is_noun(clause, h))
+}
+
+/// "bf at 4:40", but not "bf is coming over".
+fn is_nursing_noun(clause: &Clause) -> bool {
+    let next = clause.head(Verb::Nurse).and_then(|h| clause.items.get(h.at + 1));
+    is_base_noun(clause, Verb::Nurse)
+        && !next.is_some_and(|i| i.is_word() && (i.has(Tag::Be) || i.unknown || i.verbs().next().is_some()))
 }
 
 /// "nursing the hangover", "nursing a cold".

@@ -34,6 +34,7 @@ mod feed;
 mod fix;
 mod item;
 mod loose;
+mod mixed;
 mod moment;
 mod mood;
 mod moves;
@@ -100,7 +101,11 @@ pub fn named_time(words: &str, ctx: &Context) -> Option<Moment> {
     let lexicon = Lexicon::of(&ctx.languages);
     let message = parsed(words, &lexicon, ctx);
     let all = message.items.iter().filter_map(|i| i.when().copied());
-    moment::settle(&all.reduce(when::When::and)?, ctx.sent, ctx.zone)
+    let when = all.reduce(when::When::and)?;
+    let named = moment::settle(&when, ctx.sent, ctx.zone)?;
+    // "Since tuesday" is open to the present.
+    let latest = named.latest.filter(|_| when.role != when::Role::Since);
+    Some(Moment { latest, ..named })
 }
 
 fn parsed(text: &str, lexicon: &Lexicon, ctx: &Context) -> Message {
@@ -137,6 +142,9 @@ fn whole(message: &Message, lexicon: &Lexicon, ctx: &Context, why: &mut Vec<Stri
         why.push("an outage takes the questions along".into());
         return with_outage(act, message, ctx, why);
     }
+    if let Some(reading) = mixed_reading(message, lexicon, ctx, why) {
+        return reading;
+    }
     if let Some(act) = setting::read(message, lexicon, ctx) {
         why.push(format!("a setting: {:?}", act.setting));
         return one(act);
@@ -157,6 +165,38 @@ fn whole(message: &Message, lexicon: &Lexicon, ctx: &Context, why: &mut Vec<Stri
         return unclear(doubt, message, ctx, why);
     }
     told(message, ctx, why)
+}
+
+/// Something of an earlier entry, then facts; none where the second half is no fact or leaves a choice.
+fn mixed_reading(
+    message: &Message,
+    lexicon: &Lexicon,
+    ctx: &Context,
+    why: &mut Vec<String>,
+) -> Option<Reading> {
+    let again = |text: &str| parsed(text, lexicon, ctx);
+    if let Some(feed) = mixed::ended_feed(message, again, ctx) {
+        why.push("what was begun has ended".into());
+        return Some(match feed {
+            Ok(act) => Reading { acts: vec![act], unclear: None },
+            Err(doubt) => unclear(doubt, message, ctx, why),
+        });
+    }
+    let (first, rest) = mixed::cut(message, again, ctx)?;
+    let mut told = vec![];
+    let mut reading = whole(&again(&rest), lexicon, ctx, &mut told);
+    if reading.acts.is_empty() || reading.acts.iter().any(|a| is_about_an_entry(a.kind)) {
+        return None;
+    }
+    why.push(format!("first {:?}, then what follows", first.kind));
+    why.append(&mut told);
+    reading.acts.insert(0, first);
+    Some(reading)
+}
+
+fn is_about_an_entry(kind: Kind) -> bool {
+    use Kind::{Claim, Correct, Done, No, Pause, Resume, Undo, Yes};
+    matches!(kind, Claim | Correct | Done | No | Pause | Resume | Undo | Yes)
 }
 
 fn alarm(what: What) -> Act {

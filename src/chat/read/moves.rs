@@ -3,7 +3,7 @@
 
 use super::Context;
 use super::clause::Clause;
-use super::item::{Item, Kind};
+use super::item::{Amount, Item, Kind};
 use super::moment::settle;
 use super::pump::{part, pours};
 use super::scene::{Bare, Built, Refs, Spot, act, place, refs, site, spots, volume, written_unit};
@@ -404,6 +404,12 @@ pub fn split(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let spot = spots(clause).pop();
     for (at, item) in clause.items.iter().enumerate() {
         match &item.kind {
+            Kind::List(numbers, false) if clause.items[..at].iter().any(|i| i.has(Tag::Into)) => {
+                for number in numbers {
+                    let ml = volume(Amount::bare(f64::from(*number)), unit, ctx)?;
+                    parts.push(part(ml, spot.as_ref(), None));
+                }
+            }
             Kind::Codes(codes) | Kind::List(codes, _) => split.codes.extend(codes),
             Kind::Multi(count, each) => {
                 let ml = volume(*each, unit, ctx)?;
@@ -464,6 +470,10 @@ pub fn count(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
             _ => {}
         }
     }
+    let listed = labels_in_a_row(clause);
+    if listed.len() > 1 && found.codes.is_empty() {
+        found.codes = listed;
+    }
     let bare = spots(clause).is_empty() && found.codes.is_empty() && !super::family::has_containers(clause);
     if bare || (found.codes.is_empty() && found.count.is_none()) {
         return Ok(vec![]);
@@ -473,6 +483,17 @@ pub fn count(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let spot = place(clause)?;
     (count.place, count.site) = spot.map_or((None, site(clause)), |s| (Some(s.place), s.site));
     Ok(vec![count])
+}
+
+/// "counted the freezer: 11, 13": bare numbers with nothing but commas between them.
+fn labels_in_a_row(clause: &Clause) -> Vec<u32> {
+    let items = &clause.items;
+    let number = |i: &Item| i.amount().and_then(|a| a.whole());
+    let Some(first) = items.iter().position(|i| number(i).is_some()) else { return Vec::new() };
+    let row = items[first..].iter().take_while(|i| number(i).is_some() || i.sign() == Some(','));
+    let row: Vec<u32> = row.filter_map(number).collect();
+    let all = items.iter().filter(|i| !i.is_word() && i.sign().is_none() && i.when().is_none()).count();
+    if row.len() == all { row } else { Vec::new() }
 }
 
 /// How milk was found after an outage: "all hard", "12 is icy", "14 soft but cold".

@@ -339,6 +339,8 @@ pub enum Tag {
     Twins,
     BeOne,
     AndOnly,
+    RoomWord,
+    MonthWord,
     Why,
     Refreezing,
     Mixing,

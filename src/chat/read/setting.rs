@@ -4,14 +4,15 @@
 use chrono::Datelike;
 
 use super::Context;
-use super::clause::Clause;
-use super::item::{Amount, Kind, Message};
+use super::clause::{Clause, Head};
+use super::item::{Amount, Item, Kind, Message};
 use super::moment::settle;
 use super::mood::is_question;
-use super::senses::{Form, Sense, Tag};
+use super::senses::{Form, Sense, Tag, Verb};
 use super::when::{Clock, DayName, When};
 use super::words::Lexicon;
 use crate::domain::act::{Act, Kind as ActKind};
+use crate::domain::place::Place;
 use crate::domain::volume::Unit;
 
 const WEEKDAYS: [&str; 7] = ["mon", "tue", "wed", "thu", "fri", "sat", "sun"];
@@ -32,7 +33,9 @@ pub fn read(message: &Message, lexicon: &Lexicon, ctx: &Context) -> Option<Act> 
         .or_else(|| temperature(&clause))
         .or_else(|| freezer(&clause))
         .or_else(|| child(&clause, ctx))
-        .or_else(|| need(&clause, ctx))?;
+        .or_else(|| need(&clause, ctx))
+        .or_else(|| limit(&clause))
+        .or_else(|| very_clean(&clause))?;
     let mut act = Act::new(ActKind::Set);
     act.setting = Some(setting.to_string());
     act.value = Some(value);
@@ -236,4 +239,56 @@ fn need(clause: &Clause, ctx: &Context) -> Found {
         Unit::Oz => format!("{count} x {} oz", each.value),
     };
     plausible.contains(&each.value).then_some(("need", value))
+}
+
+/// "our fridge limit is 48 h", "thawed limit: none": the longest that the household keeps milk.
+fn limit(clause: &Clause) -> Found {
+    let own = |h: &Head| matches!(h.verb, Verb::Thaw | Verb::Warm | Verb::Freeze);
+    if !clause.has(Tag::Limit) || clause.items.len() > 9 || !clause.heads.iter().all(own) {
+        return None;
+    }
+    let value = if clause.has(Tag::Nothing) { "none".to_string() } else { length(clause)? };
+    let tells = |verb: Verb| clause.items.iter().any(|i| i.is(verb));
+    let key = match () {
+        () if tells(Verb::Thaw) => "thawed limit",
+        () if tells(Verb::Warm) => "warmed limit",
+        () if clause.has(Tag::BottleRest) => "leftover limit",
+        () if clause.has(Tag::RoomWord) => "room limit",
+        () => match clause.items.iter().find_map(Item::place)? {
+            Place::Room => "room limit",
+            Place::Cooler => "cooler limit",
+            Place::Fridge => "fridge limit",
+            Place::Freezer | Place::DeepFreezer => "freezer limit",
+        },
+    };
+    Some((key, value))
+}
+
+/// "48 h", "4 days", "3 months".
+fn length(clause: &Clause) -> Option<String> {
+    if let Some(Kind::Lasting(minutes)) =
+        clause.items.iter().map(|i| &i.kind).find(|k| matches!(k, Kind::Lasting(_)))
+    {
+        let hours = minutes / 60.0;
+        return match () {
+            () if hours < 1.0 || hours.fract() != 0.0 => None,
+            () if clause.any(&[Tag::Day, Tag::Week]) => Some(format!("{} days", hours / 24.0)),
+            () => Some(format!("{hours} h")),
+        };
+    }
+    let months = clause.items.iter().find_map(|i| i.amount()?.whole())?;
+    clause.has(Tag::MonthWord).then(|| format!("{months} months"))
+}
+
+/// "very clean: yes".
+fn very_clean(clause: &Clause) -> Found {
+    if !clause.has(Tag::Clean) || clause.items.len() > 5 {
+        return None;
+    }
+    let value = match (clause.has(Tag::Yes), clause.has(Tag::No)) {
+        (true, false) => "yes",
+        (false, true) => "no",
+        _ => return None,
+    };
+    Some(("very clean", value.to_string()))
 }
