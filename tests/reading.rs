@@ -317,3 +317,118 @@ fn plain(text: &str) -> String {
         text.to_lowercase().chars().map(|c| if c.is_alphanumeric() { c } else { ' ' }).collect();
     format!(" {} ", words.split_whitespace().collect::<Vec<_>>().join(" "))
 }
+
+fn acts(text: &str) -> Vec<Value> {
+    let reading = read(text, &context(Unit::Ml));
+    assert_eq!(reading.unclear, None, "{text}");
+    reading.acts.iter().map(|act| serde_json::to_value(act).unwrap()).collect()
+}
+
+fn kinds(text: &str) -> Vec<Kind> {
+    read(text, &context(Unit::Ml)).acts.iter().map(|a| a.kind).collect()
+}
+
+#[test]
+fn what_never_was_is_asked_for() {
+    // Common practice, no source: no year has a 30 or 31 February, and no amount is below zero.
+    let table = [
+        ("pumped 120 on february 31", Doubt::Time),
+        ("put 3 bags of 100 from 30 february in the freezer", Doubt::Time),
+        ("pumped -5 ml fridge", Doubt::Amount),
+        ("1 to the freezer", Doubt::Kind),
+    ];
+    for (text, about) in table {
+        let reading = read(text, &context(Unit::Ml));
+        assert_eq!(reading.acts, [], "{text}");
+        assert_eq!(reading.unclear.map(|u| u.about), Some(about), "{text}");
+    }
+}
+
+#[test]
+fn several_feeds_are_never_one() {
+    let twins = acts("twins fed: 80 and 90");
+    assert_eq!(twins.iter().map(|a| a["ml"].as_f64()).collect::<Vec<_>>(), [Some(80.0), Some(90.0)]);
+    let nursed = acts("breastfed at 7 and 10");
+    let times: Vec<&str> = nursed.iter().filter_map(|a| a["at"].as_str()).collect();
+    assert_eq!(times, ["2027-03-09T07:00", "2027-03-09T10:00"]);
+    assert_eq!(acts("breastfed at 7 or 10").len(), 1);
+}
+
+#[test]
+fn medicine_animals_and_refused_bottles_are_no_feeds() {
+    for text in [
+        "He took her vitamins, 2.5 ml",
+        "She took 2.5 ml of her vitamins",
+        "feeding the rabbits at 5",
+        "offered 80 but he refused it",
+        "bf is coming over at 7",
+        "we are in room 204",
+    ] {
+        assert_eq!(read(text, &context(Unit::Ml)), Reading::default(), "{text}");
+    }
+}
+
+#[test]
+fn what_is_said_of_an_entry_stands_beside_a_fact() {
+    assert_eq!(kinds("undo. pumped 130 fridge"), [Kind::Undo, Kind::Pump]);
+    assert_eq!(kinds("sorry 130. fed 90 from #1"), [Kind::Correct, Kind::Feed]);
+    assert_eq!(kinds("done. pumped 90 freezer"), [Kind::Done, Kind::Pump]);
+    assert_eq!(kinds("done, 110"), [Kind::Feed]);
+    assert_eq!(kinds("done"), [Kind::Done]);
+    assert_eq!(kinds("sorry. fed 90"), [Kind::Feed]);
+}
+
+#[test]
+fn labels_and_places_are_what_the_words_around_them_say() {
+    assert_eq!(acts("fed 60 from 1")[0]["codes"], json!([1]));
+    assert_eq!(acts("feeding now from 1")[0]["codes"], json!([1]));
+    assert_eq!(acts("2 was fully thawed at 6")[0]["codes"], json!([2]));
+    assert_eq!(acts("3 is back")[0]["codes"], json!([3]));
+    assert_eq!(acts("counted the freezer: 11, 13")[0]["codes"], json!([11, 13]));
+    assert_eq!(acts("I see 4 bags in the freezer")[0]["count"], json!(4));
+    assert_eq!(acts("#3 came back, in the fridge")[0]["place"], json!("fridge"));
+    assert_eq!(acts("pumped 100 room")[0]["parts"], json!([{ "ml": 100, "place": "room" }]));
+    assert_eq!(acts("split 1 into 100 and 50")[0]["parts"], json!([{ "ml": 100 }, { "ml": 50 }]));
+    let held = &acts("hold everything since tuesday")[0];
+    assert_eq!((&held["named_from"], held.get("named_to")), (&json!("2027-03-02T00:00"), None));
+    assert_eq!(acts("power is out since 7")[0]["since"], json!("2027-03-09T07:00"));
+}
+
+#[test]
+fn limits_are_settings() {
+    let table = [
+        ("our fridge limit is 48 h", "fridge limit", "48 h"),
+        ("freezer limit: 3 months", "freezer limit", "3 months"),
+        ("cooler limit 12 hours", "cooler limit", "12 h"),
+        ("fridge limit is 4 days", "fridge limit", "4 days"),
+        ("thawed limit none", "thawed limit", "none"),
+        ("room limit 3 h", "room limit", "3 h"),
+        ("leftover limit 1 h", "leftover limit", "1 h"),
+        ("warmed limit 1 h", "warmed limit", "1 h"),
+        ("very clean: yes", "very clean", "yes"),
+    ];
+    for (text, key, value) in table {
+        let act = &acts(text)[0];
+        assert_eq!((&act["setting"], &act["value"]), (&json!(key), &json!(value)), "{text}");
+    }
+    let need = only_act("we need 3 bottles of 120 ml", Unit::Oz);
+    assert_eq!(need.value.as_deref(), Some("3 x 120 ml"));
+}
+
+#[test]
+fn questions_name_their_rule() {
+    let table = [
+        ("how long in a cooler?", "place", "cooler"),
+        ("how long once thawed?", "rule", "thawed"),
+        ("can I refreeze?", "rule", "refreezing"),
+        ("mix warm with cold?", "rule", "mixing"),
+        ("leftover bottle, how long?", "rule", "leftover"),
+        ("what are the rules for the fridge?", "place", "fridge"),
+        ("what runs out?", "topic", "expiring"),
+        ("what runs out first?", "topic", "expiring"),
+        ("why 12?", "topic", "why"),
+    ];
+    for (text, field, value) in table {
+        assert_eq!(acts(text)[0][field], json!(value), "{text}");
+    }
+}

@@ -7,7 +7,7 @@ use super::family::Family;
 use super::scene::{Built, spots};
 use super::senses::{Form, Tag, Verb};
 use super::when::Role;
-use super::{ask, feed, loose, moves, pump};
+use super::{ask, feed, loose, moves, pouring, pump};
 use crate::domain::act::{Act, Doubt, Kind, Pick};
 use crate::domain::place::Place;
 use crate::domain::volume::Volume;
@@ -70,8 +70,8 @@ fn told(family: Family, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         Family::Thaw => moves::thaw(clause, ctx),
         Family::Thawed => moves::plain(Kind::Thawed, clause, ctx),
         Family::Warm => moves::plain(Kind::Warm, clause, ctx),
-        Family::Combine => moves::combine(clause, ctx),
-        Family::Split => moves::split(clause, ctx),
+        Family::Combine => pouring::combine(clause, ctx),
+        Family::Split => pouring::split(clause, ctx),
         Family::Discard => moves::discard(clause, ctx),
         Family::Hold => moves::held(Kind::Hold, clause, ctx),
         Family::Release => moves::held(Kind::Release, clause, ctx),

@@ -41,6 +41,7 @@ mod moves;
 mod number;
 mod oclock;
 mod outage;
+mod pouring;
 mod pump;
 mod scene;
 mod senses;

@@ -3,9 +3,9 @@
 
 use super::Context;
 use super::clause::Clause;
-use super::item::{Amount, Item, Kind};
+use super::item::{Item, Kind};
 use super::moment::settle;
-use super::pump::{part, pours};
+use super::pump::pours;
 use super::scene::{Bare, Built, Refs, Spot, act, place, refs, site, spots, volume, written_unit};
 use super::senses::{Form, Tag, Verb};
 use super::when::{Role, When};
@@ -305,138 +305,6 @@ pub fn held(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
 fn since(clause: &Clause, ctx: &Context) -> Option<chrono::NaiveDateTime> {
     let all = clause.whens().filter(|(_, w)| w.role == Role::Since).map(|(_, w)| *w);
     settle(&all.reduce(When::and)?, ctx.sent, ctx.zone).map(|m| m.at)
-}
-
-/// Milk poured together: into one of them, with what was added or what it came to.
-pub fn combine(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
-    let mut combine = act(ActKind::Combine, clause, ctx)?;
-    let into = clause.items.iter().position(|i| i.is_word() && i.any(&[Tag::Into, Tag::To, Tag::With]));
-    let target = topped(clause).or(into.and_then(|at| clause.items.get(at + 1..)).and_then(target_code));
-    let found = refs(clause, &clause.items, Bare::Never)?;
-    found.put(&mut combine);
-    for item in &clause.items {
-        if let Kind::List(codes, _) = &item.kind {
-            combine.codes.extend(codes);
-        }
-    }
-    let listed = clause.tells(Verb::Combine) && into.is_some() && combine.codes.len() > 1;
-    if clause.tells_any(&[Verb::Pour, Verb::Add, Verb::Combine]) {
-        combine.into = target;
-        if combine.codes.is_empty()
-            && let Some(code) = bare_source(clause, into, target)
-        {
-            combine.codes.push(code);
-        }
-        if combine.codes.len() < 3 && !listed {
-            combine.codes.retain(|c| Some(*c) != target);
-        }
-    }
-    let unit = written_unit(&clause.items);
-    for pour in pours(clause, true) {
-        let bare_code = pour.amount.whole().is_some_and(|n| Some(n) == target || combine.codes.contains(&n));
-        if bare_code {
-            continue;
-        }
-        let ml = volume(pour.amount, unit, ctx)?;
-        let together = clause.has(Tag::Together) || clause.tells(Verb::Combine);
-        let added = !together
-            && clause
-                .heads
-                .iter()
-                .rfind(|h| h.at < pour.at)
-                .is_some_and(|h| matches!(h.verb, Verb::Add | Verb::Pour));
-        if added && (into.is_none_or(|at| pour.at < at) || topped(clause).is_some()) {
-            combine.add_ml = Some(ml)
-        } else {
-            combine.ml = Some(ml)
-        }
-        combine.about |= pour.amount.about;
-    }
-    combine.place = spots(clause).last().map(|s| s.place);
-    let enough = !combine.codes.is_empty()
-        || combine.count.is_some()
-        || combine.ml.is_some()
-        || combine.add_ml.is_some()
-        || combine.into.is_some()
-        || combine.pick.is_some();
-    Ok(if enough { vec![combine] } else { vec![] })
-}
-
-/// "topped up #12 with 40": the label stands before the amount.
-fn topped(clause: &Clause) -> Option<u32> {
-    let with = clause
-        .items
-        .iter()
-        .position(|i| i.is_word() && i.has(Tag::With))
-        .filter(|_| clause.tells(Verb::Add))?;
-    clause.items[..with].iter().find_map(|i| match &i.kind {
-        Kind::Codes(codes) => codes.first().copied(),
-        _ => None,
-    })
-}
-
-fn target_code(items: &[Item]) -> Option<u32> {
-    let item = items.iter().find(|i| !i.is_word())?;
-    match &item.kind {
-        Kind::Codes(codes) => codes.first().copied(),
-        Kind::Amount(amount) => amount.whole().filter(|code| *code < 60),
-        _ => None,
-    }
-}
-
-/// "poured 14 into 12": the number before "into" is a label when the one after it is.
-fn bare_source(clause: &Clause, into: Option<usize>, target: Option<u32>) -> Option<u32> {
-    let (into, _) = (into?, target?);
-    let numbers: Vec<u32> =
-        clause.items[..into].iter().filter_map(Item::amount).filter_map(|a| a.whole()).collect();
-    match numbers.as_slice() {
-        [one] if clause.tells(Verb::Pour) && *one < 40 => Some(*one),
-        _ => None,
-    }
-}
-
-/// Milk poured apart: "poured 60 from 12 into a bottle", "made 3 bottles of 120 from 12, 13 and 14".
-pub fn split(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
-    let mut split = act(ActKind::Split, clause, ctx)?;
-    let unit = written_unit(&clause.items);
-    let from = clause.items.iter().position(|i| i.is_word() && i.has(Tag::From));
-    let mut parts = Vec::new();
-    let spot = spots(clause).pop();
-    for (at, item) in clause.items.iter().enumerate() {
-        match &item.kind {
-            Kind::List(numbers, false) if clause.items[..at].iter().any(|i| i.has(Tag::Into)) => {
-                for number in numbers {
-                    let ml = volume(Amount::bare(f64::from(*number)), unit, ctx)?;
-                    parts.push(part(ml, spot.as_ref(), None));
-                }
-            }
-            Kind::Codes(codes) | Kind::List(codes, _) => split.codes.extend(codes),
-            Kind::Multi(count, each) => {
-                let ml = volume(*each, unit, ctx)?;
-                parts.extend((0..*count).map(|_| part(ml, spot.as_ref(), None)));
-            }
-            Kind::Amount(amount) => match amount.whole() {
-                Some(n) if source_of_split(clause, at, from) => split.codes.push(n),
-                _ => parts.push(part(volume(*amount, unit, ctx)?, spot.as_ref(), None)),
-            },
-            _ => {}
-        }
-    }
-    if let Some(pick) = refs(clause, &clause.items, Bare::Never)?
-        .pick
-        .filter(|p| !matches!(p, Pick::Last | Pick::Rest | Pick::All))
-    {
-        split.pick = Some(pick);
-    }
-    split.parts = Some(parts).filter(|p| !p.is_empty());
-    let enough = (!split.codes.is_empty() || split.pick.is_some()) && split.parts.is_some();
-    Ok(if enough { vec![split] } else { vec![] })
-}
-
-fn source_of_split(clause: &Clause, at: usize, from: Option<usize>) -> bool {
-    let after_from = from.is_some_and(|f| f < at && at <= f + 2);
-    let after_verb = clause.head(Verb::Split).is_some_and(|h| h.at < at && at <= h.at + 2);
-    after_from || (after_verb && from.is_none())
 }
 
 /// What is really there: "counted the freezer: 26 bags", "counted: 1, 2, 4".
