@@ -283,7 +283,7 @@ impl Fold<'_> {
         for source in &sources {
             let Some(container) = stock.containers.get_mut(&source.code) else { continue };
             let taken = to_pour.min(container.ml);
-            to_pour = to_pour - taken;
+            to_pour -= taken;
             self.change(container, at, |c| {
                 c.ml -= taken;
                 c.gone = if c.ml.is_zero() { Some(Gone::Combined) } else { c.gone };
