@@ -33,7 +33,7 @@ fn every_conversation_reads_as_it_is_written() {
         let script = fs::read_to_string(path).unwrap();
         let shows = script.lines().next().unwrap().trim_start_matches("# ").to_owned();
         insta::with_settings!({ prepend_module_to_snapshot => false, snapshot_path => "conversations", description => shows, omit_expression => true }, {
-            insta::assert_snapshot!(replayed(path, Form::People));
+            insta::assert_snapshot!("seen", replayed(path, Form::People));
         });
     });
 }

@@ -4,7 +4,7 @@ use chrono::{DateTime, Utc};
 
 use crate::chat::read::{self, Context};
 use crate::chat::say::{Said, Speaker};
-use crate::domain::act::Reading;
+use crate::domain::act::{Pick, Reading};
 use crate::domain::answer::{Answer, Choice, ChoiceLabel, Piece, Press};
 use crate::domain::decide::{self, About, Changes, Decision, Message};
 use crate::domain::fact::{Entry, Record};
@@ -160,14 +160,11 @@ impl App {
                     None => decide::decide(ledger, &message, reading(ledger, text, incoming.at)),
                 }
             }
-            Event::Edited { message: id, text } => {
+            Event::Edited { message: id, text, sent } => {
                 message.id = Some(*id);
                 // An edited message says now what it should have said when it was sent.
-                let asked = ledger.talk().questions().iter().find(|q| q.question.message == Some(*id));
-                let said = ledger.said_in(*id).map(|said| said.sent);
-                let sent = said.or(asked.map(|q| q.question.sent)).unwrap_or(incoming.at);
-                message.sent = sent;
-                decide::edited(ledger, &message, reading(ledger, text, sent))
+                message.sent = *sent;
+                decide::edited(ledger, &message, reading(ledger, text, *sent))
             }
             Event::Tapped { data, .. } => match Press::decode(data) {
                 Some(press) => decide::press(ledger, &message, press),
@@ -290,15 +287,22 @@ fn started(text: &str) -> Option<&str> {
 
 fn reading(ledger: &Ledger, text: &str, sent: Moment) -> Reading {
     let household = ledger.household();
-    read::read(
-        text,
-        &Context {
-            sent: sent.with_timezone(&household.zone).naive_local(),
-            zone: household.zone,
-            units: household.units,
-            languages: household.languages.iter().filter_map(|l| read::Language::from_tag(l)).collect(),
-        },
-    )
+    let context = Context {
+        sent: sent.with_timezone(&household.zone).naive_local(),
+        zone: household.zone,
+        units: household.units,
+        languages: household.languages.iter().filter_map(|l| read::Language::from_tag(l)).collect(),
+    };
+    let mut reading = read::read(text, &context);
+    for act in &mut reading.acts {
+        // "The 2pm one" is looked for in the stock by its time.
+        if let Some(Pick::Phrase(words)) = &act.pick
+            && let Some(named) = read::named_time(words, &context)
+        {
+            (act.named_from, act.named_to) = (Some(named.at), named.latest);
+        }
+    }
+    reading
 }
 
 /// Enters what was decided in the ledger in memory. Unless the entries are committed then, that ledger is thrown away.

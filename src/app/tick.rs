@@ -18,7 +18,10 @@ impl App {
     /// Says everything that is due in any household by `now`; gives the next moment to wake.
     pub async fn tick(&self, now: DateTime<Utc>) -> Result<Option<DateTime<Utc>>, AppError> {
         for id in self.store.due_households(now.timestamp_millis()).await? {
-            self.tick_household(id, now).await?;
+            // One household that can't be worked out doesn't keep the others from being told.
+            if let Err(error) = self.tick_household(id, now).await {
+                tracing::error!(household = id.0, %error, "reminders could not be worked out");
+            }
         }
         self.next_wake().await
     }

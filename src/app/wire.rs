@@ -35,6 +35,8 @@ pub enum Event {
     Edited {
         message: i64,
         text: String,
+        /// When the message was first sent; the update has the time of the change.
+        sent: DateTime<Utc>,
     },
     /// A button of the bot's message was pressed. `tap` is what the platform wants to see answered.
     Tapped {

@@ -28,7 +28,11 @@ pub fn read(message: &Message) -> Option<What> {
 /// Conditional, nearly happened, a joke, or about something else.
 fn silenced(segment: &Clause) -> bool {
     let conditional = segment.bare(Tag::Conditional).is_some() && !is_question(segment);
-    conditional || segment.bare(Tag::Almost).is_some() || segment.any(&[Tag::Joke, Tag::Pet, Tag::PastStory])
+    let asked_of_somebody = segment.bare(Tag::Conditional).is_some() && segment.has(Tag::Request);
+    conditional
+        || asked_of_somebody
+        || segment.bare(Tag::Almost).is_some()
+        || segment.any(&[Tag::Joke, Tag::Pet, Tag::PastStory])
 }
 
 /// A mark that no negation before it takes back.

@@ -85,7 +85,9 @@ fn multiplied(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
     let second = number(items, sign + 1)?;
     let (count, each) = if counts(first, second, units) { (first, second) } else { (second, first) };
     let count = count.whole().filter(|n| *n <= 60)?;
-    Some(built(items, at, sign + 2 - at, Kind::Multi(count, each)))
+    let (mut item, used) = built(items, at, sign + 2 - at, Kind::Multi(count, each));
+    item.senses = if noun == 1 { items[at + 1].senses.clone() } else { Vec::new() };
+    Some((item, used))
 }
 
 /// Whether the first of two multiplied numbers is the count.
@@ -118,7 +120,9 @@ fn containers(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
     if let Some(each) = number(items, next).filter(|n| n.unit.is_some() && !article)
         && is_container(items, next + 1)
     {
-        return Some(built(items, at, next + 2 - at, Kind::Multi(count, each)));
+        let (mut item, used) = built(items, at, next + 2 - at, Kind::Multi(count, each));
+        item.senses.clone_from(&items[next + 1].senses);
+        return Some((item, used));
     }
     if !is_container(items, next) {
         return fresh_or_frozen(items, at, next, count);
@@ -196,7 +200,11 @@ fn label_start(items: &[Item], at: usize, message: &Message, units: Unit) -> Opt
         let first = number(items, start)?.whole()?;
         let plain_bottle = items[at].has(Tag::Bottle) && !items[at].has(Tag::Container) && marked == 0;
         let small = units == Unit::Ml && first < 15;
-        let taken = next_is_unit_or_time(items, start + 1, message);
+        let amount_like = first >= 60
+            && units == Unit::Ml
+            && marked == 0
+            && items.iter().filter(|i| i.amount().is_some()).count() == 1;
+        let taken = amount_like || next_is_unit_or_time(items, start + 1, message);
         return (!taken && (!plain_bottle || small)).then_some(start);
     }
     if sign(at) == 1 {

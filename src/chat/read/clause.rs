@@ -138,7 +138,7 @@ fn heads(items: &[Item]) -> Vec<Head> {
 /// Words that are verbs elsewhere: "frozen" milk, the "left" side, "30 left".
 fn is_adjective(items: &[Item], at: usize) -> bool {
     let item = &items[at];
-    if item.has(Tag::Frozen) {
+    if item.has(Tag::Frozen) || names_state(items, at) {
         return true;
     }
     let near = |n: Option<usize>| n.and_then(|n| items.get(n));
@@ -157,6 +157,17 @@ fn is_adjective(items: &[Item], at: usize) -> bool {
     let elsewhere = items.iter().any(|i| i.senses.iter().any(|s| matches!(s, super::senses::Sense::Site(_))));
     let amount = before.is_some_and(|i| i.amount().is_some());
     side || amount || !(counted || elsewhere)
+}
+
+/// "the thawed one", "the pumped milk": which milk, not what was done.
+fn names_state(items: &[Item], at: usize) -> bool {
+    let state = items[at].verbs().any(|v| matches!(v, (Verb::Thaw | Verb::Warm | Verb::Pump, Form::Done)));
+    let led =
+        at > 0 && items[at - 1].is_word() && items[at - 1].any(&[Tag::The, Tag::This, Tag::CodeArticle]);
+    let noun = items
+        .get(at + 1)
+        .is_some_and(|i| i.is_word() && i.any(&[Tag::One, Tag::Container, Tag::Bottle, Tag::Milk]));
+    state && led && noun
 }
 
 /// Cuts a message into segments.

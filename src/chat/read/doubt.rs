@@ -15,7 +15,10 @@ pub fn read(message: &Message) -> Option<Doubt> {
     let end = message.tokens.len();
     let amounts = message.items.iter().filter(|i| i.amount().is_some()).count();
     let verbs = message.items.iter().any(|i| i.is_word() && i.verbs().next().is_some());
-    let signs = message.has(0, end, Tag::BottleSign) && message.has(0, end, Tag::SnowSign);
+    let sign = message.has(0, end, Tag::BottleSign) || message.has(0, end, Tag::SnowSign);
+    let signs = sign
+        && !verbs
+        && message.items.iter().all(|i| i.amount().is_some() || i.sign().is_some() || i.when().is_some());
     let in_out = amounts >= 2
         && message.has(0, end, Tag::InWord)
         && message.has(0, end, Tag::OutWord)

@@ -186,7 +186,13 @@ impl<'m> Events<'m> {
             if *last == Family::Loose
                 && let Some(family) = family
             {
-                *last = if family == Family::Split && clause.has_amount() { Family::Pump } else { family };
+                let rest =
+                    family == Family::Move && segment.items.iter().any(|i| i.is_word() && i.has(Tag::Rest));
+                *last = match family {
+                    Family::Split if clause.has_amount() => Family::Pump,
+                    Family::Move if rest => Family::Feed,
+                    family => family,
+                };
             }
             clause.join(segment);
         }
@@ -217,7 +223,10 @@ fn is_hold(segment: &Clause) -> bool {
         || has_days(segment);
     let bare = segment.items.iter().any(|i| i.amount().is_some_and(|a| a.whole().is_some()));
     let marked = segment.tells(Verb::Hold)
-        || (segment.head(Verb::Hold).is_some() && !segment.items.iter().any(|i| i.has(Tag::You)));
+        || (segment
+            .head(Verb::Hold)
+            .is_some_and(|h| segment.items[..h.at].iter().all(|i| i.any(&[Tag::Polite, Tag::Request])))
+            && !segment.items.iter().any(|i| i.has(Tag::You)));
     let other = segment.any(&[Tag::Conditional, Tag::Almost])
         || is_question(segment)
         || segment.bare(Tag::Plan).is_some_and(|at| at < segment.spans[0].0 + 2);
@@ -264,7 +273,14 @@ fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Clause
             !segment.has_place() && !segment.any(&[Tag::Bottle, Tag::Milk]) || last == Family::Count
         }
         (
-            Family::Donate | Family::Discard | Family::Hold | Family::Release | Family::Split,
+            Family::Thaw
+            | Family::Warm
+            | Family::Thawed
+            | Family::Donate
+            | Family::Discard
+            | Family::Hold
+            | Family::Release
+            | Family::Split,
             Family::Loose,
         ) => is_list_only(segment) || (last == Family::Split && !segment.first),
         (Family::Hold, Family::Hold) => false,

@@ -55,7 +55,7 @@ pub fn of(clause: &Clause) -> Option<Family> {
 
 /// Families that words other than the verb give away.
 fn by_words(clause: &Clause) -> Option<Family> {
-    let given = clause.tells_any(&FEEDING) || clause.has_amount();
+    let given = clause.tells_any(&FEEDING) || !pours(clause, false).is_empty();
     match () {
         () if clause.item(Tag::Formula).is_some()
             && !clause.has(Tag::Tin)
@@ -103,6 +103,7 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         }
         () if clause.tells(Verb::Warm) => Some(Family::Warm),
         () if clause.tells_any(&[Verb::Toss, Verb::Dump, Verb::Spill]) => Some(Family::Discard),
+        () if is_given_elsewhere(clause) => None,
         () if clause.tells(Verb::Send) => Some(Family::Send),
         () if away
             && clause.tells_any(&CARRYING)
@@ -111,12 +112,18 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         {
             Some(Family::Send)
         }
-        () if clause.tells(Verb::Find) && clause.has_number() => Some(Family::Store),
+        () if clause.tells(Verb::Find)
+            && clause.has_number()
+            && (has_containers(clause) || clause.items.iter().all(|i| !i.unknown)) =>
+        {
+            Some(Family::Store)
+        }
         () if clause.tells(Verb::Start) && clause.any(&[Tag::Bottle, Tag::FeedNoun])
             || clause.heads.iter().any(|h| h.verb == Verb::Start) && clause.tells(Verb::Feed) =>
         {
             Some(Family::Feed)
         }
+        () if clause.tells(Verb::Get) && !has_unit(clause) && strange_yield(clause) => None,
         () if clause.tells(Verb::Get) && clause.has_amount() && !clause.any(&[Tag::Bottle, Tag::He]) => {
             Some(Family::Pump)
         }
@@ -148,6 +155,11 @@ pub fn is_base_noun(clause: &Clause, verb: Verb) -> bool {
 /// "nursing the hangover", "nursing a cold".
 fn nurses_something_else(clause: &Clause) -> bool {
     let Some(head) = clause.heads.iter().find(|h| h.verb == Verb::Nurse) else { return false };
+    let before = head.at.checked_sub(1).is_some_and(|at| clause.items[at].has(Tag::Of));
+    let noun = clause.items.get(head.at + 1).is_some_and(|i| i.unknown);
+    if head.form == Form::Now && (before || noun) {
+        return true;
+    }
     clause.items.iter().skip(head.at + 1).take(2).any(|i| {
         i.any(&[Tag::Idiom]) || i.unknown && clause.items[head.at + 1].any(&[Tag::The, Tag::Article])
     })
@@ -177,6 +189,14 @@ fn is_feeding(clause: &Clause) -> bool {
     let live =
         |h: &super::clause::Head| h.form != Form::Base || (h.verb == Verb::Feed && is_noun(clause, *h));
     let Some(head) = clause.heads.iter().find(|h| FEEDING.contains(&h.verb) && live(h)) else { return false };
+    if head.form == Form::Now
+        && clause
+            .items
+            .get(head.at + 1)
+            .is_some_and(|i| i.unknown && !i.initial && !clause.message.tokens[i.from].is_name())
+    {
+        return false;
+    }
     let drinks = matches!(head.verb, Verb::Drink | Verb::Take | Verb::Have | Verb::Finish | Verb::Offer);
     let mine = clause.items[..head.at].iter().any(|i| i.is_word() && i.has(Tag::I))
         || clause.items[head.at].has(Tag::I);
@@ -189,6 +209,12 @@ fn is_yield(clause: &Clause) -> bool {
     let amount = (has_unit(clause) || (clause.has_amount() && side)) && !clause.any(&[Tag::Bottle, Tag::He]);
     let milk = clause.item(Tag::Milk).is_some() && !clause.has_place() && !counted(clause);
     clause.tells(Verb::Get) && (amount || milk)
+}
+
+/// "got 120 on the speeding ticket": after the verb comes something that nobody here knows.
+fn strange_yield(clause: &Clause) -> bool {
+    let verb = clause.heads.iter().find(|h| h.verb == Verb::Get).map_or(0, |h| h.at);
+    clause.items[verb..].iter().any(|i| i.unknown)
 }
 
 fn has_unit(clause: &Clause) -> bool {
@@ -205,7 +231,7 @@ fn is_given_elsewhere(clause: &Clause) -> bool {
     let stranger = to.is_some_and(|at| {
         clause.items[at + 1..].iter().take(3).any(|i| i.unknown || i.has(Tag::OtherPerson))
     });
-    clause.tells(Verb::Give) && stranger && !has_unit(clause)
+    clause.tells(Verb::Give) && stranger && !has_unit(clause) && !counted(clause)
 }
 
 /// Put somewhere: existing containers move, amounts are new milk.
@@ -277,7 +303,9 @@ fn is_split(clause: &Clause) -> bool {
         || (clause.tells(Verb::Make)
             && multi
             && (source || clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)))))
-        || (clause.tells(Verb::Split) && !clause.tells(Verb::Pump))
+        || (clause.tells(Verb::Split)
+            && !clause.tells(Verb::Pump)
+            && (!clause.has(Tag::HalfHalf) || counted(clause)))
 }
 
 fn is_return(clause: &Clause) -> bool {

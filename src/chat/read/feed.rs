@@ -19,6 +19,7 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let pours = pours(clause, strong);
     doubtful_pair(clause, &pours)?;
     loose_number(clause, &pours)?;
+    let refs = refs(clause, &clause.items, Bare::Never)?;
     let several = several_feeds(clause, &pours, ctx)?;
     if !several.is_empty() {
         return Ok(several);
@@ -35,7 +36,6 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         return Ok(vec![]);
     }
     let mut feed = act(ActKind::Feed, clause, ctx)?;
-    let refs = refs(clause, &clause.items, Bare::Never)?;
     let amounts = Amounts::of(clause, pours, ctx)?;
     let bottle = clause.any(&[Tag::Bottle, Tag::Container, Tag::Milk]);
     let known = !refs.codes.is_empty()

@@ -23,7 +23,8 @@ pub fn read(message: &Message, ctx: &Context) -> Built<Option<Act>> {
     }
     let pair = pair(&clause);
     let units = two_units(&clause);
-    if !(is_marked(&clause) || units || pair.is_some() && !tells_more(&clause)) {
+    if !(is_marked(&clause) || units || side_by_side(&clause, pair) || pair.is_some() && !tells_more(&clause))
+    {
         return Ok(None);
     }
     let change = change(&clause, pair, ctx)?;
@@ -84,18 +85,31 @@ fn tells_more(clause: &Clause) -> bool {
 
 /// One value put against another: the items of the new and the old.
 fn pair(clause: &Clause) -> Option<(usize, usize)> {
+    let nots = (0..clause.items.len())
+        .rev()
+        .filter(|at| clause.items[*at].is_word() && clause.items[*at].any(&[Tag::Wasnt, Tag::InsteadOf]));
+    nots.into_iter().find_map(|not| pair_around(clause, not))
+}
+
+/// The values before and after one "not".
+fn pair_around(clause: &Clause, not: usize) -> Option<(usize, usize)> {
     let items = &clause.items;
-    let not = items.iter().position(|i| i.is_word() && i.any(&[Tag::Wasnt, Tag::InsteadOf]))?;
     let values: Vec<usize> = (0..items.len()).filter(|at| value(&items[*at]).is_some()).collect();
     let old = *values.iter().find(|at| **at > not && items[not + 1..**at].iter().all(is_soft))?;
     let kind = value(&items[old])?;
-    let hour = clause.items[old].amount().and_then(|a| a.whole()).is_some_and(|h| h <= 24);
+    let hour = items[old].amount().and_then(|a| a.whole()).is_some_and(|h| h <= 24);
     let fits = |at: &&usize| {
         **at != old
             && value(&items[**at]).is_some_and(|v| v == kind || (v < 2 && kind < 2) || (v == 3 && hour))
     };
     let new = *values.iter().rfind(fits)?;
     Some((new, old))
+}
+
+/// "pumped 90 not 100": the old value stands right after the new one.
+fn side_by_side(clause: &Clause, pair: Option<(usize, usize)>) -> bool {
+    let amounts = |at: usize| clause.items[at].amount().is_some();
+    pair.is_some_and(|(new, old)| old == new + 2 && amounts(new) && amounts(old)) && !clause.has(Tag::Plan)
 }
 
 /// What sort of value an item is: amounts and labels, days, clock times.

@@ -7,11 +7,11 @@ use super::family::Family;
 use super::item::Kind;
 use super::moves::is_thaw;
 use super::pump::pours;
-use super::scene::{Built, spots};
+use super::scene::{Bare, Built, refs, spots};
 use super::senses::{Sense, Tag};
 use super::when::Role;
 use crate::domain::act::Doubt;
-use crate::domain::place::Site;
+use crate::domain::place::{Place, Site};
 use crate::domain::volume::Unit;
 
 /// The family of a verbless clause, if it is a log at all.
@@ -28,7 +28,7 @@ pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
         p.amount.unit.is_some() || p.amount.value >= 15.0 || (ctx.units == Unit::Oz && p.amount.value <= 8.0)
     });
     let sides = sides(clause);
-    let session = items.iter().any(|i| i.any(&[Tag::Session, Tag::PumpNoun, Tag::Milk]));
+    let session = items.iter().any(|i| i.any(&[Tag::Session, Tag::PumpNoun]));
     let bottle = items.iter().any(|i| i.has(Tag::Bottle));
     let container = items.iter().any(|i| i.has(Tag::Container));
     let timed = clause.whens().any(|(_, w)| {
@@ -38,6 +38,15 @@ pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
     if is_thaw(clause) && place && (codes || counted || list) {
         return Ok(Some(Family::Thaw));
     }
+    if codes {
+        refs(clause, items, Bare::Never)?;
+    }
+    let lone =
+        amounts.len() == 1 && amounts[0].amount.whole().is_some_and(|n| n == 15) && !amounts[0].amount.about;
+    let nothing_else = !timed && !session && !sides && !codes && !container && !bottle;
+    if lone && place && nothing_else {
+        return Err(Doubt::Kind);
+    }
     if !amounts.is_empty() && !plausible && place && !codes && !sides {
         return small_number(clause, ctx);
     }
@@ -45,6 +54,7 @@ pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
         () if leftover(clause) => about_a_bottle(clause).then_some(Family::Feed),
         () if plausible && !place && more(clause) => Some(Family::Feed),
         () if sides && amounts.len() >= 2 => Some(Family::Pump),
+        () if clause.has(Tag::SideWord) && clause.has(Tag::Both) && amounts.len() == 1 => Some(Family::Pump),
         () if clause.message.has(0, clause.message.tokens.len(), Tag::PumpNoun)
             && !codes
             && (plausible || multi) =>
@@ -71,6 +81,14 @@ pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
             Some(Family::Thaw)
         }
         () if counted && place_first(clause) => Some(Family::Count),
+        () if counted && place && only_room(clause) => None,
+        () if counted
+            && place
+            && clause.has(Tag::ThereAre)
+            && clause.items.iter().any(|i| matches!(i.kind, Kind::Count(1))) =>
+        {
+            None
+        }
         () if counted && place && clause.has(Tag::ThereAre) => Some(Family::Count),
         () if counted && place && !bottle_head(clause) => Some(Family::Move),
         () => None,
@@ -113,6 +131,11 @@ fn leftover(clause: &Clause) -> bool {
             })
     });
     word && !side
+}
+
+/// "2 bags in the car" may be anything.
+fn only_room(clause: &Clause) -> bool {
+    spots(clause).iter().all(|s| s.place == Place::Room)
 }
 
 /// "freezer: 22 bags": what is in a place.

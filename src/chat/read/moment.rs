@@ -130,6 +130,7 @@ fn bounds(
     match part {
         Part::Morning | Part::ThisMorning => (at(base, 5, 0), at(base, 12, 0)),
         Part::Afternoon | Part::ThisAfternoon => (at(base, 12, 0), at(base, 18, 0)),
+        Part::ThisEvening if named.is_none() => (at(base, 18, 0), at(days_after(base, 1), 5, 0)),
         Part::Evening | Part::ThisEvening => (at(base, 18, 0), at(base, 23, 59)),
         Part::Night if named.is_some() => (at(base, 18, 0), at(days_after(base, 1), 5, 0)),
         Part::Night | Part::LastNight => {

@@ -29,6 +29,7 @@ pub fn moved(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         from = end;
     }
     trailing_refs(clause, &mut acts, from)?;
+    acts.retain(|a| a.pick != Some(Pick::Last) || a.place != Some(Place::Room));
     acts.retain(|a| !a.codes.is_empty() || a.count.is_some() || a.pick.is_some());
     Ok(acts)
 }
@@ -155,6 +156,12 @@ pub fn plain(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
 pub fn travelled(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let mut act = act(kind, clause, ctx)?;
     let mut found = refs(clause, &clause.items, Bare::Count)?;
+    let strange = clause.items.iter().any(|i| i.unknown)
+        && clause.has_amount()
+        && !super::family::has_containers(clause);
+    if strange && kind == ActKind::Send {
+        return Ok(vec![]);
+    }
     let loose = clause.items.iter().filter_map(Item::amount).filter_map(|a| a.whole()).any(|n| n >= 7);
     if loose && kind == ActKind::Send {
         return Err(Doubt::Kind);
@@ -447,7 +454,8 @@ pub fn count(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
             _ => {}
         }
     }
-    if found.codes.is_empty() && found.count.is_none() {
+    let bare = spots(clause).is_empty() && found.codes.is_empty() && !super::family::has_containers(clause);
+    if bare || (found.codes.is_empty() && found.count.is_none()) {
         return Ok(vec![]);
     }
     count.codes = found.codes;

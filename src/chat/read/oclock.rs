@@ -87,7 +87,9 @@ fn after_hour(items: &[Item], at: usize, hour: u32, minute: u32, asked: bool) ->
     if minute != 0 || !asked || !(and || less) || is_unit(items, at + 2) {
         return (hour, minute, 0);
     }
-    let number = value(items, at + 1).filter(|v| v.fract() == 0.0 && (5.0..60.0).contains(v) && less);
+    let number = value(items, at + 1).filter(|v| {
+        v.fract() == 0.0 && (5.0..60.0).contains(v) && (less || *v > 24.0 || has(items, at, Tag::AndMinutes))
+    });
     let minutes = match () {
         () if has(items, at + 1, Tag::Half) => 30,
         () if has(items, at + 1, Tag::Quarter) => 15,

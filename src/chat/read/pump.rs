@@ -22,7 +22,13 @@ pub struct Pour {
 /// The amounts of a clause. After a strong verb ("pumped 120 yay") an unknown word beside the number does no harm.
 pub fn pours(clause: &Clause, strong: bool) -> Vec<Pour> {
     let items = &clause.items;
-    let all = items.iter().enumerate().filter_map(|(at, i)| i.amount().map(|amount| Pour { at, amount }));
+    let denied =
+        |at: usize| at > 0 && items[at - 1].is_word() && items[at - 1].any(&[Tag::Wasnt, Tag::InsteadOf]);
+    let all = items
+        .iter()
+        .enumerate()
+        .filter(|(at, _)| !denied(*at))
+        .filter_map(|(at, i)| i.amount().map(|amount| Pour { at, amount }));
     all.filter(|p| {
         !is_index(items, p.at)
             && !items.get(p.at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::Repeat, Tag::Times]))
@@ -189,6 +195,11 @@ fn sides(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Sides>>
             () => None,
         })
         .collect();
+    let each = named.is_empty() && pours.len() == 1 && clause.has(Tag::SideWord) && clause.has(Tag::Both);
+    if each {
+        let ml = volume(pours[0].amount, None, ctx)?;
+        return Ok(Some(Sides { left: Some(ml), right: Some(ml) }));
+    }
     let both = named.len() == 2 && named[0] != named[1] && (2..=3).contains(&pours.len());
     let single =
         named.len() == 1 && pours.len() == 1 && (clause.has(Tag::SideWord) || !named[0] || is_letter(clause));
@@ -310,12 +321,21 @@ fn divide(clause: &Clause, amounts: &[Volume], several: Vec<Volume>) -> Division
             Division { total: Some(*one), parts: (1..many).map(|_| share).chain([last]).collect() }
         }
         [one] => Division { total: Some(*one), parts: vec![*one] },
-        [total, rest @ ..] if clause.has(Tag::Rest) || near(*total, sum(rest)) => {
+        [total, rest @ ..]
+            if clause.has(Tag::Rest) || (near(*total, sum(rest)) && whole_first(clause, rest.len())) =>
+        {
             whole_and(*total, rest.to_vec(), clause)
         }
-        [parts @ .., total] if near(*total, sum(parts)) => whole_and(*total, parts.to_vec(), clause),
+        [parts @ .., total] if near(*total, sum(parts)) && whole_first(clause, parts.len()) => {
+            whole_and(*total, parts.to_vec(), clause)
+        }
         more => together_or_apart(clause, more.to_vec()),
     }
+}
+
+/// Two equal amounts are a whole and its only part just where the words say so.
+fn whole_first(clause: &Clause, parts: usize) -> bool {
+    parts > 1 || clause.has(Tag::Total) || clause.head(Verb::Split).is_some()
 }
 
 /// "240 in 3 bags", "half in the fridge, half in the freezer".
@@ -418,6 +438,10 @@ pub fn store(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
             let ml = volume(each, unit, ctx)?;
             parts.extend((0..count).map(|_| (at, part(ml, None, None))));
         }
+    }
+    if let ([(_, only)], true) = (parts.as_slice(), clause.has(Tag::Both)) {
+        let many = equal_parts(clause) as usize;
+        parts = vec![(0, only.clone()); many.max(1)];
     }
     let spots = spots(clause);
     for (at, part) in &mut parts {

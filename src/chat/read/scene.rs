@@ -170,6 +170,9 @@ pub fn refs(clause: &Clause, items: &[Item], bare: Bare) -> Built<Refs> {
                 refs.codes.extend(codes);
                 previous = Some(at);
             }
+            Kind::Amount(amount) if amount.whole().is_some() && either_label(items, previous, at, bare) => {
+                return Err(Doubt::Which);
+            }
             Kind::List(codes, _) if bare != Bare::Never => refs.codes.extend(codes),
             Kind::Count(count) | Kind::Multi(count, _) if !is_own_container(items, at) => {
                 refs.count = refs.count.or(Some(*count))
@@ -194,6 +197,15 @@ pub fn refs(clause: &Clause, items: &[Item], bare: Bare) -> Built<Refs> {
         refs.count = None;
     }
     Ok(refs)
+}
+
+/// "bag 5 or 6", "thawed 14 or 15".
+fn either_label(items: &[Item], previous: Option<usize>, at: usize, bare: Bare) -> bool {
+    let or = at >= 2 && items[at - 1].is_word() && items[at - 1].has(Tag::OrOnly);
+    let number = bare != Bare::Never
+        && at >= 2
+        && items[at - 2].amount().is_some_and(|a| a.whole().is_some_and(|n| n > 6));
+    or && (previous == Some(at - 2) || number)
 }
 
 fn either_or(items: &[Item], from: usize, to: usize) -> bool {

@@ -335,4 +335,5 @@ pub enum Tag {
     PluralArticle,
     OffFood,
     MakeIt,
+    AndMinutes,
 }

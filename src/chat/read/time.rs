@@ -20,6 +20,9 @@ pub fn find(message: &mut Message) {
     let lenient = has_amount(&message.items);
     message.items = rewrite(&message.items, |items, at| prefixed(items, at, message, lenient));
     message.items = rewrite(&message.items, |items, at| loose(items, at, message));
+    if lenient {
+        message.items = rewrite(&message.items, two_hours);
+    }
     message.items = rewrite(&message.items, merged);
     message.items = rewrite(&message.items, role);
     mark_names(message);
@@ -285,6 +288,19 @@ fn role_of(items: &[Item], at: usize) -> Role {
         () if word.has(Tag::From) => Role::Names,
         () => Role::At,
     }
+}
+
+/// "6 or 7, 100 fridge": two small numbers beside an amount are hours.
+fn two_hours(items: &[Item], at: usize) -> Option<(Item, usize)> {
+    let hour = |n: usize| {
+        items.get(n)?.amount().filter(|a| a.unit.is_none() && !a.about)?.whole().filter(|h| *h <= 12)
+    };
+    let (first, last) = (hour(at)?, hour(at + 2)?);
+    let or = items[at + 1].is_word() && items[at + 1].has(Tag::OrOnly);
+    let alone = at == 0 && items.get(at + 3).is_some_and(|i| i.sign() == Some(','));
+    let clock = |hour: u32| Clock { hour, minute: 0, fixed: false };
+    let when = When { clock_latest: Some(clock(last)), ..When::clock(clock(first)) };
+    (or && alone && !is_unit(items, at + 3)).then(|| built(items, at, 3, Kind::When(when)))
 }
 
 /// A clock time that shows itself as one: "7:30", "9am", "0730", "19h30", "noon".

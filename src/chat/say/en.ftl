@@ -145,7 +145,7 @@ label-taken = { $wanted } is taken: this one is { $given }
 place-open = It counts as in the room until you say where it is.
 combining-rule = { $whose } on mixing: { $rule }
 ask-thaw-how = How is it thawing? Until you say, the hours in the room count.
-ask-age = When was it expressed? Say so, e.g. "#{ $code } from 3 March"; until then it is offered to nobody.
+ask-age = When was it expressed? Reply "that was 3 March", say; until then { $code } is offered to nobody.
 
 # answers
 stock-title = By our log:

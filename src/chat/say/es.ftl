@@ -145,7 +145,7 @@ label-taken = { $wanted } ya está en uso: este es { $given }
 place-open = Cuenta como a temperatura ambiente hasta saber dónde está.
 combining-rule = { $whose } sobre mezclar: { $rule }
 ask-thaw-how = ¿Cómo se descongela? Hasta saberlo, cuentan las horas a temperatura ambiente.
-ask-age = ¿Cuándo se extrajo? Por ejemplo: "#{ $code } del 3 de marzo"; hasta entonces no se ofrece a nadie.
+ask-age = ¿Cuándo se extrajo? Responder, por ejemplo, "fue el 3 de marzo"; hasta entonces { $code } no se ofrece a nadie.
 
 # answers
 stock-title = Según nuestro registro:

@@ -88,6 +88,8 @@ pub struct Replay {
     id: HouseholdId,
     people: Vec<String>,
     said: usize,
+    /// When each of the numbered lines was.
+    sent: Vec<DateTime<Utc>>,
     bot: Vec<BotMessage>,
     updates: i64,
     /// Time only goes on: what was due earlier is said now.
@@ -127,6 +129,7 @@ impl Replay {
             id,
             people: Vec::new(),
             said: 0,
+            sent: Vec::new(),
             bot: Vec::new(),
             updates: 0,
             now: start,
@@ -168,6 +171,7 @@ impl Replay {
 
     async fn does(&mut self, line: &Line, by: &str, deed: &Deed) -> Result<(), ReplayError> {
         self.said += 1;
+        self.sent.push(line.at);
         self.updates += 1;
         let event = self.event(line, deed)?;
         let incoming = Incoming {
@@ -209,7 +213,10 @@ impl Replay {
                 self.bot_message(line, *n)?;
                 text_of(text, Some(BOT_MESSAGES + *n as i64))
             }
-            Deed::Edits { n, text } => Event::Edited { message: *n as i64, text: text.clone() },
+            Deed::Edits { n, text } => {
+                let sent = n.checked_sub(1).and_then(|i| self.sent.get(i)).copied().unwrap_or(line.at);
+                Event::Edited { message: *n as i64, text: text.clone(), sent }
+            }
             Deed::Taps { n, label } => {
                 let (bot, data) = self.button(line, *n, label)?;
                 Event::Tapped { message: BOT_MESSAGES + bot as i64, data, tap: format!("tap-{message}") }

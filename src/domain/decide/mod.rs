@@ -141,7 +141,7 @@ fn record_acts(ledger: &Ledger, message: &Message, acts: Vec<Act>) -> Decision {
         && act.kind == Kind::Feed
         && let Some((entry, whole)) = feed::completes(ledger, message.sent, act)
     {
-        return record_and_answer(ledger, message, vec![whole], Some(entry));
+        return answered(record_and_answer(ledger, message, vec![whole], Some(entry)));
     }
     record_and_answer(ledger, message, acts, None)
 }
@@ -238,11 +238,11 @@ pub fn press(ledger: &Ledger, message: &Message, press: Press) -> Decision {
         Press::Claim { reminder } => reply::claim(ledger, message, reminder),
         Press::Close { reminder } => reply::close(ledger, message, reminder),
         Press::Option { question, index } => reply::option(ledger, message, question, index),
-        Press::Poured { entry } => correct::amend(ledger, message, entry, |acts| {
+        Press::Poured { entry } => answered(correct::amend(ledger, message, entry, |acts| {
             for act in acts.iter_mut().filter(|a| a.kind == Kind::Feed) {
                 act.poured = true;
             }
-        }),
+        })),
         Press::Place { entry, place } => answered(correct::amend(ledger, message, entry, |acts| {
             acts.iter_mut().for_each(|act| correct::set_place(act, place));
         })),
@@ -254,7 +254,7 @@ pub fn press(ledger: &Ledger, message: &Message, press: Press) -> Decision {
     }
 }
 
-/// What was asked for and is told corrects nothing.
+/// What was left open and is told now corrects nothing.
 fn answered(mut decision: Decision) -> Decision {
     decision.answer.pieces.retain(|piece| *piece != Piece::Corrected);
     decision
@@ -307,5 +307,47 @@ impl From<super::act::Doubt> for Asking {
             Doubt::Time => Asking::Time,
             Doubt::Kind => Asking::Kind,
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::domain::household::Household;
+    use crate::domain::volume::Volume;
+
+    fn pump(ml: f64) -> Act {
+        Act { ml: Some(Volume::from_ml(ml)), ..Act::new(Kind::Pump) }
+    }
+
+    fn says(ledger: &mut Ledger, minute: i64, acts: Vec<Act>) -> Decision {
+        let sent = Moment::default() + chrono::TimeDelta::minutes(minute);
+        let message = Message { by: Some("Ana"), sent, id: Some(minute), replies_to: None, about: None };
+        let decision = decide(ledger, &message, Reading { acts, unclear: None });
+        for record in decision.records.clone() {
+            let (seq, by) = (ledger.next_seq(), Some("Ana".to_owned()));
+            ledger.append(Entry { seq, recorded: sent, by, message: message.id, record });
+        }
+        decision
+    }
+
+    #[test]
+    fn an_undo_and_a_fact_in_one_message_are_both_taken() {
+        let mut ledger = Ledger::new(Household::default());
+        says(&mut ledger, 1, vec![pump(120.0)]);
+        let decision = says(&mut ledger, 2, vec![Act::new(Kind::Undo), pump(130.0)]);
+        assert_eq!(ledger.stock().totals.pumped, Volume::from_ml(130.0));
+        // No label is given twice, and the button is the new entry's.
+        assert_eq!(decision.made, [2]);
+        assert!(ledger.stock().get(1).is_none());
+        assert!(decision.answer.buttons.iter().any(|b| b.press == Press::Undo { entry: 3 }));
+    }
+
+    #[test]
+    fn the_fact_may_be_written_first() {
+        let mut ledger = Ledger::new(Household::default());
+        says(&mut ledger, 1, vec![pump(120.0)]);
+        says(&mut ledger, 2, vec![pump(130.0), Act::new(Kind::Undo)]);
+        assert_eq!(ledger.stock().totals.pumped, Volume::from_ml(130.0));
     }
 }

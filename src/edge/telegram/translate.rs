@@ -89,7 +89,11 @@ fn edited(body: &Value, me: &Me) -> Option<Event> {
     if is_another_bots(body) {
         return None;
     }
-    Some(Event::Edited { message: body["message_id"].as_i64()?, text: addressed(&text(body)?, me)? })
+    Some(Event::Edited {
+        message: body["message_id"].as_i64()?,
+        text: addressed(&text(body)?, me)?,
+        sent: DateTime::from_timestamp(body["date"].as_i64()?, 0)?,
+    })
 }
 
 fn tapped(body: &Value) -> Option<Event> {
@@ -251,7 +255,14 @@ mod tests {
         let read = read("edited_message", body).unwrap();
         assert_eq!(
             (read.at.timestamp(), read.event),
-            (200, Event::Edited { message: 7, text: "130".into() })
+            (
+                200,
+                Event::Edited {
+                    message: 7,
+                    text: "130".into(),
+                    sent: DateTime::from_timestamp(100, 0).unwrap()
+                }
+            )
         );
         assert_eq!(event("edited_message", json!({ "photo": [{}] })), None);
     }
