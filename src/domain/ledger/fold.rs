@@ -156,6 +156,11 @@ impl Fold<'_> {
         stock.totals.fed += drunk;
         stock.totals.found += (drunk + left).less(there);
         self.take_out(stock, at, feed, &codes, drunk + left, there);
+        if drunk + left > there {
+            // Also where the container named held nothing any more.
+            let named = feed.codes.last().and_then(|code| stock.containers.get_mut(code));
+            named.into_iter().for_each(|c| c.odd = true);
+        }
         if codes.is_empty() && !left.is_zero() {
             self.bottle_from_nowhere(stock, at, feed, left);
         }
