@@ -2,6 +2,7 @@
 //! the ledger and the outbox, to the receipt in the chat. Beside it, in the same run, a bare call of the stand-in: the
 //! ratio tells what the bot adds on any machine. `cargo bench --bench way`.
 #![allow(clippy::unwrap_used, reason = "a measurement that can't go on should stop there")]
+#![allow(clippy::disallowed_methods)] // a bench measures real time
 
 use std::time::{Duration, Instant};
 

@@ -770,11 +770,8 @@ prop_compose! {
         stays in prop::collection::vec(0i64..60 * 30, 3),
         how in prop::sample::select(vec![None, Some(ThawHow::Fridge), Some(ThawHow::WarmWater), Some(ThawHow::Room)]),
         chilled in any::<bool>(),
-        frozen_in in prop::sample::select(vec![None, Some(Place::Freezer), Some(Place::DeepFreezer)]),
-        received in prop::option::of(0i64..60 * 24 * 20),
     ) -> Life {
         let start = at(NOON);
-        let received = received.map(|m| start + minutes(m));
         let moment = |n: usize| offsets[n].map(|m| start + minutes(m));
         let stay = |n: usize| spent(minutes(stays[n]), start + hours(24 * 20));
         Life {
@@ -783,8 +780,8 @@ prop_compose! {
             site: None,
             expressed: moment(0),
             first_frozen: moment(1),
-            frozen_in,
-            received,
+            frozen_in: None,
+            received: None,
             left_freezer: moment(2),
             fully_thawed: moment(3),
             thawed_how: how,

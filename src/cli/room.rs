@@ -200,7 +200,7 @@ impl House {
                 let mut bots = self.standin.posts(chat).into_iter().filter(|p| p.by_bot);
                 let post = match n {
                     Some(n) => bots.nth(n.saturating_sub(1)),
-                    None => bots.filter(|p| p.button(label).is_some()).last(),
+                    None => bots.rfind(|p| p.button(label).is_some()),
                 };
                 let post = post.ok_or(Mistake::NoButton)?;
                 self.standin.presses(chat, by, post.id, label)?;

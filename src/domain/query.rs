@@ -71,7 +71,7 @@ pub fn counts(c: &Container, now: Moment) -> bool {
 }
 
 /// What to use next: a started bottle still in its time, and the first of the stock.
-pub fn next<'a>(stock: &'a Stock, now: Moment) -> (Option<&'a Container>, Option<&'a Container>) {
+pub fn next(stock: &Stock, now: Moment) -> (Option<&Container>, Option<&Container>) {
     let started = stock
         .containers
         .values()

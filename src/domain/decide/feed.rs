@@ -58,17 +58,9 @@ fn source(draft: &Draft, act: &Act, stock: &Stock, at: Moment) -> Result<Vec<Cod
     match choose(draft, act, stock, search) {
         // What was drunk was drunk, whether or not the books have any milk for it.
         Err(Piece::NoneLike { .. }) if !named => Ok(Vec::new()),
-        Err(Piece::NoSuch { .. } | Piece::AlreadyGone { .. }) if act.ml.is_some() && act.codes.len() == 1 => {
-            Err(choose_error(stock, act.codes[0]))
-        }
+        // Also if the books say that the container named is empty, or know none: it is kept as said, for people to count.
+        Err(Piece::NoSuch { .. } | Piece::AlreadyGone { .. }) if act.ml.is_some() => Ok(act.codes.clone()),
         other => other,
-    }
-}
-
-fn choose_error(stock: &Stock, code: Code) -> Piece {
-    match stock.get(code).and_then(|c| c.gone) {
-        Some(gone) => Piece::AlreadyGone { code, gone },
-        None => Piece::NoSuch { codes: vec![code] },
     }
 }
 

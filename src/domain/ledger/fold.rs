@@ -156,6 +156,11 @@ impl Fold<'_> {
         stock.totals.fed += drunk;
         stock.totals.found += (drunk + left).less(there);
         self.take_out(stock, at, feed, &codes, drunk + left, there);
+        if drunk + left > there {
+            // Also where the container named held nothing any more.
+            let named = feed.codes.last().and_then(|code| stock.containers.get_mut(code));
+            named.into_iter().for_each(|c| c.odd = true);
+        }
         if codes.is_empty() && !left.is_zero() {
             self.bottle_from_nowhere(stock, at, feed, left);
         }
@@ -283,7 +288,7 @@ impl Fold<'_> {
         for source in &sources {
             let Some(container) = stock.containers.get_mut(&source.code) else { continue };
             let taken = to_pour.min(container.ml);
-            to_pour = to_pour - taken;
+            to_pour -= taken;
             self.change(container, at, |c| {
                 c.ml -= taken;
                 c.gone = if c.ml.is_zero() { Some(Gone::Combined) } else { c.gone };
