@@ -130,6 +130,9 @@ pub enum Piece {
     GivenHeld {
         code: Code,
     },
+    GivenUnknown {
+        code: Code,
+    },
     GivenSuspect {
         code: Code,
     },

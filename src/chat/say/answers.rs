@@ -183,7 +183,7 @@ impl Speaker<'_> {
         let mut lines = Vec::new();
         for code in codes {
             lines.push(match self.container(*code) {
-                None => self.words.say("no-such", &[("codes", code.to_string())]),
+                None => self.words.say("status-none", &[("code", code.to_string())]),
                 Some(c) if self.is_gone(c) => {
                     let gone = c.gone.map(|g| self.words.word(&format!("gone-{}", super::key_of(&g))));
                     let args = [("code", code.to_string()), ("gone", gone.unwrap_or_default())];

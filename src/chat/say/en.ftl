@@ -136,6 +136,7 @@ closed = done by { $by }
 # beside a receipt
 given-past = ⚠ { $code } was past its time at { $time } by { $whose }'s times. If it was drunk and you are worried, ask your doctor or nurse.
 given-held = ⚠ { $code } is on hold and should not have been used. Ask whoever put it on hold.
+given-unknown = ⚠ The age of { $code } is unknown by our log: it was to be offered to nobody.
 given-suspect = ⚠ { $code } lay where the cold was lost and nobody has looked at it yet.
 more-than-there = { $amount } more than { $code } held by the books: please count.
 more-than-there-nowhere = { $amount } was on no books.
@@ -172,6 +173,7 @@ next-started = First the started bottle { $code } · { $amount } · { $until }
 next-none = By our log there is nothing to use at home.
 next-frozen = Nothing unfrozen. Oldest frozen: { $code } · { $amount } · { $until }
 status = { $code } · { $amount } · { $state } · { $where } · expressed { $expressed } · { $until }
+status-none = Not on the books: { $code }.
 status-gone = { $code } { $gone }
 status-caution = By our log only, and if it was kept as it says.
 expiring-title = Runs out next:
@@ -183,7 +185,7 @@ last-meal-formula = Last: formula at { $time }, given by { $by }
 last-meal-none = No feed is logged yet.
 by-nobody = nobody named
 days-left = { $amount } lasts about { $days } days at { $daily } a day.
-days-left-none = I can't tell yet: tell me what a day needs, e.g. "we need 3 bottles of 120".
+days-left-none = I can't tell yet: tell me what a day needs, e.g. "we need 3 bottles of 120 ml".
 fed-today = Today: { $amount } in { $count ->
     [one] 1 bottle
    *[other] { $count } bottles
@@ -199,7 +201,7 @@ plan-nothing = Nothing to thaw.
 plan-over = { $amount } more than needed.
 plan-short = { $amount } is missing.
 plan-from = Not out of the freezer before { $time } ({ $whose }).
-plan-no-need = I don't know what a day needs. Tell me, e.g. "we need 3 bottles of 120".
+plan-no-need = I don't know what a day needs. Tell me, e.g. "we need 3 bottles of 120 ml".
 summary-day = { $day }: drunk { $fed } in { $feeds } bottles, pumped { $pumped } in { $sessions } sessions
 summary-title = The last { $days } days, as logged:
 rule-line = { $what }: { $limit }
@@ -280,8 +282,8 @@ ask-count = Are they gone?
 ask-age-question = When was it expressed?
 
 # what can't be done
-no-such = Not on the books: { $codes }. Nothing noted.
-already-gone = { $code } { $gone } already. Nothing noted.
+no-such = Not on the books: { $codes }. Nothing of this message was noted.
+already-gone = { $code } { $gone } already. Nothing of this message was noted.
 none-frozen = There aren't that many frozen containers on the books. Nothing noted.
 none-unfrozen = There aren't that many unfrozen containers on the books. Nothing noted.
 none-sent = Nothing on the books was sent away. Nothing noted.

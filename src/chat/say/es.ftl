@@ -136,6 +136,7 @@ closed = hecho por { $by }
 # beside a receipt
 given-past = ⚠ El plazo de { $code } terminó el { $time } según { $whose }. Si el bebé la tomó y hay preocupación, preguntar a tu médico o enfermera.
 given-held = ⚠ { $code } está apartada y no debió usarse. Preguntar a quien la apartó.
+given-unknown = ⚠ No se sabe de cuándo es { $code } según el registro: no era para ofrecer.
 given-suspect = ⚠ { $code } estaba donde se perdió el frío y nadie la ha revisado todavía.
 more-than-there = { $amount } más de lo que { $code } tenía en el registro: falta contar.
 more-than-there-nowhere = { $amount } no estaban en ningún registro.
@@ -172,6 +173,7 @@ next-started = Primero el biberón empezado { $code } · { $amount } · { $until
 next-none = Según nuestro registro, en casa no hay nada para usar.
 next-frozen = Nada sin congelar. La congelada más antigua: { $code } · { $amount } · { $until }
 status = { $code } · { $amount } · { $state } · { $where } · extraída el { $expressed } · { $until }
+status-none = { $code }: no está en el registro.
 status-gone = { $code } { $gone }
 status-caution = Solo según nuestro registro, y si se guardó como ahí dice.
 expiring-title = Plazos que terminan pronto:
@@ -186,7 +188,7 @@ days-left = Con { $amount } alcanza para cerca de { $days ->
     [one] 1 día
    *[other] { $days } días
 }, a { $daily } por día.
-days-left-none = Todavía no puedo saberlo: falta decirme cuánto se necesita al día, por ejemplo "necesitamos 3 biberones de 120".
+days-left-none = Todavía no puedo saberlo: falta decirme cuánto se necesita al día, por ejemplo "necesitamos 3 biberones de 120 ml".
 fed-today = Hoy: { $amount } en { $count ->
     [one] 1 biberón
    *[other] { $count } biberones
@@ -202,7 +204,7 @@ plan-nothing = Nada que descongelar.
 plan-over = Sobran { $amount }.
 plan-short = Faltan { $amount }.
 plan-from = No sacar del congelador antes del { $time } ({ $whose }).
-plan-no-need = No sé cuánto se necesita al día. Por ejemplo: "necesitamos 3 biberones de 120".
+plan-no-need = No sé cuánto se necesita al día. Por ejemplo: "necesitamos 3 biberones de 120 ml".
 summary-day = { $day }: tomó { $fed } (biberones: { $feeds }), leche extraída { $pumped } (extracciones: { $sessions })
 summary-title = Los últimos { $days } días, según el registro:
 rule-line = { $what }: { $limit }
@@ -289,7 +291,7 @@ ask-count = ¿Ya no están?
 ask-age-question = ¿Cuándo se extrajo?
 
 # what can't be done
-no-such = { $codes }: no está en el registro. No se anotó nada.
+no-such = { $codes }: no está en el registro. No se anotó nada de este mensaje.
 already-gone = { $code } ya { $gone }. No se anotó nada.
 none-frozen = No hay tantos recipientes congelados en el registro. No se anotó nada.
 none-unfrozen = No hay tantos recipientes sin congelar en el registro. No se anotó nada.

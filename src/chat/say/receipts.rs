@@ -56,6 +56,7 @@ impl Speaker<'_> {
                 w.say("given-past", &[code(c), ("time", self.time(*by)), ("whose", self.whose())])
             }
             Piece::GivenHeld { code: c } => w.say("given-held", &[code(c)]),
+            Piece::GivenUnknown { code: c } => w.say("given-unknown", &[code(c)]),
             Piece::GivenSuspect { code: c } => w.say("given-suspect", &[code(c)]),
             Piece::MoreThanThere { code: Some(c), beyond } => {
                 w.say("more-than-there", &[("amount", self.amount(*beyond)), code(c)])

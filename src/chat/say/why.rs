@@ -13,7 +13,7 @@ impl Speaker<'_> {
             .iter()
             .map(|code| match self.container(*code) {
                 Some(c) => self.why_one(c),
-                None => self.words.say("no-such", &[("codes", code.to_string())]),
+                None => self.words.say("status-none", &[("code", code.to_string())]),
             })
             .collect();
         if lines.is_empty() { self.words.word("which-one") } else { lines.join("\n") }

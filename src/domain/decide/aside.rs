@@ -140,10 +140,10 @@ pub fn return_(draft: &mut Draft, mut act: Act) {
 pub fn outage(draft: &mut Draft, act: Act) {
     let at = draft.at(&act);
     let since = act.since.map_or(at, |since| moment(draft.ledger, since));
-    let before: Vec<Code> = suspects(&draft.stock);
     let what = act.what.unwrap_or(What::Power);
     draft.note(at, Fact::Outage { what, place: act.place, since });
-    let codes = suspects(&draft.stock).into_iter().filter(|c| !before.contains(c)).collect();
+    // Also what was to be looked at already: an outage that is told again, or dated earlier, concerns it as well.
+    let codes = suspects(&draft.stock);
     draft.say(Piece::Outage { what, place: act.place, since, codes });
     draft.heard(act);
 }

@@ -132,6 +132,10 @@ fn warn(draft: &mut Draft, codes: &[Code], past: &[(Code, Moment)]) {
     for code in codes {
         let Some(c) = draft.stock.get(*code) else { continue };
         let (held, suspect) = (c.held_since.is_some(), c.suspect_since.is_some());
+        let unknown = !c.age_known();
+        if unknown {
+            draft.say(Piece::GivenUnknown { code: *code });
+        }
         if held {
             draft.say(Piece::GivenHeld { code: *code });
         }
