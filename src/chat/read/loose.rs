@@ -6,7 +6,7 @@ use super::clause::Clause;
 use super::family::Family;
 use super::item::Kind;
 use super::moves::is_thaw;
-use super::pump::pours;
+use super::pump::{Pour, pours};
 use super::scene::{Bare, Built, refs, spots};
 use super::senses::{Sense, Tag};
 use super::when::Role;
@@ -14,27 +14,79 @@ use crate::domain::act::Doubt;
 use crate::domain::place::{Place, Site};
 use crate::domain::volume::Unit;
 
+/// What a clause without a verb holds.
+struct Seen {
+    codes: bool,
+    list: bool,
+    joined: bool,
+    multi: bool,
+    counted: bool,
+    place: bool,
+    plausible: bool,
+    sides: bool,
+    session: bool,
+    bottle: bool,
+    container: bool,
+    timed: bool,
+}
+
+impl Seen {
+    fn of(clause: &Clause, ctx: &Context, amounts: &[Pour]) -> Seen {
+        let items = &clause.items;
+        let codes = items.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
+        let list = items.iter().any(|i| matches!(i.kind, Kind::List(_, true)));
+        let joined = items.iter().any(|i| matches!(i.kind, Kind::List(_, false)));
+        let multi = items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
+        let counted = items.iter().any(|i| matches!(i.kind, Kind::Count(_)));
+        let place = !spots(clause).is_empty() || clause.bare(Tag::AmbiguousPlace).is_some();
+        let plausible = amounts.iter().any(|p| {
+            p.amount.unit.is_some()
+                || p.amount.value >= 15.0
+                || (ctx.units == Unit::Oz && p.amount.value <= 8.0)
+        });
+        let sides = sides(clause);
+        let session = items.iter().any(|i| i.any(&[Tag::Session, Tag::PumpNoun]));
+        let bottle = items.iter().any(|i| i.has(Tag::Bottle));
+        let container = items.iter().any(|i| i.has(Tag::Container));
+        let timed = clause.whens().any(|(_, w)| {
+            matches!(w.role, Role::At | Role::Names)
+                && (w.clock.is_some() || w.part.is_some() || w.ago.is_some() || w.now || w.day.is_some())
+        });
+        Seen {
+            codes,
+            list,
+            joined,
+            multi,
+            counted,
+            place,
+            plausible,
+            sides,
+            session,
+            bottle,
+            container,
+            timed,
+        }
+    }
+}
+
 /// The family of a verbless clause, if it is a log at all.
 pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
     let items = &clause.items;
-    let codes = items.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
-    let list = items.iter().any(|i| matches!(i.kind, Kind::List(_, true)));
-    let joined = items.iter().any(|i| matches!(i.kind, Kind::List(_, false)));
-    let multi = items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
-    let counted = items.iter().any(|i| matches!(i.kind, Kind::Count(_)));
-    let place = !spots(clause).is_empty() || clause.bare(Tag::AmbiguousPlace).is_some();
     let amounts = pours(clause, false);
-    let plausible = amounts.iter().any(|p| {
-        p.amount.unit.is_some() || p.amount.value >= 15.0 || (ctx.units == Unit::Oz && p.amount.value <= 8.0)
-    });
-    let sides = sides(clause);
-    let session = items.iter().any(|i| i.any(&[Tag::Session, Tag::PumpNoun]));
-    let bottle = items.iter().any(|i| i.has(Tag::Bottle));
-    let container = items.iter().any(|i| i.has(Tag::Container));
-    let timed = clause.whens().any(|(_, w)| {
-        matches!(w.role, Role::At | Role::Names)
-            && (w.clock.is_some() || w.part.is_some() || w.ago.is_some() || w.now || w.day.is_some())
-    });
+    let Seen {
+        codes,
+        list,
+        joined,
+        multi,
+        counted,
+        place,
+        plausible,
+        sides,
+        session,
+        bottle,
+        container,
+        timed,
+    } = Seen::of(clause, ctx, &amounts);
     if is_thaw(clause) && place && (codes || counted || list) {
         return Ok(Some(Family::Thaw));
     }
