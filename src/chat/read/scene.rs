@@ -283,7 +283,10 @@ fn phrase(clause: &Clause, items: &[Item], at: usize) -> String {
 
 /// When it happened, as the clause tells it: its day, part of a day and clock time taken together.
 pub fn moment(items: &[Item], ctx: &Context, names_too: bool) -> Built<Option<Moment>> {
-    let fits = |w: &&When| w.role == Role::At || (names_too && w.role == Role::Names);
+    let told = |w: &When| w.role == Role::At || (names_too && w.role == Role::Names);
+    let any = items.iter().filter_map(Item::when).any(told);
+    // "On the counter since 7": expressed by then at the latest, where nothing else is told.
+    let fits = |w: &&When| told(w) || (names_too && !any && w.role == Role::Since);
     let mut all = items.iter().filter_map(Item::when).filter(fits).copied();
     let Some(first) = all.next() else { return Ok(None) };
     let whole = all.fold(first, When::and);
