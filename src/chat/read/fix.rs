@@ -6,6 +6,7 @@ use super::clause::Clause;
 use super::item::{Amount, Item, Kind, Message};
 use super::moment::settle;
 use super::mood::is_question;
+use super::pump;
 use super::scene::{Built, spots, volume, written_unit};
 use super::senses::{Form, Sense, Tag, Verb};
 use super::when::{DayName, Role, When};
@@ -274,15 +275,7 @@ fn single(change: &mut Change, clause: &Clause, ctx: &Context) -> Built<()> {
         }
     }
     change.unit = unit_alone(clause).filter(|_| written_unit(&clause.items).is_none());
-    let codes: Vec<Code> = clause
-        .items
-        .iter()
-        .filter_map(|i| match &i.kind {
-            Kind::Codes(codes) => Some(codes.clone()),
-            _ => None,
-        })
-        .flatten()
-        .collect();
+    let codes = pump::codes(clause);
     if !codes.is_empty() {
         change.codes = Some(Swap { from: vec![], to: codes });
     }

@@ -241,7 +241,8 @@ pub fn part(ml: Volume, spot: Option<&Spot>, code: Option<Code>) -> Part {
     Part { ml: Some(ml), place: spot.map(|s| s.place), site: spot.and_then(|s| s.site.clone()), code }
 }
 
-fn codes(clause: &Clause) -> Vec<Code> {
+/// The labels that a clause names.
+pub fn codes(clause: &Clause) -> Vec<Code> {
     clause
         .items
         .iter()
