@@ -3,8 +3,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::act::{Act, Code, Found, Pick, RuleOn, Side, ThawHow, Topic, What};
-use super::fact::{Asking, Reminder};
+use super::act::{Act, Code, Doubt, Found, Pick, RuleOn, Side, ThawHow, Topic, What};
+use super::fact::Reminder;
 use super::milk::{Gone, Moment};
 use super::place::{Place, Site};
 use super::volume::Volume;
@@ -174,7 +174,7 @@ pub enum Piece {
         what: What,
     },
     Ask {
-        about: Asking,
+        about: Doubt,
     },
     /// Milk that was spoken of isn't what it was taken for.
     NoSuch {
