@@ -88,6 +88,23 @@ pub struct Act {
     /// The child, as named in the message.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub child: Option<String>,
+    /// pump, store, feed: who did it, or (with containers) whose milk it is, where that isn't the sender: the name as
+    /// typed, or the word for "she" or "he" as typed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub person: Option<String>,
+    /// What the milk was called besides its amount, age and place ("dairy-free", "colostrum", "onion"), in the form of
+    /// the vocabulary that knows the word. pump, store: what is written on it; correct: what is to be written on it;
+    /// hold, release, ask and the others: which milk is meant.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub tags: Vec<String>,
+    /// The amount comes on top of an earlier one ("90 more", "another 100"), and nothing in the message tells of what;
+    /// the kind is a guess (feed) that what was said last in the chat confirms or replaces.
+    #[serde(skip_serializing_if = "is_false")]
+    pub more: bool,
+    /// The same as the sender's last entry, once more ("same again", "ditto"); fields that are there differ from it.
+    /// The kind is a guess (feed) that the last entry replaces.
+    #[serde(skip_serializing_if = "is_false")]
+    pub again: bool,
 
     /// pump: how much each breast gave.
     #[serde(skip_serializing_if = "Option::is_none")]
