@@ -155,17 +155,39 @@ fn pause(ledger: &Ledger, act: &Act) -> Decision {
 /// earlier entry.
 fn record_and_answer(ledger: &Ledger, message: &Message, acts: Vec<Act>, amends: Option<i64>) -> Decision {
     let mut draft = Draft::new(ledger, message, amends);
-    for act in acts {
+    for (i, act) in acts.iter().enumerate() {
+        let before = draft.clone();
         if act.kind == Kind::Ask {
-            draft.answer(act);
+            draft.answer(act.clone());
         } else {
-            record::record(&mut draft, act);
+            record::record(&mut draft, act.clone());
+        }
+        if let Some((about, options)) = draft.question.take() {
+            let whole = |act: Act| [&acts[..i], &[act], &acts[i + 1..]].concat();
+            return ask_about(ledger, message, about, options.into_iter().map(whole).collect(), amends);
         }
         if draft.stuck {
-            break;
+            let others = acts.iter().enumerate().filter(|(n, _)| *n != i).map(|(_, act)| act);
+            let Some(without) = before.without(act, &draft.pieces, others) else { break };
+            draft = without;
         }
     }
     draft.finish()
+}
+
+/// One question about an entry that is there already, or about a message of which nothing is recorded yet.
+fn ask_about(
+    ledger: &Ledger,
+    message: &Message,
+    about: Asking,
+    options: Vec<Vec<Act>>,
+    amends: Option<i64>,
+) -> Decision {
+    let mut decision = ask_first(ledger, message, about, options);
+    if let Some(Record::Asked(question)) = decision.records.first_mut() {
+        question.entry = amends;
+    }
+    decision
 }
 
 /// One question before anything is recorded.
@@ -278,11 +300,7 @@ pub fn edited(ledger: &Ledger, message: &Message, reading: Reading) -> Decision 
     match reading.unclear {
         Some(unclear) => {
             let options = unclear.acts.into_iter().map(|act| vec![act]).collect();
-            let mut decision = ask_first(ledger, message, unclear.about.into(), options);
-            if let Some(Record::Asked(question)) = decision.records.first_mut() {
-                question.entry = Some(said.seq);
-            }
-            decision
+            ask_about(ledger, message, unclear.about.into(), options, Some(said.seq))
         }
         None => record_and_answer(ledger, message, reading.acts, Some(said.seq)),
     }
