@@ -146,6 +146,10 @@ pub enum Piece {
     NotForSending {
         codes: Vec<Code>,
     },
+    /// Labels that the message was recorded without: on no books, or gone.
+    LeftOut {
+        codes: Vec<(Code, Option<Gone>)>,
+    },
     LabelTaken {
         wanted: Code,
         given: Code,

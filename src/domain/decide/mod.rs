@@ -81,7 +81,7 @@ impl Decision {
 pub fn decide(ledger: &Ledger, message: &Message, reading: Reading) -> Decision {
     if let Some(unclear) = reading.unclear {
         let options = unclear.acts.into_iter().map(|act| vec![act]).collect();
-        return question::ask(ledger, message, unclear.about, options);
+        return question::ask(ledger, message, unclear.about, options, None);
     }
     let acts = reading.acts;
     if acts.len() > 1 && acts.iter().any(is_talk) && !acts.iter().all(|a| a.kind == Kind::Set) {
@@ -158,14 +158,22 @@ fn pause(ledger: &Ledger, act: &Act) -> Decision {
 /// earlier entry.
 fn record_and_answer(ledger: &Ledger, message: &Message, acts: Vec<Act>, amends: Option<i64>) -> Decision {
     let mut draft = Draft::new(ledger, message, amends);
-    for act in acts {
+    for (i, act) in acts.iter().enumerate() {
+        let before = draft.clone();
         if act.kind == Kind::Ask {
-            draft.answer(act);
+            draft.answer(act.clone());
         } else {
-            record::record(&mut draft, act);
+            record::record(&mut draft, act.clone());
+        }
+        if let Some((about, options)) = draft.question.take() {
+            let whole = |act: Act| [&acts[..i], &[act], &acts[i + 1..]].concat();
+            let options = options.into_iter().map(whole).collect();
+            return question::ask(ledger, message, about, options, amends);
         }
         if draft.stuck {
-            break;
+            let others = acts.iter().enumerate().filter(|(n, _)| *n != i).map(|(_, act)| act);
+            let Some(without) = before.without(act, &draft.pieces, others) else { break };
+            draft = without;
         }
     }
     draft.finish()
@@ -255,11 +263,7 @@ pub fn edited(ledger: &Ledger, message: &Message, reading: Reading) -> Decision 
     match reading.unclear {
         Some(unclear) => {
             let options = unclear.acts.into_iter().map(|act| vec![act]).collect();
-            let mut decision = question::ask(ledger, message, unclear.about, options);
-            if let Some(Record::Asked(question)) = decision.records.first_mut() {
-                question.entry = Some(said.seq);
-            }
-            decision
+            question::ask(ledger, message, unclear.about, options, Some(said.seq))
         }
         None => record_and_answer(ledger, message, reading.acts, Some(said.seq)),
     }

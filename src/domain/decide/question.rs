@@ -11,10 +11,20 @@ use super::{Decision, Message};
 /// How much of a message is kept to know it again by.
 const ENOUGH: usize = 60;
 
-/// Asks which of the readings is meant.
-pub fn ask(ledger: &Ledger, message: &Message, about: Doubt, options: Vec<Vec<Act>>) -> Decision {
+/// Asks which of the readings is meant: of a message of which nothing is recorded yet, or of an entry that is there.
+pub fn ask(
+    ledger: &Ledger,
+    message: &Message,
+    about: Doubt,
+    options: Vec<Vec<Act>>,
+    amends: Option<i64>,
+) -> Decision {
     let labels = options.iter().cloned().map(ChoiceLabel::Reading).collect();
-    put(ledger, message, about, Piece::Ask { about }, options, labels)
+    let mut decision = put(ledger, message, about, Piece::Ask { about }, options, labels);
+    if let Some(Record::Asked(question)) = decision.records.first_mut() {
+        question.entry = amends;
+    }
+    decision
 }
 
 /// Puts a question in its own words; an option without a label is answered in words only.
