@@ -77,7 +77,9 @@ impl Decision {
 /// What a message means for the household.
 pub fn decide(ledger: &Ledger, message: &Message, reading: Reading) -> Decision {
     if let Some(unclear) = reading.unclear {
-        let options = unclear.acts.into_iter().map(|act| vec![act]).collect();
+        let first = unclear.first;
+        let options =
+            unclear.acts.into_iter().map(|act| first.iter().cloned().chain([act]).collect()).collect();
         return ask_first(ledger, message, unclear.about.into(), options);
     }
     let acts = reading.acts;
@@ -277,7 +279,9 @@ pub fn edited(ledger: &Ledger, message: &Message, reading: Reading) -> Decision 
     }
     match reading.unclear {
         Some(unclear) => {
-            let options = unclear.acts.into_iter().map(|act| vec![act]).collect();
+            let first = unclear.first;
+            let options =
+                unclear.acts.into_iter().map(|act| first.iter().cloned().chain([act]).collect()).collect();
             let mut decision = ask_first(ledger, message, unclear.about.into(), options);
             if let Some(Record::Asked(question)) = decision.records.first_mut() {
                 question.entry = Some(said.seq);
