@@ -322,6 +322,8 @@ pub enum RuleOn {
     Refreezing,
     Mixing,
     Outage,
+    /// Smell, taste, look: no publisher's time hangs on them.
+    Smell,
 }
 
 /// What a correction puts in place of what was said.

@@ -4,7 +4,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::act::{Act, Code, Found, Pick, RuleOn, Side, ThawHow, Topic, What};
-use super::fact::{Asking, Reminder};
+use super::fact::{Asking, Marks, Reminder};
 use super::milk::{Gone, Moment};
 use super::place::{Place, Site};
 use super::volume::Volume;
@@ -127,6 +127,14 @@ pub enum Piece {
         code: Code,
         by: Moment,
     },
+    /// It was another child's milk.
+    WrongMilk {
+        codes: Vec<Code>,
+        child: String,
+    },
+    MixedOwners {
+        marks: Marks,
+    },
     GivenHeld {
         code: Code,
     },
@@ -191,6 +199,10 @@ pub enum Piece {
     NoneLike {
         kind: Wanted,
     },
+    /// There is milk of that kind, but it is on hold, or nobody has looked at it since the cold was lost.
+    SetAside {
+        codes: Vec<Code>,
+    },
     AmountMissing,
     WhichOne,
     NothingToUndo,
@@ -252,6 +264,8 @@ pub enum ChoiceLabel {
     Place(Place),
     How(ThawHow),
     Reading(Vec<Act>),
+    /// A person or a child.
+    Name(String),
     Yes,
     Why,
 }

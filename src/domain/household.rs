@@ -85,6 +85,9 @@ pub struct Child {
     pub name: String,
     pub born: NaiveDate,
     pub early: bool,
+    /// Whose milk it drinks, where several parents pump for different children.
+    #[serde(default)]
+    pub of: Option<String>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -223,10 +226,42 @@ impl Household {
         self.people.iter().find(|p| p.name == name)
     }
 
+    /// The parents who pump.
+    pub fn pumping(&self) -> impl Iterator<Item = &str> {
+        self.people.iter().filter(|p| p.role == Role::Pumps).map(|p| p.name.as_str())
+    }
+
+    /// Milk of several parents is never pooled; of one it needs no owner.
+    pub fn several_owners(&self) -> bool {
+        self.pumping().nth(1).is_some()
+    }
+
+    pub fn several_children(&self) -> bool {
+        self.children.len() > 1
+    }
+
+    /// A child by its name or the beginning of it, where no other child's name begins so.
+    pub fn child_called(&self, words: &str) -> Option<&Child> {
+        one_called(&self.children, words, |c| &c.name)
+    }
+
+    /// A parent who pumps, in the same way.
+    pub fn pumping_called(&self, words: &str) -> Option<&str> {
+        let pumping: Vec<&Person> = self.people.iter().filter(|p| p.role == Role::Pumps).collect();
+        one_called(&pumping, words, |p| &p.name).map(|p| p.name.as_str())
+    }
+
     /// The parent who pumps, where one is named.
     pub fn who_pumps(&self) -> Option<&str> {
         self.people.iter().find(|p| p.role == Role::Pumps).map(|p| p.name.as_str())
     }
+}
+
+fn one_called<'a, T>(all: &'a [T], words: &str, name: impl Fn(&T) -> &String) -> Option<&'a T> {
+    let words = words.trim().to_lowercase();
+    let whole = all.iter().find(|t| name(t).to_lowercase() == words);
+    let mut begun = all.iter().filter(|t| !words.is_empty() && name(t).to_lowercase().starts_with(&words));
+    whole.or_else(|| begun.next().filter(|_| begun.next().is_none()))
 }
 
 fn is_none(value: &str) -> bool {
@@ -282,12 +317,14 @@ fn child(value: &str) -> Option<Child> {
     let mut words = value.split_whitespace();
     let name = words.next()?.into();
     let born = words.next()?.parse().ok()?;
-    let early = match words.next() {
-        None => false,
-        Some("early") => true,
+    let mut words = words.peekable();
+    let early = words.next_if(|w| *w == "early").is_some();
+    let of = match words.next() {
+        None => None,
+        Some("of") => Some(words.next()?.to_owned()),
         Some(_) => return None,
     };
-    words.next().is_none().then_some(Child { name, born, early })
+    words.next().is_none().then_some(Child { name, born, early, of })
 }
 
 fn freezer(value: &str) -> Option<FreezerKind> {
@@ -368,6 +405,8 @@ mod tests {
         assert_eq!(people[0].role, Role::Pumps);
         assert_eq!((people[3].name.as_str(), people[3].role), ("Dora", Role::ChildCare));
         assert!(set("child", "Lio 2027-01-05 early").unwrap().children[0].early);
+        assert_eq!(set("child", "Lio 2027-01-05 of Ana").unwrap().children[0].of.as_deref(), Some("Ana"));
+        assert!(set("child", "Lio 2027-01-05 soon").is_err());
     }
 
     #[test]
@@ -397,10 +436,22 @@ mod tests {
         let household: Household = serde_json::from_str(stored).unwrap();
         assert_eq!((household.zone, household.rules.as_str()), (Tz::Europe__London, "uk-nhs"));
         assert_eq!(household.quiet, Some((hour(22), hour(6))));
-        let rest = Household { people: household.people.clone(), quiet: household.quiet, ..Household::default() };
+        let rest =
+            Household { people: household.people.clone(), quiet: household.quiet, ..Household::default() };
         assert_eq!(household, Household { zone: Tz::Europe__London, rules: "uk-nhs".into(), ..rest });
         // A setting of a later program is left alone.
         assert!(serde_json::from_str::<Household>(r#"{"moon": "full"}"#).is_ok());
+    }
+
+    #[test]
+    fn a_child_is_known_by_the_beginning_of_its_name_unless_another_begins_so() {
+        let mut household = set("child", "Lio 2027-01-05").unwrap();
+        household.set("child", "Lina 2027-01-05", &|_| true).unwrap();
+        let called = |words: &str| household.child_called(words).map(|c| c.name.as_str());
+        assert_eq!(
+            (called("lio"), called("Lin"), called("L"), called("")),
+            (Some("Lio"), Some("Lina"), None, None)
+        );
     }
 
     #[test]

@@ -70,6 +70,11 @@ pub fn counts(c: &Container, now: Moment) -> bool {
         && !c.is_past(now)
 }
 
+/// Here, neither sent away nor in another house's fridge.
+pub fn is_at_home(c: &Container) -> bool {
+    c.gone.is_none() && c.life.site.is_none()
+}
+
 /// What to use next: a started bottle still in its time, and the first of the stock.
 pub fn next(stock: &Stock, now: Moment) -> (Option<&Container>, Option<&Container>) {
     let started = stock

@@ -23,7 +23,7 @@ impl Speaker<'_> {
     pub fn answer(&self, piece: &Piece) -> String {
         let w = self.words;
         match piece {
-            Piece::Topic { topic: Topic::Rule, place, rule, .. } => self.rule(*place, *rule),
+            Piece::Topic { topic: Topic::Rule, place, rule, codes, .. } => self.rule(*place, *rule, codes),
             Piece::Topic { topic: Topic::Why, codes, .. } => self.why(codes),
             Piece::Topic { topic, codes, place, ml, .. } => self.topic(*topic, codes, *place, *ml),
             Piece::Alarm { what } => w.word(match what {
@@ -44,6 +44,15 @@ impl Speaker<'_> {
                 Wanted::Sent => "none-sent",
                 Wanted::Any => "none-any",
             }),
+            Piece::SetAside { codes } => {
+                let each = codes.iter().filter_map(|code| self.container(*code));
+                let each = each.map(|c| {
+                    let until = [("code", c.code.to_string()), ("gone", self.until(c))];
+                    w.say("status-gone", &until)
+                });
+                let list = each.collect::<Vec<_>>().join("; ");
+                w.say("set-aside", &[("list", list)])
+            }
             Piece::AmountMissing => w.word("amount-missing"),
             Piece::WhichOne => w.word("which-one"),
             Piece::NothingToUndo => w.word("nothing-to-undo"),
@@ -83,7 +92,7 @@ impl Speaker<'_> {
             Topic::Pumped => self.pumped_today(),
             Topic::Fed => self.fed_today(),
             Topic::Summary => self.summary(),
-            Topic::Rule => self.rule(place, None),
+            Topic::Rule => self.rule(place, None, codes),
             Topic::Why => self.why(codes),
             Topic::Convert => self.convert(ml),
             Topic::Help => self.words.word("help"),
@@ -158,7 +167,7 @@ impl Speaker<'_> {
         self.words.say(
             id,
             &[
-                ("code", c.code.to_string()),
+                ("code", self.marked(c.code.to_string(), c)),
                 ("amount", self.amount(c.ml)),
                 ("state", self.state(c.life.state)),
                 ("where", self.place(c.life.place, c.life.site.as_ref())),
@@ -174,7 +183,10 @@ impl Speaker<'_> {
         match next {
             Some(c) if c.is_frozen() => lines.push(self.container_line("next-frozen", c)),
             Some(c) => lines.push(self.container_line("next", c)),
-            None => lines.push(self.words.word("next-none")),
+            None => {
+                lines.push(self.words.word("next-none"));
+                lines.extend(self.besides(&Tally::of(self.ledger.stock(), self.now)));
+            }
         }
         lines.join("\n")
     }
@@ -197,6 +209,11 @@ impl Speaker<'_> {
         }
         lines.push(self.words.word("status-caution"));
         lines.join("\n")
+    }
+
+    /// Until when a container that is still there keeps, by the log.
+    pub fn status_line(&self, code: Code) -> Option<String> {
+        self.container(code).filter(|c| !self.is_gone(c)).map(|c| self.container_line("status", c))
     }
 
     fn expiring(&self) -> String {
@@ -292,11 +309,31 @@ impl Speaker<'_> {
         }
         if !plan.short_ml.is_zero() {
             lines.push(line("plan-short", &[], plan.short_ml));
+            lines.extend(self.left_aside());
         }
         if let Some(from) = plan.take_out_from.filter(|_| !plan.thaw_codes.is_empty()) {
             lines.push(self.words.say("plan-from", &[("time", self.time(from)), ("whose", self.whose())]));
         }
         lines
+    }
+
+    /// The milk at home that no plan counts on, with the reason.
+    fn left_aside(&self) -> Option<String> {
+        let of = |id: &str, fits: &dyn Fn(&Container) -> bool| {
+            let here = self.ledger.stock().containers.values().filter(|c| query::is_at_home(c) && fits(c));
+            let codes: Vec<Code> = here.map(|c| c.code).collect();
+            (!codes.is_empty()).then(|| self.words.say(id, &[("codes", self.ranges(&codes))]))
+        };
+        let held = |c: &Container| !c.is_started() && c.held_since.is_some();
+        let list: Vec<String> = [
+            of("aside-suspect", &|c| !c.is_started() && c.held_since.is_none() && c.suspect_since.is_some()),
+            of("aside-held", &held),
+            of("aside-unknown", &|c| !c.is_started() && !c.age_known() && !held(c)),
+        ]
+        .into_iter()
+        .flatten()
+        .collect();
+        (!list.is_empty()).then(|| self.words.say("plan-aside", &[("list", list.join(", "))]))
     }
 
     fn summary(&self) -> String {

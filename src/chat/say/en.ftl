@@ -26,6 +26,8 @@ side-left = left
 side-right = right
 
 # amounts and times
+code-of = { $code } ({ $whose })
+for-one = for { $child }
 amount-ml = { $ml } ml ({ $oz } oz)
 amount-oz = { $oz } oz ({ $ml } ml)
 amount-about = about { $amount }
@@ -136,6 +138,8 @@ closed = done by { $by }
 
 # beside a receipt
 given-past = ⚠ { $code } was past its time at { $time } by { $whose }'s times. If it was drunk and you are worried, ask your doctor or nurse.
+wrong-milk = ⚠ Stop and keep the bottle: { $codes } is the milk of { $whose }, not for { $child }. Tell both families now, and call the doctor.
+mixed-owners = ⚠ Milk of { $of } in one container: on hold, offered to nobody, until one of those whose milk it is releases it.
 given-held = ⚠ { $code } is on hold and should not have been used. Ask whoever put it on hold.
 given-unknown = ⚠ The age of { $code } is unknown by our log: it was to be offered to nobody.
 given-suspect = ⚠ { $code } lay where the cold was lost and nobody has looked at it yet.
@@ -202,6 +206,10 @@ plan-thaw = Thaw { $codes } · { $amount }.
 plan-nothing = Nothing to thaw.
 plan-over = { $amount } more than needed.
 plan-short = { $amount } is missing.
+plan-aside = Left aside: { $list }.
+aside-suspect = lost its cold and nobody has looked: { $codes }
+aside-held = on hold: { $codes }
+aside-unknown = of unknown age: { $codes }
 plan-from = Not out of the freezer before { $time } ({ $whose }).
 plan-no-need = I don't know what a day needs. Tell me, e.g. "we need 3 bottles of 120 ml".
 summary-day = { $day }: drunk { $fed } in { $feeds } bottles, pumped { $pumped } in { $sessions } sessions
@@ -281,6 +289,8 @@ ask-time = Which day or time?
 ask-kind = What is meant? Nothing is noted yet.
 ask-thaw_how = How is it thawing?
 ask-count = Are they gone?
+ask-whose = Whose milk is it?
+ask-child = Which child?
 ask-age-question = When was it expressed?
 
 # what can't be done
@@ -290,6 +300,7 @@ none-frozen = There aren't that many frozen containers on the books. Nothing not
 none-unfrozen = There aren't that many unfrozen containers on the books. Nothing noted.
 none-sent = Nothing on the books was sent away. Nothing noted.
 none-any = No container on the books fits that. Nothing noted.
+set-aside = Not that many are free to be used: { $list }. Nothing noted.
 amount-missing = How much was it? E.g. "pumped 120 fridge". Nothing noted yet.
 which-one = Which container? Say its number, e.g. "12 to the freezer". Nothing noted.
 nothing-to-undo = You have nothing here to take back.

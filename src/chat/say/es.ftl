@@ -26,6 +26,8 @@ side-left = izquierdo
 side-right = derecho
 
 # amounts and times
+code-of = { $code } ({ $whose })
+for-one = para { $child }
 amount-ml = { $ml } ml ({ $oz } oz)
 amount-oz = { $oz } oz ({ $ml } ml)
 amount-about = cerca de { $amount }
@@ -136,6 +138,8 @@ closed = hecho por { $by }
 
 # beside a receipt
 given-past = ⚠ El plazo de { $code } terminó el { $time } según { $whose }. Si el bebé la tomó y hay preocupación, preguntar a tu médico o enfermera.
+wrong-milk = ⚠ Paren y guarden el biberón: { $codes } es leche de { $whose }, no para { $child }. Avisen ya a las dos familias y llamen al médico.
+mixed-owners = ⚠ Leche de { $of } en un recipiente: apartada, no se ofrece a nadie, hasta que la libere una de las personas de quien es.
 given-held = ⚠ { $code } está apartada y no debió usarse. Preguntar a quien la apartó.
 given-unknown = ⚠ No se sabe de cuándo es { $code } según el registro: no era para ofrecer.
 given-suspect = ⚠ { $code } estaba donde se perdió el frío y nadie la ha revisado todavía.
@@ -205,6 +209,10 @@ plan-thaw = Descongelar { $codes } · { $amount }.
 plan-nothing = Nada que descongelar.
 plan-over = Sobran { $amount }.
 plan-short = Faltan { $amount }.
+plan-aside = Queda aparte: { $list }.
+aside-suspect = perdió el frío y nadie la ha revisado: { $codes }
+aside-held = apartada: { $codes }
+aside-unknown = de edad desconocida: { $codes }
 plan-from = No sacar del congelador antes del { $time } ({ $whose }).
 plan-no-need = No sé cuánto se necesita al día. Por ejemplo: "necesitamos 3 biberones de 120 ml".
 summary-day = { $day }: tomó { $fed } (biberones: { $feeds }), leche extraída { $pumped } (extracciones: { $sessions })
@@ -290,6 +298,8 @@ ask-time = ¿Qué día o a qué hora?
 ask-kind = ¿Qué significa? Todavía no se anotó nada.
 ask-thaw_how = ¿Cómo se descongela?
 ask-count = ¿Ya no están?
+ask-whose = ¿De quién es la leche?
+ask-child = ¿Qué bebé?
 ask-age-question = ¿Cuándo se extrajo?
 
 # what can't be done
@@ -299,6 +309,7 @@ none-frozen = No hay tantos recipientes congelados en el registro. No se anotó 
 none-unfrozen = No hay tantos recipientes sin congelar en el registro. No se anotó nada.
 none-sent = En el registro no hay nada enviado. No se anotó nada.
 none-any = Ningún recipiente del registro corresponde a eso. No se anotó nada.
+set-aside = No hay tantos que se puedan usar: { $list }. No anoté nada.
 amount-missing = ¿Cuánto fue? Por ejemplo: "me saqué 120 refri". Todavía no se anotó nada.
 which-one = ¿Qué recipiente? Falta su número, por ejemplo "12 al congelador". No se anotó nada.
 nothing-to-undo = Aquí no hay nada tuyo que deshacer.

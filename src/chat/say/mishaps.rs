@@ -27,6 +27,17 @@ impl Speaker<'_> {
                 let args = [("code", code.to_string()), ("where", site), ("time", self.time(*at))];
                 w.say("was-sent", &args)
             }
+            Piece::WrongMilk { codes, child } => {
+                let whose: Vec<String> =
+                    codes.iter().filter_map(|c| self.container(*c)).map(|c| self.whose_milk(c)).collect();
+                let codes = codes.iter().map(u32::to_string).collect::<Vec<_>>().join(", ");
+                let args = [("codes", codes), ("whose", whose.join(", ")), ("child", child.clone())];
+                w.say("wrong-milk", &args)
+            }
+            Piece::MixedOwners { marks } => {
+                let of = marks.whose.clone().filter(|w| w.contains('+')).or(marks.child.clone());
+                w.say("mixed-owners", &[("of", of.unwrap_or_default())])
+            }
             Piece::LimitStays { setting, limit } => {
                 let mut args = vec![("setting", setting.clone()), ("whose", self.whose())];
                 let Some(limit) = limit else { return w.say("limit-none", &args) };

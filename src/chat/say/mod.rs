@@ -93,6 +93,7 @@ impl<'a> Speaker<'a> {
             ChoiceLabel::PouredFirst => self.words.word("button-poured"),
             ChoiceLabel::Place(place) => self.words.word(&format!("button-place-{}", place.key())),
             ChoiceLabel::How(how) => self.words.word(&format!("button-how-{}", key_of(how))),
+            ChoiceLabel::Name(name) => name.clone(),
             ChoiceLabel::Reading(acts) => acts.iter().map(|a| self.reading(a)).collect::<Vec<_>>().join("; "),
         }
     }

@@ -83,7 +83,9 @@ impl Speaker<'_> {
     /// A line for each container that came on the books; those that differ in nothing but their number share one.
     pub fn labels(&self, codes: &[Code]) -> Vec<String> {
         let alike = |a: &Code, b: &Code| match (self.container(*a), self.container(*b)) {
-            (Some(a), Some(b)) => (a.ml, &a.life, a.use_by()) == (b.ml, &b.life, b.use_by()),
+            (Some(a), Some(b)) => {
+                (a.ml, &a.life, &a.marks, a.use_by()) == (b.ml, &b.life, &b.marks, b.use_by())
+            }
             _ => false,
         };
         codes.chunk_by(alike).map(|codes| self.label(codes)).collect()
@@ -97,7 +99,7 @@ impl Speaker<'_> {
             n => self.words.say("times", &[("count", n.to_string()), ("amount", self.amount(c.ml))]),
         };
         let mut args = vec![
-            ("code", self.ranges(codes)),
+            ("code", self.marked(self.ranges(codes), c)),
             ("amount", amount),
             ("where", self.place(c.life.place, c.life.site.as_ref())),
             ("until", self.until(c)),

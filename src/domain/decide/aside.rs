@@ -11,7 +11,7 @@ use crate::domain::place::{Place, Site};
 use super::choose::Otherwise;
 use super::draft::{Draft, Trouble, moment};
 use super::record::{at_home, codes_of, did, frozen_in_order, past_codes, warn_of, with};
-use super::{Decision, Message};
+use super::{Decision, Message, owner};
 
 fn any_at_home(_: &Draft, stock: &Stock) -> (Vec<Code>, Wanted, Otherwise) {
     (codes_of(&at_home(stock, |_| true)), Wanted::Any, Otherwise::Last)
@@ -71,14 +71,16 @@ fn used_before(draft: &mut Draft, codes: &[Code]) {
 }
 
 pub fn release(draft: &mut Draft, mut act: Act) {
-    let may = draft.ledger.household().who_pumps().is_none_or(|who| Some(who) == draft.message.by);
-    if !may {
+    if !owner::may_release(draft, &[]) {
         return draft.stick(Piece::NotYours);
     }
     let found = with(draft, &mut act, |_, stock| {
         (codes_of(&at_home(stock, |c| c.held_since.is_some())), Wanted::Any, Otherwise::Last)
     });
     let Some(codes) = found else { return };
+    if !owner::may_release(draft, &codes) {
+        return draft.stick(Piece::NotYours);
+    }
     let at = draft.message.sent;
     draft.note(at, Fact::Released { codes: codes.clone() });
     did(draft, Did::Released, &codes, &act);

@@ -6,6 +6,7 @@ mod choose;
 mod correct;
 mod draft;
 mod feed;
+mod owner;
 mod record;
 mod reply;
 
@@ -183,7 +184,18 @@ fn ask_about(
     options: Vec<Vec<Act>>,
     amends: Option<i64>,
 ) -> Decision {
+    let name = |acts: &[Act]| match about {
+        Asking::Child => acts.iter().find_map(|a| a.child.clone()),
+        Asking::Whose => acts.iter().find_map(|a| a.person.clone()),
+        _ => None,
+    };
+    let names: Vec<Option<String>> = options.iter().map(|acts| name(acts)).collect();
     let mut decision = ask_first(ledger, message, about, options);
+    for (button, name) in decision.answer.buttons.iter_mut().zip(names) {
+        if let Some(name) = name {
+            button.label = ChoiceLabel::Name(name);
+        }
+    }
     if let Some(Record::Asked(question)) = decision.records.first_mut() {
         question.entry = amends;
     }

@@ -2,7 +2,7 @@
 
 use crate::domain::act::{Act, Code, Kind, Part};
 use crate::domain::answer::{Choice, ChoiceLabel, Did, Piece, Press, Wanted};
-use crate::domain::fact::{Fact, Kept};
+use crate::domain::fact::{Fact, Kept, Marks};
 use crate::domain::ledger::{Container, Stock};
 use crate::domain::milk::{Moment, State};
 use crate::domain::place::Place;
@@ -11,7 +11,7 @@ use crate::domain::volume::Volume;
 use super::aside;
 use super::choose::{Otherwise, Search, choose, without_wrong_labels};
 use super::draft::{Draft, moment};
-use super::feed;
+use super::{feed, owner};
 
 /// Records one act in the draft, or says why it can't be.
 pub fn record(draft: &mut Draft, act: Act) {
@@ -36,6 +36,7 @@ pub fn record(draft: &mut Draft, act: Act) {
         Kind::Outage => aside::outage(draft, act),
         Kind::Check => aside::check(draft, act),
         Kind::Count => aside::count(draft, act),
+        Kind::Correct => relabel(draft, act),
         // Not about milk, or handled before: a message that mixes them is read as its recordable part.
         _ => draft.heard(act),
     }
@@ -43,6 +44,10 @@ pub fn record(draft: &mut Draft, act: Act) {
 
 fn pump(draft: &mut Draft, mut act: Act) {
     let at = draft.at(&act);
+    let marks = match owner::marks(draft, &act) {
+        Ok(marks) => marks,
+        Err(trouble) => return draft.trouble(trouble),
+    };
     let kept = match &act.parts {
         Some(parts) => match parts_kept(draft, parts, act.ml) {
             Some(kept) => kept,
@@ -65,7 +70,9 @@ fn pump(draft: &mut Draft, mut act: Act) {
     }
     offer_places(draft, &kept, place_said);
     fill_parts(&mut act, &kept);
+    let codes = kept.iter().map(|k| k.code).collect();
     draft.note(at, Fact::Pumped { ml, about: act.about, sides: act.sides, kept });
+    owner::mark(draft, at, codes, marks);
     draft.heard(act);
 }
 
@@ -122,6 +129,10 @@ fn store(draft: &mut Draft, mut act: Act) {
     let Some(kept) = parts_kept(draft, &parts, act.ml).filter(|k| !k.is_empty()) else {
         return draft.stick(Piece::AmountMissing);
     };
+    let marks = match owner::marks(draft, &act) {
+        Ok(marks) => marks,
+        Err(trouble) => return draft.trouble(trouble),
+    };
     let expressed = act.at.map(|at| moment(draft.ledger, at));
     for k in &kept {
         draft.say(Piece::Label { code: k.code });
@@ -132,18 +143,51 @@ fn store(draft: &mut Draft, mut act: Act) {
     offer_places(draft, &kept, place_said);
     fill_parts(&mut act, &kept);
     let at = draft.message.sent;
+    let codes = kept.iter().map(|k| k.code).collect();
     draft.note(at, Fact::Stored { expressed, kept });
+    owner::mark(draft, at, codes, marks);
     draft.heard(act);
 }
 
-fn nurse(draft: &mut Draft, act: Act) {
+/// What is true of containers from the start, as if it had stood on the label: when the milk was expressed, whose it is,
+/// for which child, what it is called.
+fn relabel(draft: &mut Draft, mut act: Act) {
+    let found = with(draft, &mut act, |_, _| (Vec::new(), Wanted::Any, Otherwise::Last));
+    let Some(codes) = found else { return };
+    let household = draft.ledger.household();
+    let whose = act.person.as_deref().filter(|_| household.several_owners());
+    let child = act.child.as_deref().filter(|_| household.several_children());
+    let marks = Marks {
+        whose: whose.and_then(|name| household.pumping_called(name)).map(str::to_owned),
+        child: child.and_then(|name| household.child_called(name)).map(|c| c.name.clone()),
+        tags: act.tags.clone(),
+    };
+    let expressed = act.change.as_ref().and_then(|c| c.at).map(|at| moment(draft.ledger, at));
+    if expressed.is_none() && marks.is_empty() {
+        return draft.stick(Piece::NothingToCorrect);
+    }
+    let at = draft.message.sent;
+    draft.note(at, Fact::Labelled { codes: codes.clone(), expressed, marks });
+    codes.iter().for_each(|code| draft.say(Piece::Label { code: *code }));
+    draft.heard(act);
+}
+
+fn nurse(draft: &mut Draft, mut act: Act) {
+    match owner::child(draft, &act) {
+        Ok(child) => act.child = child,
+        Err(trouble) => return draft.trouble(trouble),
+    }
     let at = draft.at(&act);
     draft.say(Piece::Nursed { side: act.side, minutes: act.minutes, at });
     draft.note(at, Fact::Nursed { side: act.side, minutes: act.minutes, child: act.child.clone() });
     draft.heard(act);
 }
 
-fn formula(draft: &mut Draft, act: Act) {
+fn formula(draft: &mut Draft, mut act: Act) {
+    match owner::child(draft, &act) {
+        Ok(child) => act.child = child,
+        Err(trouble) => return draft.trouble(trouble),
+    }
     let at = draft.at(&act);
     draft.say(Piece::Formula { ml: act.ml, at });
     draft.note(at, Fact::Formula { ml: act.ml, child: act.child.clone() });
@@ -339,11 +383,14 @@ fn combine(draft: &mut Draft, mut act: Act) {
         return draft.stick(Piece::WhichOne);
     }
     let at = draft.at(&act);
+    let all: Vec<Code> = [&[into], from.as_slice()].concat();
+    let was = draft.stock.clone();
     let result = act.ml;
     let added = act.add_ml.filter(|_| from.is_empty());
     draft.note(at, Fact::Combined { into, from, result, added, place: act.place });
     act.into = Some(into);
     did(draft, Did::Combined, &[into], &act);
+    owner::warn_of_mixing(draft, &was, &all);
     draft.say(Piece::CombiningRule);
     draft.heard(act);
 }
@@ -367,10 +414,12 @@ fn split(draft: &mut Draft, mut act: Act) {
     let at = draft.at(&act);
     fill_parts(&mut act, &kept);
     let labels: Vec<Code> = kept.iter().map(|k| k.code).collect();
-    draft.note(at, Fact::Split { from: codes, kept });
+    let was = draft.stock.clone();
+    draft.note(at, Fact::Split { from: codes.clone(), kept });
     for code in labels {
         draft.say(Piece::Label { code });
     }
+    owner::warn_of_mixing(draft, &was, &codes);
     draft.heard(act);
 }
 
