@@ -357,7 +357,8 @@ pub struct Swap {
     pub to: Vec<Code>,
 }
 
-/// Why a message can't be recorded before a question is answered.
+/// Why a message can't be recorded before a question is answered. The reader finds the first six in the words; the
+/// others show only beside the stock and what was said before.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Doubt {
@@ -367,6 +368,16 @@ pub enum Doubt {
     Place,
     Time,
     Kind,
+    /// Whether what was counted as missing is to be struck off.
+    Count,
+    /// Whether it is what somebody else wrote a moment ago.
+    Same,
+    /// Whose milk it is.
+    Whose,
+    /// Whether milk is to be put on hold.
+    Hold,
+    /// Which child was fed.
+    Child,
 }
 
 /// The words leave a choice that changes what would be recorded.

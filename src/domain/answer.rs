@@ -3,8 +3,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::act::{Act, Code, Found, Pick, RuleOn, Side, ThawHow, Topic, What};
-use super::fact::{Asking, Marks, Reminder};
+use super::act::{Act, Code, Doubt, Found, Pick, RuleOn, Side, ThawHow, Topic, What};
+use super::fact::{Marks, Reminder};
 use super::milk::{Gone, Moment};
 use super::place::{Place, Site};
 use super::volume::Volume;
@@ -186,7 +186,7 @@ pub enum Piece {
         what: What,
     },
     Ask {
-        about: Asking,
+        about: Doubt,
     },
     /// Milk that was spoken of isn't what it was taken for.
     NoSuch {
@@ -268,6 +268,18 @@ pub enum ChoiceLabel {
     Name(String),
     Yes,
     Why,
+}
+
+impl ChoiceLabel {
+    /// How one of a question's answers is called: by the name that it is about, or by what it would record.
+    pub fn of(about: Doubt, acts: &[Act]) -> ChoiceLabel {
+        let name = match about {
+            Doubt::Child => acts.iter().find_map(|a| a.child.clone()),
+            Doubt::Whose => acts.iter().find_map(|a| a.person.clone()),
+            _ => None,
+        };
+        name.map_or_else(|| ChoiceLabel::Reading(acts.to_vec()), ChoiceLabel::Name)
+    }
 }
 
 /// What pressing a button means; carried by the button itself, so it must be short and say nothing of the household.

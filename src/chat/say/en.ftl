@@ -287,11 +287,13 @@ ask-amount = How much?
 ask-place = Where is it?
 ask-time = Which day or time?
 ask-kind = What is meant? Nothing is noted yet.
-ask-thaw_how = How is it thawing?
 ask-count = Are they gone?
 ask-whose = Whose milk is it?
 ask-child = Which child?
-ask-age-question = When was it expressed?
+not-answered = Nobody answered: not noted.
+not-noted = Not noted.
+not-noted-list = Not noted, for nobody answered: { $list }. Write it again if it counts.
+not-noted-one = { $by } { $time } "{ $text }"
 
 # what can't be done
 no-such = Not on the books: { $codes }. Nothing of this message was noted.

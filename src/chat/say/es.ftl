@@ -296,11 +296,13 @@ ask-amount = ¿Cuánto?
 ask-place = ¿Dónde está?
 ask-time = ¿Qué día o a qué hora?
 ask-kind = ¿Qué significa? Todavía no se anotó nada.
-ask-thaw_how = ¿Cómo se descongela?
 ask-count = ¿Ya no están?
 ask-whose = ¿De quién es la leche?
 ask-child = ¿Qué bebé?
-ask-age-question = ¿Cuándo se extrajo?
+not-answered = Nadie respondió: no se anotó.
+not-noted = No se anotó.
+not-noted-list = No se anotó, porque nadie respondió: { $list }. Escribirlo otra vez si cuenta.
+not-noted-one = { $by } { $time } "{ $text }"
 
 # what can't be done
 no-such = { $codes }: no está en el registro. No se anotó nada de este mensaje.

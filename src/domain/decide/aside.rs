@@ -2,16 +2,16 @@
 
 use chrono::NaiveDateTime;
 
-use crate::domain::act::{Act, Code, Pick, What};
-use crate::domain::answer::{Choice, ChoiceLabel, Did, Piece, Press, Wanted};
-use crate::domain::fact::{Asking, Fact, Question, Record};
+use crate::domain::act::{Act, Code, Doubt, Pick, What};
+use crate::domain::answer::{ChoiceLabel, Did, Piece, Wanted};
+use crate::domain::fact::Fact;
 use crate::domain::ledger::{Container, Ledger, MealKind, Stock};
 use crate::domain::place::{Place, Site};
 
 use super::choose::Otherwise;
 use super::draft::{Draft, Trouble, moment};
 use super::record::{at_home, codes_of, did, frozen_in_order, past_codes, warn_of, with};
-use super::{Decision, Message, owner};
+use super::{Decision, Message, owner, question};
 
 fn any_at_home(_: &Draft, stock: &Stock) -> (Vec<Code>, Wanted, Otherwise) {
     (codes_of(&at_home(stock, |_| true)), Wanted::Any, Otherwise::Last)
@@ -141,7 +141,7 @@ fn which_came_back(act: &Act, away: &[Code]) -> Option<Trouble> {
         return Some(Trouble::Say(Piece::WhichOne));
     }
     let options = away.iter().map(|code| Act { codes: vec![*code], count: None, ..act.clone() }).collect();
-    Some(Trouble::Ask(Asking::Which, options))
+    Some(Trouble::Ask(Doubt::Which, options))
 }
 
 pub fn return_(draft: &mut Draft, mut act: Act) {
@@ -229,17 +229,8 @@ pub fn counted(ledger: &Ledger, message: &Message, act: Act) -> Decision {
         return Decision { acts: vec![act], ..Decision::say(piece) };
     }
     let confirmed = Act { missing, ..act.clone() };
-    let press = Press::Option { question: ledger.next_seq(), index: 0 };
-    let question = Question {
-        about: Asking::Count,
-        of: message.by.map(str::to_owned),
-        message: message.id,
-        entry: None,
-        sent: message.sent,
-        options: vec![vec![confirmed]],
-    };
-    let mut decision = Decision::record(Record::Asked(question), piece);
-    decision.answer.buttons.push(Choice { label: ChoiceLabel::Yes, press });
+    let mut decision =
+        question::put(ledger, message, Doubt::Count, piece, vec![vec![confirmed]], vec![ChoiceLabel::Yes]);
     decision.acts = vec![act];
     decision
 }

@@ -2,9 +2,9 @@
 
 use chrono::{NaiveDateTime, TimeDelta};
 
-use crate::domain::act::{Act, Code, Kind, Topic};
+use crate::domain::act::{Act, Code, Doubt, Kind, Topic};
 use crate::domain::answer::{Answer, Choice, ChoiceLabel, Piece, Press};
-use crate::domain::fact::{Asking, Dated, Fact, Record};
+use crate::domain::fact::{Dated, Fact, Record};
 use crate::domain::ledger::{Ledger, Stock, codes_made};
 use crate::domain::milk::{Gone, Moment};
 use crate::domain::rules::span;
@@ -31,7 +31,7 @@ pub struct Draft<'a> {
     /// Something can't be recorded; then nothing of the message is.
     pub stuck: bool,
     /// What must be asked before anything of the message is recorded, and what each answer makes of the act in hand.
-    pub question: Option<(Asking, Vec<Act>)>,
+    pub question: Option<(Doubt, Vec<Act>)>,
 }
 
 /// Why an act can't be recorded as it stands.
@@ -39,7 +39,7 @@ pub struct Draft<'a> {
 pub enum Trouble {
     Say(Piece),
     /// A choice that matters, with what each answer makes of the act.
-    Ask(Asking, Vec<Act>),
+    Ask(Doubt, Vec<Act>),
 }
 
 impl From<Piece> for Trouble {
