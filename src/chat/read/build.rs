@@ -54,7 +54,8 @@ fn milk_before(clause: &Clause) -> bool {
 
 /// What lies where, told beside a question, belongs to the question.
 fn is_background(act: &Act) -> bool {
-    act.kind == Kind::Move && act.codes.is_empty() && act.count.is_none() && act.place == Some(Place::Room)
+    let lies = act.kind == Kind::Move && act.place == Some(Place::Room);
+    act.codes.is_empty() && act.count.is_none() && (lies || act.kind == Kind::Thawed)
 }
 
 fn told(family: Family, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {

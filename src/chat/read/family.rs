@@ -260,6 +260,7 @@ fn placed(clause: &Clause) -> Option<Family> {
     let frozen = clause.tells(Verb::Freeze);
     match () {
         () if multi || (coded && milk) => Some(Family::Store),
+        () if counted && clause.heads.iter().all(|h| h.verb == Verb::Label) => None,
         () if coded || counted => Some(Family::Move),
         () if milk && (clause.has_place() || frozen) => Some(Family::Pump),
         () if clause.has_place() || frozen => Some(Family::Move),
@@ -325,7 +326,8 @@ fn is_split(clause: &Clause) -> bool {
 
 fn is_return(clause: &Clause) -> bool {
     let home = clause.items.iter().any(|i| i.senses.contains(&Sense::Site(SiteWord::Home)));
-    if home && clause.tells_any(&[Verb::Send, Verb::Take]) && has_containers(clause) && !clause.has_place() {
+    let counted = has_containers(clause) || clause.has_number();
+    if home && clause.tells_any(&[Verb::Send, Verb::Take]) && counted && !clause.has_place() {
         return true;
     }
     let milk = has_containers(clause) || clause.has_number() || clause.item(Tag::One).is_some();

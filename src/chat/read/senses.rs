@@ -349,4 +349,6 @@ pub enum Tag {
     Nothing,
     Clean,
     Called,
+    Size,
+    NextTo,
 }
