@@ -116,7 +116,7 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
             || (verb(clause, &[Verb::Get])
                 && word(clause, Tag::I)
                 && clause.has(Tag::HowMuch)
-                && clause.whens().next().is_some()))
+                && clause.whens().any(|(_, w)| !w.now)))
             && (much || clause.has(Tag::Enough)) =>
         {
             Some(Topic::Pumped)
@@ -180,7 +180,9 @@ fn is_expiring(clause: &Clause) -> bool {
 }
 
 fn is_thaw(clause: &Clause, named: bool) -> bool {
-    let out = verb(clause, &[Verb::Get, Verb::Take]) && clause.has(Tag::OutWord) && is_milk(clause);
+    let frozen = spots(clause).iter().any(|s| s.place.is_freezer());
+    let out = verb(clause, &[Verb::Get, Verb::Take])
+        && (clause.has(Tag::OutWord) && is_milk(clause) || word(clause, Tag::OutOf) && frozen);
     let thaw = out || verb(clause, &[Verb::Thaw]) || clause.heads.iter().any(|h| h.verb == Verb::Pull);
     let state = clause.items.iter().any(|i| i.verbs().any(|v| v == (Verb::Thaw, Form::Done)))
         && word(clause, Tag::Be)

@@ -154,7 +154,9 @@ fn is_adjective(items: &[Item], at: usize) -> bool {
     let (before, after) = (near(at.checked_sub(1)), near(Some(at + 1)));
     let side = after.is_some_and(|i| i.has(Tag::SideWord)) || items.iter().any(|i| i.has(Tag::RightSide));
     let counted = after.is_some_and(|i| matches!(i.kind, Kind::Count(_) | Kind::Multi(..) | Kind::Codes(_)));
-    let elsewhere = items.iter().any(|i| i.senses.iter().any(|s| matches!(s, super::senses::Sense::Site(_))));
+    let sited = |i: &Item| i.senses.iter().any(|s| matches!(s, super::senses::Sense::Site(_)));
+    let theirs = |pair: &[Item]| pair[0].any(&[Tag::At, Tag::In]) && pair[1].has(Tag::Person);
+    let elsewhere = items.iter().any(sited) || items.windows(2).any(theirs);
     let amount = before.is_some_and(|i| i.amount().is_some());
     side || amount || !(counted || elsewhere)
 }

@@ -3,7 +3,7 @@
 
 use super::clause::{Clause, segments};
 use super::family::{Family, of};
-use super::item::{Kind, Message};
+use super::item::{Item, Kind, Message};
 use super::mood::{Mood, is_question, of as mood_of};
 use super::senses::{Tag, Verb};
 use super::when::Role;
@@ -191,6 +191,7 @@ impl<'m> Events<'m> {
                 *last = match family {
                     Family::Split if clause.has_amount() => Family::Pump,
                     Family::Move if rest => Family::Feed,
+                    Family::Move if is_new_milk(clause) => Family::Pump,
                     family => family,
                 };
             }
@@ -207,6 +208,13 @@ impl<'m> Events<'m> {
             }
         }
     }
+}
+
+/// An amount that can't be a label, and no container that is there already.
+fn is_new_milk(clause: &Clause) -> bool {
+    let known =
+        clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Count(_)));
+    !known && has_amounts(clause)
 }
 
 /// "Feeds", alone on its line, leads a list.
@@ -259,7 +267,7 @@ fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Clause
     match (last, family) {
         (Family::Loose, Family::Loose) => loose_goes_on(clause, segment),
         (Family::Loose, Family::Split) => true,
-        (Family::Loose, _) => !segment.has_number() && !own_subject(family, clause),
+        (Family::Loose, _) => !counts(segment) && !own_subject(family, clause),
         (Family::Pump, _) => pump_goes_on(clause, family, segment),
         (Family::Feed, _) => feed_goes_on(clause, family, segment),
         (Family::Store, Family::Loose) => !segment.first || segment.has_place(),
@@ -287,6 +295,12 @@ fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Clause
         (Family::Combine, Family::Move | Family::Combine) => !segment.has_number(),
         _ => false,
     }
+}
+
+/// It has a number of its own, also "one".
+fn counts(segment: &Clause) -> bool {
+    let one = segment.items.first().is_some_and(|i| i.is_word() && i.has(Tag::One));
+    segment.has_number() || one
 }
 
 /// Numbers without a verb belong to a feed or session that follows without numbers.
@@ -338,8 +352,11 @@ fn pump_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
     let open = !clause.has_amount();
     match family {
         Family::Loose => {
-            (!segment.has(Tag::Bottle) || segment.has_place())
-                && (open || !segment.first || (!has_clock(segment) && !segment.has_place()))
+            let more = (open && !segment.has(Tag::Bottle))
+                || !segment.first
+                || (!has_clock(segment) && !segment.has_place())
+                || is_share(clause, segment);
+            (!segment.has(Tag::Bottle) || segment.has_place()) && (open || more)
         }
         Family::Pump => {
             (open && !(has_clock(clause) && has_clock(segment)))
@@ -360,6 +377,20 @@ fn pump_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
         Family::Release => false,
         _ => false,
     }
+}
+
+/// "Pumped 170. 120 in the freezer, rest in the fridge": what follows is how the whole was shared out.
+fn is_share(clause: &Clause, segment: &Clause) -> bool {
+    let amounts =
+        |items: &[Item]| -> Vec<f64> { items.iter().filter_map(|i| i.amount()).map(|a| a.value).collect() };
+    let [whole] = amounts(&clause.items)[..] else { return false };
+    let start = segment.spans[0].0;
+    let message = segment.message;
+    let after: Vec<Item> = message.items.iter().filter(|i| i.from >= start).cloned().collect();
+    let rest = message.has(start, message.tokens.len(), Tag::Rest);
+    let shares = amounts(&after);
+    let first = shares.first().is_some_and(|share| *share < whole);
+    !clause.has_place() && first && (rest || (shares.iter().sum::<f64>() - whole).abs() < 0.1)
 }
 
 fn feed_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {

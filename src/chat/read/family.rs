@@ -4,6 +4,7 @@ use super::clause::Clause;
 use super::item::Kind;
 use super::mood::is_noun;
 use super::moves::{is_away, is_thaw, is_thawed_state};
+use super::naming;
 use super::pump::pours;
 use super::scene::{site, spots};
 use super::senses::{Form, Sense, SiteWord, Tag, Verb};
@@ -30,6 +31,8 @@ pub enum Family {
     Return,
     Count,
     Check,
+    /// Labels and what is told of their milk.
+    Labels,
     /// Numbers and places without a verb.
     Loose,
 }
@@ -57,6 +60,7 @@ pub fn of(clause: &Clause) -> Option<Family> {
 fn by_words(clause: &Clause) -> Option<Family> {
     let given = clause.tells_any(&FEEDING) || !pours(clause, false).is_empty();
     match () {
+        () if naming::tells_of_labels(clause) => Some(Family::Labels),
         () if clause.item(Tag::Formula).is_some()
             && !clause.has(Tag::Tin)
             && given
@@ -256,6 +260,7 @@ fn placed(clause: &Clause) -> Option<Family> {
     let frozen = clause.tells(Verb::Freeze);
     match () {
         () if multi || (coded && milk) => Some(Family::Store),
+        () if counted && clause.heads.iter().all(|h| h.verb == Verb::Label) => None,
         () if coded || counted => Some(Family::Move),
         () if milk && (clause.has_place() || frozen) => Some(Family::Pump),
         () if clause.has_place() || frozen => Some(Family::Move),
@@ -321,7 +326,8 @@ fn is_split(clause: &Clause) -> bool {
 
 fn is_return(clause: &Clause) -> bool {
     let home = clause.items.iter().any(|i| i.senses.contains(&Sense::Site(SiteWord::Home)));
-    if home && clause.tells_any(&[Verb::Send, Verb::Take]) && has_containers(clause) && !clause.has_place() {
+    let counted = has_containers(clause) || clause.has_number();
+    if home && clause.tells_any(&[Verb::Send, Verb::Take]) && counted && !clause.has_place() {
         return true;
     }
     let milk = has_containers(clause) || clause.has_number() || clause.item(Tag::One).is_some();

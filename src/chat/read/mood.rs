@@ -2,7 +2,7 @@
 //! asked of somebody, conditional, negated, nearly happened, a joke, a habit or about something else is none of it.
 
 use super::clause::{Clause, Head};
-use super::item::Kind;
+use super::item::{Item, Kind};
 use super::senses::{Form, Tag, Verb};
 use super::when::{DayName, Role};
 
@@ -107,9 +107,21 @@ fn other_subject(clause: &Clause) -> bool {
         .iter()
         .filter_map(|t| clause.bare(*t))
         .min();
-    let apart = other.is_some_and(|at| !is_aside(clause, at));
+    let apart = other.is_some_and(|at| !is_aside(clause, at) && !is_where(clause, at));
     let theirs = clause.has(Tag::OtherPerson) && clause.heads.iter().any(|h| h.verb == Verb::Pump);
     apart || theirs || clause.has(Tag::PastStory)
+}
+
+/// "dumped 80 that was forgotten in the pram", "found #4 behind the peas": where milk was, not what it is about.
+fn is_where(clause: &Clause, at: usize) -> bool {
+    let before: Vec<&Item> = clause.items.iter().take_while(|i| i.from < at).collect();
+    let milk = before.iter().any(|i| {
+        matches!(i.kind, Kind::Codes(_) | Kind::Multi(..))
+            || i.amount().is_some_and(|a| a.unit.is_some() || a.value >= 15.0)
+    });
+    let inside =
+        before.iter().rev().find(|i| !(i.is_word() && i.any(&[Tag::The, Tag::Article, Tag::Person])));
+    milk && inside.is_some_and(|i| i.is_word() && i.any(&[Tag::In, Tag::NextTo]))
 }
 
 /// "fed 90 with vitamin d": what was said before it stands.

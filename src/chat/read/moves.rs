@@ -2,7 +2,7 @@
 //! some word for which containers are meant; where there is none the clause says nothing that could be recorded.
 
 use super::Context;
-use super::clause::Clause;
+use super::clause::{Clause, Head};
 use super::item::{Item, Kind};
 use super::moment::settle;
 use super::pump::pours;
@@ -80,6 +80,9 @@ pub fn is_thaw(clause: &Clause) -> bool {
     let taken_out = clause.tells(Verb::Pull)
         || (clause.tells_any(&[Verb::Take, Verb::Get])
             && clause.item(Tag::OutOf).or(clause.item(Tag::OutWord)).is_some());
+    if clause.heads.iter().any(|h| h.verb == Verb::Thaw && is_partly(clause, *h)) {
+        return false;
+    }
     let to_freezer = all.last().is_some_and(|s| s.place.is_freezer() && !is_origin(clause, s));
     clause.tells(Verb::Thaw)
         || (moving && !to_freezer && (cold_origin || frozen))
@@ -107,7 +110,13 @@ pub fn is_thawed_state(clause: &Clause) -> bool {
     });
     let state =
         before.iter().any(|i| i.has(Tag::Be)) || before.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
-    named && state && !before.iter().any(|i| i.has(Tag::I))
+    named && state && !is_partly(clause, *verb) && !before.iter().any(|i| i.has(Tag::I))
+}
+
+/// "half thawed", "almost thawed".
+fn is_partly(clause: &Clause, verb: Head) -> bool {
+    let before = verb.at.checked_sub(1).map(|at| &clause.items[at]);
+    verb.form == Form::Done && before.is_some_and(|i| i.any(&[Tag::Half, Tag::About]))
 }
 
 pub fn thaw(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {

@@ -83,8 +83,10 @@ pub fn pump(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
 
 /// "80 or 100": only one can be right.
 pub fn doubtful_pair(clause: &Clause, pours: &[Pour]) -> Built<()> {
-    let ranged = clause.item(Tag::Between).is_some()
-        && (pours.len() == 2 || clause.items.iter().any(|i| matches!(i.kind, Kind::List(..))));
+    let ranged = clause.items.windows(2).any(|pair| {
+        let many = pours.len() == 2 || matches!(pair[1].kind, Kind::List(..));
+        pair[0].has(Tag::Between) && many && !pair[1].is_word()
+    });
     let guesses = pours.windows(2).any(|p| {
         p[0].amount.about
             && p[1].amount.about

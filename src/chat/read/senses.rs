@@ -348,4 +348,7 @@ pub enum Tag {
     Limit,
     Nothing,
     Clean,
+    Called,
+    Size,
+    NextTo,
 }
