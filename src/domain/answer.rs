@@ -181,6 +181,7 @@ pub enum Piece {
         place: Option<Place>,
         ml: Option<Volume>,
         rule: Option<RuleOn>,
+        asked: Asked,
     },
     Alarm {
         what: What,
@@ -220,6 +221,15 @@ pub enum Piece {
     /// Plain messages don't reach the bot here.
     SeesOnlyCommands,
     Unreadable,
+}
+
+/// What narrows a question: where, for whom, whose milk, and what it is called.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Asked {
+    pub site: Option<Site>,
+    pub child: Option<String>,
+    pub person: Option<String>,
+    pub tags: Vec<String>,
 }
 
 /// What was done to containers that were on the books.

@@ -309,6 +309,9 @@ pub struct Reminder {
     /// The questions that were left without an answer, named once.
     #[serde(default)]
     pub questions: Vec<i64>,
+    /// For a plan: from whose milk, where several parents pump.
+    #[serde(default)]
+    pub whose: Option<String>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]

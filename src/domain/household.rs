@@ -7,6 +7,7 @@ use chrono::{Datelike, NaiveDate, NaiveTime, Weekday};
 use chrono_tz::Tz;
 use serde::{Deserialize, Serialize};
 
+use super::fact::Marks;
 use super::rules::Span;
 use super::volume::{Unit, Volume};
 
@@ -35,6 +36,9 @@ pub struct Household {
     pub limits: BTreeMap<String, Span>,
     /// The household declares very clean conditions, on which some publishers give longer figures.
     pub very_clean: bool,
+    /// What milk is called that is to be used before other milk, and that is only to be used by label.
+    pub use_first: Vec<String>,
+    pub avoid: Vec<String>,
 }
 
 /// Cautious defaults: what holds until somebody says otherwise.
@@ -58,6 +62,8 @@ impl Default for Household {
             plan_at: hour(20),
             limits: BTreeMap::new(),
             very_clean: false,
+            use_first: Vec::new(),
+            avoid: Vec::new(),
         }
     }
 }
@@ -131,7 +137,7 @@ pub enum BadSetting {
 const LIMIT: &str = " limit";
 
 /// Every setting with an example of its value.
-const EXAMPLES: [(&str, &str); 23] = [
+const EXAMPLES: [(&str, &str); 25] = [
     ("zone", "America/Chicago"),
     ("rules", "us-cdc"),
     ("units", "ml"),
@@ -155,6 +161,8 @@ const EXAMPLES: [(&str, &str); 23] = [
     ("warmed limit", "1 h"),
     ("leftover limit", "1 h"),
     ("very clean", "yes"),
+    ("use first", "colostrum"),
+    ("avoid", "onion"),
 ];
 
 impl Household {
@@ -193,6 +201,8 @@ impl Household {
             "away" => self.away = span(value)?,
             "workdays" => self.workdays = workdays(value)?,
             "plan at" => self.plan_at = time(value)?,
+            "use first" => self.use_first = tags(value),
+            "avoid" => self.avoid = tags(value),
             "very clean" => self.very_clean = yes_or_no(value)?,
             _ if key.ends_with(LIMIT) => self.limit(key.strip_suffix(LIMIT)?, value)?,
             _ => return None,
@@ -251,6 +261,16 @@ impl Household {
         one_called(&pumping, words, |p| &p.name).map(|p| p.name.as_str())
     }
 
+    /// Whether milk so marked is for this child: not marked for another, and of its own parent where that is told.
+    pub fn is_meant_for(&self, marks: &Marks, child: &Child) -> bool {
+        let its_own = marks.child.as_deref().is_none_or(|name| name == child.name);
+        let of_parent = match (&marks.whose, &child.of) {
+            (Some(_), Some(parent)) => marks.is_of(parent),
+            _ => true,
+        };
+        its_own && of_parent
+    }
+
     /// The parent who pumps, where one is named.
     pub fn who_pumps(&self) -> Option<&str> {
         self.people.iter().find(|p| p.role == Role::Pumps).map(|p| p.name.as_str())
@@ -266,6 +286,13 @@ fn one_called<'a, T>(all: &'a [T], words: &str, name: impl Fn(&T) -> &String) ->
 
 fn is_none(value: &str) -> bool {
     value.is_empty() || value == "none"
+}
+
+fn tags(value: &str) -> Vec<String> {
+    if is_none(value) {
+        return Vec::new();
+    }
+    value.split(',').map(|tag| tag.trim().to_lowercase()).filter(|tag| !tag.is_empty()).collect()
 }
 
 fn yes_or_no(value: &str) -> Option<bool> {

@@ -156,6 +156,8 @@ ask-age = When was it expressed? Reply "that was 3 March", say; until then { $co
 
 # answers
 stock-title = By our log:
+of-owner = { $whose }: { $line }
+called-none = Nothing on the books is called so: { $tags }.
 stock-place = { $where }: { $amount } in { $count }
 stock-none = nothing on the books
 stock-total = together { $amount }
@@ -303,6 +305,7 @@ none-unfrozen = There aren't that many unfrozen containers on the books. Nothing
 none-sent = Nothing on the books was sent away. Nothing noted.
 none-any = No container on the books fits that. Nothing noted.
 set-aside = Not that many are free to be used: { $list }. Nothing noted.
+set-aside-one = { $codes }: { $until }
 amount-missing = How much was it? E.g. "pumped 120 fridge". Nothing noted yet.
 which-one = Which container? Say its number, e.g. "12 to the freezer". Nothing noted.
 nothing-to-undo = You have nothing here to take back.
@@ -373,6 +376,7 @@ remind-held-due = { $name }: still on hold: { $codes }. Release or throw away, a
 somebody = Whoever is there
 and-so-on = { $list }
 code-amount = { $code } · { $amount }
+code-amount-site = { $code } · { $amount } at { $site }
 
 # commands, as the platform offers them
 command-help = What can be written here

@@ -156,6 +156,8 @@ ask-age = ¿Cuándo se extrajo? Responder, por ejemplo, "fue el 3 de marzo"; has
 
 # answers
 stock-title = Según nuestro registro:
+of-owner = { $whose }: { $line }
+called-none = En el registro nada se llama así: { $tags }.
 stock-place = { $where }: { $amount } en { $count }
 stock-none = nada en el registro
 stock-total = en total { $amount }
@@ -312,6 +314,7 @@ none-unfrozen = No hay tantos recipientes sin congelar en el registro. No se ano
 none-sent = En el registro no hay nada enviado. No se anotó nada.
 none-any = Ningún recipiente del registro corresponde a eso. No se anotó nada.
 set-aside = No hay tantos que se puedan usar: { $list }. No anoté nada.
+set-aside-one = { $codes }: { $until }
 amount-missing = ¿Cuánto fue? Por ejemplo: "me saqué 120 refri". Todavía no se anotó nada.
 which-one = ¿Qué recipiente? Falta su número, por ejemplo "12 al congelador". No se anotó nada.
 nothing-to-undo = Aquí no hay nada tuyo que deshacer.
@@ -382,6 +385,7 @@ remind-held-due = { $name }: { $codes } sigue apartada. Liberarla o tirarla, seg
 somebody = Quien esté ahí
 and-so-on = { $list }
 code-amount = { $code } · { $amount }
+code-amount-site = { $code } · { $amount } en { $site }
 
 # commands, as the platform offers them
 command-help = Qué se puede escribir aquí

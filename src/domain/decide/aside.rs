@@ -7,6 +7,7 @@ use crate::domain::answer::{ChoiceLabel, Did, Piece, Wanted};
 use crate::domain::fact::Fact;
 use crate::domain::ledger::{Container, Ledger, MealKind, Stock};
 use crate::domain::place::{Place, Site};
+use crate::domain::query;
 
 use super::choose::Otherwise;
 use super::draft::{Draft, Trouble, moment};
@@ -100,8 +101,8 @@ pub fn donate(draft: &mut Draft, mut act: Act) {
 
 pub fn send(draft: &mut Draft, mut act: Act) {
     let sent = draft.message.sent;
-    let found = with(draft, &mut act, |_, stock| {
-        (codes_of(&stock.in_order_of_use(sent)), Wanted::Any, Otherwise::Last)
+    let found = with(draft, &mut act, |draft, stock| {
+        (codes_of(&query::in_order_of_use(draft.ledger, stock, sent)), Wanted::Any, Otherwise::Last)
     });
     let Some(codes) = found else { return };
     let started: Vec<Code> =

@@ -6,6 +6,7 @@ use crate::domain::fact::{Fact, Kept, Marks};
 use crate::domain::ledger::{Container, Stock};
 use crate::domain::milk::{Moment, State};
 use crate::domain::place::Place;
+use crate::domain::query;
 use crate::domain::volume::Volume;
 
 use super::aside;
@@ -342,8 +343,8 @@ fn thawed(draft: &mut Draft, mut act: Act) {
 
 fn warm(draft: &mut Draft, mut act: Act) {
     let sent = draft.message.sent;
-    let found = with(draft, &mut act, |_, stock| {
-        (codes_of(&stock.in_order_of_use(sent)), Wanted::Any, Otherwise::First)
+    let found = with(draft, &mut act, |draft, stock| {
+        (codes_of(&query::in_order_of_use(draft.ledger, stock, sent)), Wanted::Any, Otherwise::First)
     });
     let Some(codes) = found else { return };
     let at = draft.at(&act);
@@ -397,8 +398,8 @@ fn combine(draft: &mut Draft, mut act: Act) {
 
 fn split(draft: &mut Draft, mut act: Act) {
     let sent = draft.message.sent;
-    let found = with(draft, &mut act, |_, stock| {
-        (codes_of(&stock.in_order_of_use(sent)), Wanted::Unfrozen, Otherwise::First)
+    let found = with(draft, &mut act, |draft, stock| {
+        (codes_of(&query::in_order_of_use(draft.ledger, stock, sent)), Wanted::Unfrozen, Otherwise::First)
     });
     let Some(codes) = found else { return };
     let Some(first) = draft.stock.get(codes[0]) else { return };
