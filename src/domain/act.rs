@@ -132,6 +132,7 @@ pub struct Act {
     /// nurse: at which breast.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub side: Option<Side>,
+    /// nurse: how long; outage: how long it lasted, where it is told to be over ("it was only 20 minutes").
     #[serde(skip_serializing_if = "Option::is_none")]
     pub minutes: Option<u32>,
     /// thaw: how it thaws.

@@ -95,6 +95,13 @@ pub enum Piece {
         code: Code,
         site: Option<Site>,
         at: Moment,
+        by: Option<String>,
+    },
+    /// An outage that is over: shorter than what a shut fridge or freezer bears by the publisher, or not.
+    OutageOver {
+        minutes: u32,
+        short: bool,
+        codes: Vec<Code>,
     },
     /// A limit of the household's own that would be looser than the publisher's.
     LimitStays {
@@ -149,6 +156,13 @@ pub enum Piece {
         beyond: Volume,
     },
     NotRefrozen {
+        codes: Vec<Code>,
+    },
+    NotFrozenStarted {
+        codes: Vec<Code>,
+    },
+    /// Some of what was poured together had been drunk from.
+    StartedMixed {
         codes: Vec<Code>,
     },
     NotForSending {

@@ -162,6 +162,9 @@ pub enum Fact {
         what: What,
         place: Option<Place>,
         since: Moment,
+        /// Not at home but there.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        site: Option<Site>,
     },
     Checked {
         codes: Vec<Code>,
@@ -257,6 +260,9 @@ fn joined(a: &Option<String>, b: &Option<String>) -> Option<String> {
 /// A child drank expressed milk.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct Feed {
+    /// Who gave it, where that isn't who told it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub by: Option<String>,
     pub child: Option<String>,
     /// The containers it came from, in the order in which they were emptied. Empty: from nothing on the books.
     pub codes: Vec<Code>,

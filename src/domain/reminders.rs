@@ -130,7 +130,15 @@ fn why_of(clock: Clock) -> Why {
 }
 
 fn of_one(c: &Container, why: Why, stage: Stage, to: Option<String>) -> Reminder {
-    Reminder { why, stage, to, codes: vec![(c.code, c.use_by())], day: None, questions: Vec::new(), whose: None }
+    Reminder {
+        why,
+        stage,
+        to,
+        codes: vec![(c.code, c.use_by())],
+        day: None,
+        questions: Vec::new(),
+        whose: None,
+    }
 }
 
 fn why_for(c: &Container) -> Option<Why> {
@@ -275,8 +283,7 @@ fn plan(ledger: &Ledger, now: Moment, whose: Owner) -> Option<Due> {
             && !ledger.talk().was_told_for(Why::Plan, day, &whose);
         wanted.then_some((at, day))
     };
-    let (at, day) =
-        (0..8).filter_map(|ahead| today.checked_add_days(Days::new(ahead))).find_map(at_on)?;
+    let (at, day) = (0..8).filter_map(|ahead| today.checked_add_days(Days::new(ahead))).find_map(at_on)?;
     let reminder = Reminder {
         why: Why::Plan,
         stage: Stage::Due,

@@ -22,9 +22,19 @@ impl Speaker<'_> {
                 ];
                 w.say("was-drunk", &args)
             }
-            Piece::WasSent { code, site, at } => {
+            Piece::OutageOver { minutes, short, codes } => {
+                let args = [
+                    ("minutes", minutes.to_string()),
+                    ("codes", self.ranges(codes)),
+                    ("rule", self.outage_rule()),
+                ];
+                w.say(if *short { "outage-short" } else { "outage-not-short" }, &args)
+            }
+            Piece::WasSent { code, site, at, by } => {
                 let site = site.as_ref().map(|s| self.site(s)).unwrap_or_default();
-                let args = [("code", code.to_string()), ("where", site), ("time", self.time(*at))];
+                let by = by.clone().unwrap_or_else(|| w.word("by-nobody"));
+                let args =
+                    [("code", code.to_string()), ("where", site), ("time", self.time(*at)), ("by", by)];
                 w.say("was-sent", &args)
             }
             Piece::WrongMilk { codes, child } => {

@@ -121,6 +121,7 @@ fn told(draft: &mut Draft, act: &Act, codes: &[Code], at: Moment) -> Feed {
     let began_told = act.timed || act.open;
     let ended = act.ended.map(|ended| moment(draft.ledger, ended));
     Feed {
+        by: owner::giver(draft, act),
         child: act.child.clone(),
         codes: codes.to_vec(),
         drunk: act.ml,

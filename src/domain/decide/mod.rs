@@ -95,6 +95,9 @@ pub fn decide(ledger: &Ledger, message: &Message, reading: Reading) -> Decision 
         Kind::Pause => pause(ledger, &first),
         Kind::Resume => Decision::record(Record::Resumed, Piece::Resumed),
         Kind::Set => settings(ledger, &acts),
+        Kind::Outage if acts.len() == 1 && first.minutes.is_some() => {
+            aside::outage_over(ledger, first.minutes.unwrap_or_default())
+        }
         Kind::Count if acts.len() == 1 => return aside::counted(ledger, message, first),
         Kind::Alarm => Decision::say(Piece::Alarm { what: first.what.unwrap_or(What::Unwell) }),
         _ => return record_acts(ledger, message, acts),

@@ -5,7 +5,7 @@ use crate::domain::answer::{Choice, ChoiceLabel, Did, Piece, Press, Wanted};
 use crate::domain::fact::{Fact, Kept, Marks};
 use crate::domain::ledger::{Container, Stock};
 use crate::domain::milk::{Moment, State};
-use crate::domain::place::Place;
+use crate::domain::place::{Place, Site};
 use crate::domain::query;
 use crate::domain::volume::Volume;
 
@@ -197,8 +197,17 @@ fn formula(draft: &mut Draft, mut act: Act) {
 
 /// Containers at home in an order, by what may be done to them.
 pub fn at_home(stock: &Stock, fits: impl Fn(&Container) -> bool) -> Vec<&Container> {
-    let mut found: Vec<&Container> =
-        stock.containers.values().filter(|c| c.gone.is_none() && c.life.site.is_none() && fits(c)).collect();
+    at_site(stock, None, fits)
+}
+
+/// The same where a message says that it was elsewhere.
+pub fn at_site<'s>(
+    stock: &'s Stock,
+    site: Option<&Site>,
+    fits: impl Fn(&Container) -> bool,
+) -> Vec<&'s Container> {
+    let there = |c: &&Container| c.gone.is_none() && c.life.site.as_ref() == site && fits(c);
+    let mut found: Vec<&Container> = stock.containers.values().filter(there).collect();
     found.sort_by_key(|c| (c.use_by(), c.code));
     found
 }
@@ -271,10 +280,12 @@ fn relocate(draft: &mut Draft, mut act: Act) {
     });
     let Some(codes) = found else { return };
     let at = draft.at(&act);
-    let refused = |c: &&Code| {
-        draft.stock.get(**c).is_some_and(|c| place.is_freezer() && c.life.state >= State::Thawing)
+    let in_state = |fits: &dyn Fn(&Container) -> bool| -> Vec<Code> {
+        let fits = |c: &&Code| draft.stock.get(**c).is_some_and(|c| place.is_freezer() && fits(c));
+        codes.iter().filter(fits).copied().collect()
     };
-    let refused: Vec<Code> = codes.iter().filter(refused).copied().collect();
+    let refused = in_state(&|c| c.life.state >= State::Thawing && !c.is_started());
+    let drunk_from = in_state(&Container::is_started);
     let thaws = |c: &&Code| draft.stock.get(**c).is_some_and(|c| c.is_frozen() && !place.is_freezer());
     let thawing: Vec<Code> = codes.iter().filter(thaws).copied().collect();
     draft.note(at, Fact::Moved { codes: codes.clone(), place, site: act.site.clone() });
@@ -287,6 +298,9 @@ fn relocate(draft: &mut Draft, mut act: Act) {
     }
     if !refused.is_empty() {
         draft.say(Piece::NotRefrozen { codes: refused });
+    }
+    if !drunk_from.is_empty() {
+        draft.say(Piece::NotFrozenStarted { codes: drunk_from });
     }
     draft.heard(act);
 }
@@ -392,6 +406,11 @@ fn combine(draft: &mut Draft, mut act: Act) {
     act.into = Some(into);
     did(draft, Did::Combined, &[into], &act);
     owner::warn_of_mixing(draft, &was, &all);
+    let drunk_from = |code: &Code| was.get(*code).is_some_and(Container::is_started);
+    let drunk_from: Vec<Code> = all.iter().copied().filter(drunk_from).collect();
+    if !drunk_from.is_empty() {
+        draft.say(Piece::StartedMixed { codes: drunk_from });
+    }
     draft.say(Piece::CombiningRule);
     draft.heard(act);
 }
@@ -428,8 +447,9 @@ fn discard(draft: &mut Draft, mut act: Act) {
     let sent = draft.message.sent;
     let ml = act.ml;
     let spoken = !draft.last_codes().is_empty();
+    let site = act.site.clone();
     let found = with(draft, &mut act, |_, stock| {
-        let mut order = at_home(stock, |c| ml.is_none_or(|ml| c.ml >= ml));
+        let mut order = at_site(stock, site.as_ref(), |c| ml.is_none_or(|ml| c.ml >= ml));
         // What people throw away is most likely past, started, warm, or just as much as they say.
         order.sort_by_key(|c| {
             (!c.is_past(sent), !c.is_started(), ml != Some(c.ml), c.is_frozen(), c.use_by(), c.code)

@@ -8,7 +8,7 @@ use crate::domain::act::Code;
 use crate::domain::fact::{Fact, Feed, Kept, Marks};
 use crate::domain::keeping::{Conditions, keep};
 use crate::domain::milk::{Gone, Life, Moment};
-use crate::domain::place::Place;
+use crate::domain::place::{Place, Site};
 use crate::domain::rules::{Rules, Topic, Verdict};
 use crate::domain::volume::Volume;
 
@@ -65,7 +65,9 @@ impl Fold<'_> {
                 c.life.arrive(at);
             }),
             Fact::Returned { codes, place } => self.each(stock, at, codes, |c| returned(c, at, *place)),
-            Fact::Outage { place, since, .. } => self.outage(stock, at, *place, *since),
+            Fact::Outage { place, since, site, .. } => {
+                self.outage(stock, at, *place, *since, site.as_ref());
+            }
             Fact::Checked { codes, found, cold } => {
                 let icy_may_stay = self.icy_may_stay();
                 self.each(stock, at, codes, |c| checked(c, at, *found, *cold, icy_may_stay));
@@ -196,7 +198,9 @@ impl Fold<'_> {
         if codes.is_empty() && !left.is_zero() {
             self.bottle_from_nowhere(stock, at, feed, left);
         }
-        self.meal(stock, at, &feed.child, MealKind::Bottle { drunk, left, about: feed.about, codes });
+        let by = feed.by.clone().or(self.by.map(str::to_owned));
+        let kind = MealKind::Bottle { drunk, left, about: feed.about, codes };
+        stock.meals.push(Meal { at, by, child: feed.child.clone(), kind });
     }
 
     /// Empties the containers one after the other; what stayed in the bottle is of the last.
@@ -406,7 +410,14 @@ impl Fold<'_> {
     }
 
     /// All that lay where the cold was lost is suspect until somebody has looked at it.
-    fn outage(&self, stock: &mut Stock, at: Moment, place: Option<Place>, since: Moment) {
+    fn outage(
+        &self,
+        stock: &mut Stock,
+        at: Moment,
+        place: Option<Place>,
+        since: Moment,
+        site: Option<&Site>,
+    ) {
         let cold = |p: Place| match place {
             Some(Place::Freezer) => p.is_freezer(),
             Some(place) => p == place,
@@ -414,7 +425,7 @@ impl Fold<'_> {
         };
         let codes: Vec<Code> = stock
             .existing()
-            .filter(|c| c.gone.is_none() && c.life.site.is_none() && cold(c.life.place))
+            .filter(|c| c.gone.is_none() && c.life.site.as_ref() == site && cold(c.life.place))
             .map(|c| c.code)
             .collect();
         self.each(stock, at, &codes, |c| {
