@@ -11,7 +11,7 @@ mod question;
 mod record;
 mod reply;
 
-use super::act::{Act, Code, Kind, Reading, Topic, Unclear, What};
+use super::act::{Act, Code, Kind, Reading, Topic, What};
 use super::answer::{Answer, Asked, Piece, Press};
 use super::fact::{Entry, Record};
 use super::household::Household;
@@ -81,7 +81,7 @@ impl Decision {
 /// What a message means for the household.
 pub fn decide(ledger: &Ledger, message: &Message, reading: Reading) -> Decision {
     if let Some(unclear) = reading.unclear {
-        return question::ask(ledger, message, unclear.about, readings(unclear), None);
+        return question::ask(ledger, message, unclear.about, unclear.options(), None);
     }
     let acts = reading.acts;
     if acts.len() > 1 && acts.iter().any(is_talk) && !acts.iter().all(|a| a.kind == Kind::Set) {
@@ -104,12 +104,6 @@ pub fn decide(ledger: &Ledger, message: &Message, reading: Reading) -> Decision 
     };
     decision.acts = acts;
     decision
-}
-
-/// Each possible reading of the whole message.
-fn readings(unclear: Unclear) -> Vec<Vec<Act>> {
-    let first = unclear.first;
-    unclear.acts.into_iter().map(|act| first.iter().cloned().chain([act]).collect()).collect()
 }
 
 /// Not a fact about milk: about an earlier entry, the bot or the household.
@@ -271,7 +265,7 @@ pub fn edited(ledger: &Ledger, message: &Message, reading: Reading) -> Decision 
         };
     }
     match reading.unclear {
-        Some(unclear) => question::ask(ledger, message, unclear.about, readings(unclear), Some(said.seq)),
+        Some(unclear) => question::ask(ledger, message, unclear.about, unclear.options(), Some(said.seq)),
         None => record_and_answer(ledger, message, reading.acts, Some(said.seq)),
     }
 }
