@@ -16,7 +16,8 @@ use crate::store::{Commit, HouseholdId, NewOutboxRow, PersonRow, StoreError};
 use super::house::House;
 use super::post::{Key, key_of, send};
 use super::wire::{Class, Event, Incoming};
-use super::{App, AppError, Deed, Heard, words};
+use super::words::{self, Told};
+use super::{App, AppError, Deed, Heard};
 
 /// The command that takes a group on.
 const START: &str = "/start";
@@ -144,8 +145,11 @@ impl App {
                 if let Some(to) = reply_to {
                     self.place_reply(house, incoming.chat, *to, &mut message).await?;
                 }
-                match words::chosen(ledger, &message, text) {
-                    Some(press) => decide::press(ledger, &message, press),
+                match words::told(ledger, &message) {
+                    Some(Told::Pressed(press)) => decide::press(ledger, &message, press),
+                    Some(Told::Amount { question, value, unit }) => {
+                        decide::amount(ledger, &message, question, value, unit)
+                    }
                     None => decide::decide(ledger, &message, reading(ledger, text, incoming.at)),
                 }
             }
@@ -204,14 +208,19 @@ fn started(text: &str) -> Option<&str> {
     (command.split('@').next() == Some(START)).then_some(rest.trim())
 }
 
-fn reading(ledger: &Ledger, text: &str, sent: Moment) -> Reading {
+/// What the reader must know of the household and the moment.
+pub fn context(ledger: &Ledger, sent: Moment) -> Context {
     let household = ledger.household();
-    let context = Context {
+    Context {
         sent: sent.with_timezone(&household.zone).naive_local(),
         zone: household.zone,
         units: household.units,
         languages: household.languages.iter().filter_map(|l| read::Language::from_tag(l)).collect(),
-    };
+    }
+}
+
+fn reading(ledger: &Ledger, text: &str, sent: Moment) -> Reading {
+    let context = context(ledger, sent);
     let mut reading = read::read(text, &context);
     for act in &mut reading.acts {
         // "The 2pm one" is looked for in the stock by its time.

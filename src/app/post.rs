@@ -112,6 +112,7 @@ impl App {
                 let left = if closed { Vec::new() } else { vec![done_button(seq)] };
                 (format!("{before}\n{}", said.text), speaker.buttons(&left))
             }
+            Changes::Choices(_) => (format!("{}\n{}", text_of(&found.body), said.text), said.buttons.clone()),
             Changes::Receipt(_) | Changes::Question(_) => (said.text.clone(), said.buttons.clone()),
         };
         let body = Body::Edit { of: found.id, text, buttons: buttons_of(buttons) };

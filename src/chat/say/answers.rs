@@ -2,7 +2,7 @@
 
 use chrono::{NaiveDate, TimeDelta};
 
-use crate::domain::act::{Code, Topic, What};
+use crate::domain::act::{Code, Kind, Topic, What};
 use crate::domain::answer::{Piece, Wanted};
 use crate::domain::household::BadSetting;
 use crate::domain::ledger::{Container, MealKind};
@@ -33,6 +33,16 @@ impl Speaker<'_> {
                 _ => "alarm-unwell",
             }),
             Piece::Ask { about } => w.word(&format!("ask-{}", super::key_of(about))),
+            Piece::AskSame { kind, by, ml, at } => {
+                let args = [("by", by.clone()), ("time", self.time(*at))];
+                let id = if *kind == Kind::Pump { "ask-same-pump" } else { "ask-same-feed" };
+                match ml {
+                    Some(ml) => w.say(id, &[args.to_vec(), vec![("amount", self.amount(*ml))]].concat()),
+                    None => w.say(&format!("{id}-open"), &args),
+                }
+            }
+            Piece::NotedOnce => w.word("noted-once"),
+            Piece::PickOther => w.word("pick-other"),
             Piece::NoSuch { codes } => w.say("no-such", &[("codes", self.codes(codes))]),
             Piece::AlreadyGone { code, gone } => {
                 let gone = w.word(&format!("gone-{}", super::key_of(gone)));

@@ -93,6 +93,11 @@ impl<'a> Speaker<'a> {
             ChoiceLabel::PouredFirst => self.words.word("button-poured"),
             ChoiceLabel::Place(place) => self.words.word(&format!("button-place-{}", place.key())),
             ChoiceLabel::How(how) => self.words.word(&format!("button-how-{}", key_of(how))),
+            ChoiceLabel::Same => self.words.word("button-same"),
+            ChoiceLabel::Another => self.words.word("button-another"),
+            ChoiceLabel::Other => self.words.word("button-other"),
+            ChoiceLabel::Name(name) => name.clone(),
+            ChoiceLabel::Container(code) => self.with_amounts(&[*code]),
             ChoiceLabel::Reading(acts) => acts.iter().map(|a| self.reading(a)).collect::<Vec<_>>().join("; "),
         }
     }

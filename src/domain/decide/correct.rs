@@ -125,6 +125,13 @@ pub fn set_place(act: &mut Act, place: Place) {
     }
 }
 
+/// What was one container was another one.
+pub fn set_code(acts: &mut [Act], code: u32) {
+    if let Some(act) = acts.iter_mut().find(|a| a.codes.len() == 1) {
+        (act.codes, act.pick, act.count) = (vec![code], None, None);
+    }
+}
+
 fn set_time(act: &mut Act, at: chrono::NaiveDateTime) {
     (act.at, act.at_latest, act.timed) = (Some(at), None, true);
 }
@@ -184,7 +191,7 @@ fn set_parts(act: &mut Act, parts: &[Part]) {
 }
 
 /// A new amount for the whole; a single container follows it, several keep their proportion.
-fn set_amount(act: &mut Act, ml: Volume) {
+pub fn set_amount(act: &mut Act, ml: Volume) {
     let parts = act.parts.iter().flatten().count();
     let old: Volume = act.parts.iter().flatten().filter_map(|p| p.ml).sum();
     let mut given = Volume::ZERO;

@@ -2,6 +2,7 @@
 //! was not said; what the words leave open is settled by the stock, and where the stock can't settle it, asked.
 
 mod aside;
+mod before;
 mod choose;
 mod correct;
 mod draft;
@@ -20,6 +21,7 @@ use super::milk::Moment;
 use super::rules::Span;
 
 use draft::Draft;
+pub use question::amount;
 
 /// A message as far as deciding needs it.
 #[derive(Debug, Clone)]
@@ -61,6 +63,8 @@ pub enum Changes {
     Receipt(i64),
     Reminder(i64),
     Question(i64),
+    /// A line more under a receipt, and other buttons.
+    Choices(i64),
 }
 
 impl Decision {
@@ -146,7 +150,10 @@ fn record_acts(ledger: &Ledger, message: &Message, acts: Vec<Act>) -> Decision {
     {
         return answered(record_and_answer(ledger, message, vec![whole], Some(entry)));
     }
-    record_and_answer(ledger, message, acts, None)
+    match before::settle(ledger, message, acts) {
+        Ok(acts) => question::settled(ledger, message, record_and_answer(ledger, message, acts, None)),
+        Err(asked) => *asked,
+    }
 }
 
 fn pause(ledger: &Ledger, act: &Act) -> Decision {
@@ -169,6 +176,9 @@ fn record_and_answer(ledger: &Ledger, message: &Message, acts: Vec<Act>, amends:
             let whole = |act: Act| [&acts[..i], &[act], &acts[i + 1..]].concat();
             let options = options.into_iter().map(whole).collect();
             return question::ask(ledger, message, about, options, amends);
+        }
+        if draft.pieces == [Piece::AmountMissing] && draft.stuck && amends.is_none() {
+            return question::how_much(ledger, message, acts);
         }
         if draft.stuck {
             let others = acts.iter().enumerate().filter(|(n, _)| *n != i).map(|(_, act)| act);
@@ -223,6 +233,10 @@ pub fn press(ledger: &Ledger, message: &Message, press: Press) -> Decision {
         Press::Claim { reminder } => reply::claim(ledger, message, reminder),
         Press::Close { reminder } => reply::close(ledger, message, reminder),
         Press::Option { question, index } => reply::option(ledger, message, question, index),
+        Press::Other { entry } => reply::others(ledger, message, entry),
+        Press::Code { entry, code } => answered(correct::amend(ledger, message, entry, |acts| {
+            correct::set_code(acts, code);
+        })),
         Press::Poured { entry } => answered(correct::amend(ledger, message, entry, |acts| {
             for act in acts.iter_mut().filter(|a| a.kind == Kind::Feed) {
                 act.poured = true;

@@ -164,7 +164,9 @@ impl Fold<'_> {
         if codes.is_empty() && !left.is_zero() {
             self.bottle_from_nowhere(stock, at, feed, left);
         }
-        self.meal(stock, at, &feed.child, MealKind::Bottle { drunk, left, about: feed.about, codes });
+        if !(feed.more && added_to_last(stock, at, drunk, left, &codes)) {
+            self.meal(stock, at, &feed.child, MealKind::Bottle { drunk, left, about: feed.about, codes });
+        }
     }
 
     /// Empties the containers one after the other; what stayed in the bottle is of the last.
@@ -384,6 +386,16 @@ impl Fold<'_> {
     fn icy_may_stay(&self) -> bool {
         self.rules.note(Topic::Refreezing).and_then(|n| n.verdict) == Some(Verdict::WhileIcy)
     }
+}
+
+/// Counts what was given on top as part of the last bottle before it; false where there is none.
+fn added_to_last(stock: &mut Stock, at: Moment, more: Volume, rest: Volume, from: &[Code]) -> bool {
+    let last = stock.meals.iter_mut().filter(|m| m.at <= at).max_by_key(|m| m.at);
+    let Some(Meal { kind: MealKind::Bottle { drunk, left, codes, .. }, .. }) = last else { return false };
+    *drunk += more;
+    *left = rest;
+    codes.extend(from);
+    true
 }
 
 /// Those that exist, each once.
