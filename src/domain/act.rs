@@ -88,12 +88,12 @@ pub struct Act {
     /// The child, as named in the message.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub child: Option<String>,
-    /// pump, store, feed: who did it, or (with containers) whose milk it is, where that isn't the sender: the name as
-    /// typed, or the word for "she" or "he" as typed.
+    /// pump: who expressed it; feed: who gave it; with containers: whose milk it is. Where that isn't told to be the
+    /// sender: the name as typed, or the word for "she" or "he" as typed.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub person: Option<String>,
-    /// What the milk was called besides its amount, age and place ("dairy-free", "colostrum", "onion"), in the form of
-    /// the vocabulary that knows the word. pump, store: what is written on it; correct: what is to be written on it;
+    /// What milk is called besides its amount, age and place ("dairy-free", "colostrum", "onion"), by the key that all
+    /// languages share. pump, store: what is written on it; correct, with `codes`: what is to be written on these;
     /// hold, release, ask and the others: which milk is meant.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub tags: Vec<String>,
@@ -149,7 +149,8 @@ pub struct Act {
     /// outage, alarm: of what kind.
     #[serde(rename = "kind", skip_serializing_if = "Option::is_none")]
     pub what: Option<What>,
-    /// outage: since when the cold was lost.
+    /// outage: since when the cold was lost; move: since when the milk had been there, where only that was told ("was
+    /// left in the car for an hour").
     #[serde(with = "civil", skip_serializing_if = "Option::is_none")]
     pub since: Option<NaiveDateTime>,
     /// check: how the milk was found after an outage.
@@ -161,7 +162,8 @@ pub struct Act {
     /// count: the containers that were not there, once somebody has said yes to striking them off.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub missing: Vec<Code>,
-    /// correct: what should have been said.
+    /// correct: what should have been said. With `codes` it is about these containers, whoever recorded them ("bag 4 is
+    /// from tuesday"), else about the sender's last entry.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub change: Option<Box<Change>>,
     /// undo: how many entries; 1 where not said.
@@ -380,6 +382,9 @@ pub enum Doubt {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Unclear {
     pub about: Doubt,
+    /// What the message says besides, to be taken along with whichever reading is chosen ("undo. fed 80 or 90").
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub first: Vec<Act>,
     /// The possible readings, best first.
     pub acts: Vec<Act>,
 }

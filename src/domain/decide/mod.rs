@@ -84,7 +84,9 @@ impl Decision {
 /// What a message means for the household.
 pub fn decide(ledger: &Ledger, message: &Message, reading: Reading) -> Decision {
     if let Some(unclear) = reading.unclear {
-        let options = unclear.acts.into_iter().map(|act| vec![act]).collect();
+        let first = unclear.first;
+        let options =
+            unclear.acts.into_iter().map(|act| first.iter().cloned().chain([act]).collect()).collect();
         return question::ask(ledger, message, unclear.about, options, None);
     }
     let acts = reading.acts;
@@ -276,8 +278,19 @@ pub fn edited(ledger: &Ledger, message: &Message, reading: Reading) -> Decision 
     }
     match reading.unclear {
         Some(unclear) => {
+<<<<<<< HEAD
             let options = unclear.acts.into_iter().map(|act| vec![act]).collect();
             question::ask(ledger, message, unclear.about, options, Some(said.seq))
+=======
+            let first = unclear.first;
+            let options =
+                unclear.acts.into_iter().map(|act| first.iter().cloned().chain([act]).collect()).collect();
+            let mut decision = ask_first(ledger, message, unclear.about.into(), options);
+            if let Some(Record::Asked(question)) = decision.records.first_mut() {
+                question.entry = Some(said.seq);
+            }
+            decision
+>>>>>>> R
         }
         None => record_and_answer(ledger, message, reading.acts, Some(said.seq)),
     }
