@@ -4,7 +4,7 @@ use chrono::{DateTime, Utc};
 
 use crate::chat::read::{self, Context};
 use crate::chat::say::{Said, Speaker};
-use crate::domain::act::{Pick, Reading};
+use crate::domain::act::{Act, Pick, Reading, Topic};
 use crate::domain::answer::{Answer, Piece, Press};
 use crate::domain::decide::{self, About, Decision, Message};
 use crate::domain::fact::{Entry, Record};
@@ -163,6 +163,10 @@ impl App {
                 Some(press) => decide::press(ledger, &message, press),
                 None => say(vec![Piece::NothingAsked]),
             },
+            Event::Unreadable { message: id } => {
+                message.id = Some(*id);
+                decide::unreadable(ledger, &message)
+            }
             // Nothing is said to a group that put the bot out, until it is taken in again.
             Event::Removed => noted(Record::Paused { until: None }, Vec::new()),
             Event::Added { sees_all: true } => noted(Record::Resumed, Vec::new()),
@@ -220,6 +224,9 @@ pub fn context(ledger: &Ledger, sent: Moment) -> Context {
 }
 
 fn reading(ledger: &Ledger, text: &str, sent: Moment) -> Reading {
+    if text.trim() == "?" {
+        return Reading { acts: vec![Act::ask(Topic::Help)], unclear: None };
+    }
     let context = context(ledger, sent);
     let mut reading = read::read(text, &context);
     for act in &mut reading.acts {

@@ -324,6 +324,8 @@ pub enum RuleOn {
     Refreezing,
     Mixing,
     Outage,
+    /// Medicine or drink: there is no rule, and no verdict.
+    Medicine,
 }
 
 /// What a correction puts in place of what was said.

@@ -110,6 +110,10 @@ pub enum Piece {
         by: Option<String>,
     },
     Corrected,
+    /// What a corrected entry said before, in the fields that differ.
+    Before {
+        act: Box<Act>,
+    },
     Set {
         setting: String,
         value: String,
@@ -190,6 +194,10 @@ pub enum Piece {
         by: String,
         ml: Option<Volume>,
         at: Moment,
+    },
+    /// A question about medicine or drink: no verdict; whether milk can be put on hold by a button.
+    Medicine {
+        hold: bool,
     },
     /// It was the same, and is noted once.
     NotedOnce,

@@ -2,7 +2,7 @@
 
 use chrono::{NaiveDate, TimeDelta};
 
-use crate::domain::act::{Code, Kind, Topic, What};
+use crate::domain::act::{Code, Kind, Topic};
 use crate::domain::answer::{Piece, Wanted};
 use crate::domain::household::BadSetting;
 use crate::domain::ledger::{Container, MealKind};
@@ -26,12 +26,11 @@ impl Speaker<'_> {
             Piece::Topic { topic: Topic::Rule, place, rule, .. } => self.rule(*place, *rule),
             Piece::Topic { topic: Topic::Why, codes, .. } => self.why(codes),
             Piece::Topic { topic, codes, place, ml, .. } => self.topic(*topic, codes, *place, *ml),
-            Piece::Alarm { what } => w.word(match what {
-                What::WrongMilk => "alarm-wrong_milk",
-                What::Dilution => "alarm-dilution",
-                What::Colour => "alarm-colour",
-                _ => "alarm-unwell",
-            }),
+            Piece::Alarm { what } => self.alarm(*what),
+            Piece::Medicine { hold } => {
+                let offer = hold.then(|| w.word("medicine-hold"));
+                [Some(w.word("medicine")), offer].into_iter().flatten().collect::<Vec<_>>().join("\n")
+            }
             Piece::Ask { about } => w.word(&format!("ask-{}", super::key_of(about))),
             Piece::AskSame { kind, by, ml, at } => {
                 let args = [("by", by.clone()), ("time", self.time(*at))];
@@ -64,7 +63,7 @@ impl Speaker<'_> {
             Piece::Reminder { reminder } => self.reminder(reminder),
             Piece::Welcome => w.say("welcome", &[("whose", self.whose())]),
             Piece::SeesOnlyCommands => w.word("sees-only-commands"),
-            Piece::Unreadable => w.word("unreadable"),
+            Piece::Unreadable => w.say("unreadable", &self.examples()),
             _ => String::new(),
         }
     }
@@ -96,7 +95,7 @@ impl Speaker<'_> {
             Topic::Rule => self.rule(place, None),
             Topic::Why => self.why(codes),
             Topic::Convert => self.convert(ml),
-            Topic::Help => self.words.word("help"),
+            Topic::Help => self.help(),
         }
     }
 

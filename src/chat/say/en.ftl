@@ -128,6 +128,7 @@ limit-none = { $setting }: { $whose } has no figure that this would make stricte
 taken-back = taken back
 taken-back-codes = taken back: { $codes }
 corrected = corrected: { $line }
+corrected-was = corrected, before { $was }: { $line }
 set = noted: { $setting } { $value }
 paused = paused: I say nothing unasked until you write "resume"
 paused-until = paused until { $time }
@@ -262,16 +263,25 @@ span-months = { $n } months
 convert-to-ml = { $oz } oz = { $ml } ml
 convert-to-oz = { $ml } ml = { $oz } oz (US)
 help = Write as you would to each other, e.g.
-    "pumped 120 fridge" · "fed 90 left 30" · "gave 12" · "12 to the freezer"
-    "thawing 14 in the fridge" · "tossed 15" · "which one next?" · "what do I thaw?"
-    "how much do we have?" · "is 12 still ok?" · "undo" · "sorry, 130 not 150"
-    The number is the label to write on the container. I keep the log and the published times; your care team's word counts.
+    "pumped { $pumped } fridge" · "fed { $fed } left { $left }" · "gave { $fresh }" · "{ $fresh } to the freezer"
+    "thawing { $frozen } in the fridge" · "tossed { $fresh }" · "which one next?" · "what do I thaw?"
+    "how much do we have?" · "is { $fresh } still ok?" · "undo" · "sorry, not { $fed }" · "same again" · "pause until 6"
+help-child = "fed { $child } { $fed }"
+help-also = "pumped { $pumped } fridge" · "fed { $fed } left { $left }" · "which one next?" · "undo"
+help-end = The number is the label to write on the container. I keep the log and the published times; your care team's word counts.
 
 # alarms
-alarm-unwell = Call your doctor or the emergency number now. A fever under 3 months, a baby who won't wake, goes floppy or has no wet nappies can't wait. The log can; write it after.
-alarm-wrong_milk = Stop the feed and keep the bottle. Tell both families now, and call the doctor. Write down which bottle, how much and when.
-alarm-dilution = Please don't: water is never added to milk. If the milk doesn't reach, ask what to give your doctor or nurse. If water was given already, call them now.
-alarm-colour = Set that milk aside and don't feed it yet. Ask your doctor or midwife today about pink or red milk.
+alarm-to = { $names }: { $line }
+emergency-plain = the emergency number
+emergency-known = the emergency number ({ $number })
+alarm-unwell = Call your doctor or { $emergency } now. A fever under 3 months, a baby who won't wake, goes floppy, brings everything up or has no wet nappies can't wait.
+alarm-wrong_milk = Stop the feed and keep the bottle. Call your doctor now, or { $emergency } if the child seems unwell, and tell both families.
+alarm-dilution = Please don't: water is never added to milk. If some was given, call your doctor or { $emergency } now. If the milk doesn't reach, ask your doctor or nurse what to give.
+alarm-colour = Set that milk aside and don't feed it. Call your doctor or midwife about it today; if it was drunk or your child seems unwell, call your doctor or { $emergency } now.
+alarm-log = The log can wait. Afterwards: what was drunk and when, e.g. "fed { $fed } at 14:05"; "summary" shows the last days for the doctor.
+alarm-log-colour = Afterwards: "hold { $fresh }" keeps that milk out of use.
+medicine = I give no verdict on medicines or drinks. Ask your doctor, midwife or pharmacist whether and when this milk may be given.
+medicine-hold = Until you know, it can be kept out of use:
 
 # questions
 ask-unit = Which unit?
@@ -308,7 +318,8 @@ not-yours = Only the one who said it can take it back, and only the one who pump
 nothing-asked = That question is closed.
 bad-setting = { $setting }: "{ $value }" can't be read; for example: { $example }
 unknown-setting = there is no setting "{ $setting }"
-unreadable = I can only read text. Write it, e.g. "pumped 120 fridge".
+unreadable = I can only read text. Write it like this: "pumped { $pumped } fridge", "fed { $fed } left { $left }"; or put the words under the picture.
+mishandled = I could not handle this message. Nothing of it is noted; please write it another way.
 welcome = Hello. From now on I keep the milk log of this group, by { $whose }'s times until you say otherwise. Write "help" for what you can write. I keep a log, no more: your care team's word counts.
 sees-only-commands = I can't see plain messages here. Make me an administrator of the group, or turn my privacy mode off and add me again.
 not-taken-on = This group isn't taken on yet: write /start and the set-up code.
@@ -322,6 +333,7 @@ reading-feed = fed { $details }
 reading-formula = formula { $details }
 reading-move = move { $details }
 reading-thaw = thaw { $details }
+reading-hold = hold { $details }
 reading-send = sent { $details }
 reading-return = { $details } is back
 reading-discard = thrown away { $details }

@@ -80,6 +80,24 @@ pub fn take_back(ledger: &Ledger, message: &Message, seqs: &[i64], by_button: bo
     }
 }
 
+/// What an entry said before it was corrected, in the fields that differ now.
+pub fn before(ledger: &Ledger, entry: i64, now: &[Act]) -> Option<Piece> {
+    let old = ledger.said(entry).filter(|s| !s.taken_back)?.acts.first()?;
+    let new = now.first()?;
+    let place = |a: &Act| a.place.or(a.parts.iter().flatten().find_map(|p| p.place)).or(a.left_place);
+    let ml = |a: &Act| a.ml.or(a.parts.iter().flatten().find_map(|p| p.ml));
+    let differs = |yes: bool| old.kind != new.kind || yes;
+    let was = Act {
+        ml: ml(old).filter(|_| differs(ml(old) != ml(new))),
+        place: place(old).filter(|_| differs(place(old) != place(new))),
+        codes: if differs(old.codes != new.codes) { old.codes.clone() } else { Vec::new() },
+        at: old.at.filter(|_| differs(old.at != new.at)),
+        timed: true,
+        ..Act::new(old.kind)
+    };
+    Some(Piece::Before { act: Box::new(was) })
+}
+
 /// Puts the change into what was said; false where there is nothing it could change.
 fn apply(change: &Change, acts: &mut Vec<Act>) -> bool {
     let before = acts.clone();

@@ -9,7 +9,7 @@ use crate::domain::ledger::{Container, Ledger, Stock, codes_made};
 use crate::domain::milk::{Gone, Moment};
 use crate::domain::rules::span;
 
-use super::{Changes, Decision, Message};
+use super::{Changes, Decision, Message, correct};
 
 #[derive(Clone)]
 pub struct Draft<'a> {
@@ -235,6 +235,7 @@ impl<'a> Draft<'a> {
         let record = match self.amends {
             Some(entry) => {
                 self.pieces.insert(0, Piece::Corrected);
+                self.pieces.extend(correct::before(self.ledger, entry, &recorded));
                 Record::Amended { entry, acts: recorded, facts: self.facts }
             }
             None => Record::Said { acts: recorded, facts: self.facts },

@@ -11,7 +11,7 @@ mod question;
 mod record;
 mod reply;
 
-use super::act::{Act, Code, Kind, Reading, Topic, What};
+use super::act::{Act, Code, Kind, Reading, RuleOn, Topic, What};
 use super::answer::{Answer, Piece, Press};
 use super::fact::{Entry, Record};
 use super::household::Household;
@@ -102,6 +102,7 @@ pub fn decide(ledger: &Ledger, message: &Message, reading: Reading) -> Decision 
         Kind::Resume => Decision::record(Record::Resumed, Piece::Resumed),
         Kind::Set => settings(ledger, &acts),
         Kind::Count if acts.len() == 1 => return aside::counted(ledger, message, first),
+        Kind::Ask if first.rule == Some(RuleOn::Medicine) => aside::medicine(ledger, message, &first),
         Kind::Alarm => Decision::say(Piece::Alarm { what: first.what.unwrap_or(What::Unwell) }),
         _ => return record_acts(ledger, message, acts),
     };
@@ -236,9 +237,9 @@ pub fn press(ledger: &Ledger, message: &Message, press: Press) -> Decision {
         Press::Close { reminder } => reply::close(ledger, message, reminder),
         Press::Option { question, index } => reply::option(ledger, message, question, index),
         Press::Other { entry } => reply::others(ledger, message, entry),
-        Press::Code { entry, code } => answered(correct::amend(ledger, message, entry, |acts| {
-            correct::set_code(acts, code);
-        })),
+        Press::Code { entry, code } => {
+            correct::amend(ledger, message, entry, |acts| correct::set_code(acts, code))
+        }
         Press::Poured { entry } => answered(correct::amend(ledger, message, entry, |acts| {
             for act in acts.iter_mut().filter(|a| a.kind == Kind::Feed) {
                 act.poured = true;
@@ -261,6 +262,16 @@ fn answered(mut decision: Decision) -> Decision {
     decision
 }
 
+/// A photo, a voice message, a sticker: how to type it is told once a day.
+pub fn unreadable(ledger: &Ledger, message: &Message) -> Decision {
+    let zone = ledger.household().zone;
+    let day = |at: Moment| at.with_timezone(&zone).date_naive();
+    if ledger.talk().hinted.is_some_and(|at| day(at) == day(message.sent)) {
+        return Decision::silent();
+    }
+    Decision::record(Record::Hinted, Piece::Unreadable)
+}
+
 /// A message was edited: what it recorded becomes what it would have recorded, or is taken back.
 pub fn edited(ledger: &Ledger, message: &Message, reading: Reading) -> Decision {
     let Some(said) = message.id.and_then(|id| ledger.said_in(id)) else {
@@ -278,19 +289,10 @@ pub fn edited(ledger: &Ledger, message: &Message, reading: Reading) -> Decision 
     }
     match reading.unclear {
         Some(unclear) => {
-<<<<<<< HEAD
-            let options = unclear.acts.into_iter().map(|act| vec![act]).collect();
-            question::ask(ledger, message, unclear.about, options, Some(said.seq))
-=======
             let first = unclear.first;
-            let options =
-                unclear.acts.into_iter().map(|act| first.iter().cloned().chain([act]).collect()).collect();
-            let mut decision = ask_first(ledger, message, unclear.about.into(), options);
-            if let Some(Record::Asked(question)) = decision.records.first_mut() {
-                question.entry = Some(said.seq);
-            }
-            decision
->>>>>>> R
+            let whole = |act: Act| first.iter().cloned().chain([act]).collect();
+            let options = unclear.acts.into_iter().map(whole).collect();
+            question::ask(ledger, message, unclear.about, options, Some(said.seq))
         }
         None => record_and_answer(ledger, message, reading.acts, Some(said.seq)),
     }
