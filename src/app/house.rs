@@ -65,7 +65,6 @@ impl House {
             expected_seq: self.seq,
             entries: rows.map_err(|e| AppError::Unreadable(self.id.0, e))?,
             wake: reminders::next_wake(&self.ledger, now).map(|at| at.timestamp_millis()),
-            settings: None,
         };
         let committed = store.commit(Commit { change: Some(change), outbox, done }).await?;
         self.seq = committed.seq.unwrap_or(self.seq);

@@ -32,11 +32,6 @@ impl Store {
         self.writer.write(Create { chat, settings: clean(settings), now }).await
     }
 
-    /// Lets another chat (a person's own, say) talk for a household that is there already.
-    pub async fn connect_chat(&self, chat: i64, household: HouseholdId) -> Result<(), StoreError> {
-        self.writer.write(Connect { chat, household }).await
-    }
-
     /// The chat has a new id from now on; what waits to be sent goes there.
     pub async fn migrate_chat(&self, from: i64, to: i64) -> Result<(), StoreError> {
         self.writer.write(Migrate { from, to }).await
@@ -107,19 +102,6 @@ impl Write for Create {
         };
         connect(db, self.chat, id).await?;
         Ok(HouseholdId(id))
-    }
-}
-
-struct Connect {
-    chat: i64,
-    household: HouseholdId,
-}
-
-impl Write for Connect {
-    type Out = ();
-
-    async fn apply(&self, db: &mut AnyConnection) -> Result<(), StoreError> {
-        connect(db, self.chat, self.household.0).await
     }
 }
 
