@@ -47,6 +47,16 @@ impl Store {
         self.writer.write(Upsert { household, person: person.clone() }).await
     }
 
+    /// Where a person is written to alone on behalf of this household, or that they aren't; who they are stays known.
+    pub async fn set_private_chat(
+        &self,
+        household: HouseholdId,
+        member: i64,
+        chat: Option<i64>,
+    ) -> Result<(), StoreError> {
+        self.writer.write(SetPrivateChat { household, member, chat }).await
+    }
+
     pub async fn persons(&self, household: HouseholdId) -> Result<Vec<PersonRow>, StoreError> {
         const SQL: &str =
             "SELECT member, name, private_chat FROM person WHERE household = $1 ORDER BY member";
@@ -161,6 +171,22 @@ impl Write for Disconnect {
     fn announce(&self, changes: &Changes) {
         changes.outbox.send_replace(());
         changes.wake.send_replace(());
+    }
+}
+
+struct SetPrivateChat {
+    household: HouseholdId,
+    member: i64,
+    chat: Option<i64>,
+}
+
+impl Write for SetPrivateChat {
+    type Out = ();
+
+    async fn apply(&self, db: &mut AnyConnection) -> Result<(), StoreError> {
+        const SQL: &str = "UPDATE person SET private_chat = $3 WHERE household = $1 AND member = $2";
+        sqlx::query(SQL).bind(self.household.0).bind(self.member).bind(self.chat).execute(db).await?;
+        Ok(())
     }
 }
 

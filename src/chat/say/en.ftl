@@ -324,6 +324,7 @@ welcome = Hello. From now on I keep the milk log of this group, by { $whose }'s 
 sees-only-commands = I can't see plain messages here. Make me an administrator of the group, or turn my privacy mode off and add me again.
 not-taken-on = This group isn't taken on yet: write /start and the set-up code.
 wrong-code = That is not the set-up code.
+too-many-guesses = Too many wrong codes. The next one is looked at in { $minutes } min.
 private-chat = I work in your family's group. Add me there and write /start and the set-up code.
 
 # readings offered by a question

@@ -333,6 +333,7 @@ welcome = Hola. Desde ahora llevo el registro de leche extraída de este grupo, 
 sees-only-commands = Aquí no puedo ver los mensajes normales. Falta hacerme administrador del grupo, o apagar mi modo de privacidad y agregarme otra vez.
 not-taken-on = Este grupo todavía no está dado de alta: hay que escribir /start y el código de configuración.
 wrong-code = Ese no es el código de configuración.
+too-many-guesses = Demasiados códigos equivocados. El próximo se mira en { $minutes } min.
 private-chat = Trabajo en el grupo de la familia. Hay que agregarme ahí y escribir /start y el código de configuración.
 
 # readings offered by a question

@@ -157,6 +157,12 @@ impl<'a> Speaker<'a> {
         self.ledger.talk().reminder(reminder).is_none_or(|r| r.closed)
     }
 
+    /// Too many wrong set-up codes: in how many minutes the next is looked at, for there is no zone yet to tell a time in.
+    pub fn too_many_guesses(&self, until: Moment) -> String {
+        let minutes = ((until - self.now).num_seconds() + 59) / 60;
+        self.words.say("too-many-guesses", &[("minutes", minutes.to_string())])
+    }
+
     /// Words that belong to no household's answer.
     pub fn word(&self, id: &str) -> String {
         self.words.word(id)

@@ -84,10 +84,7 @@ impl Decision {
 /// What a message means for the household.
 pub fn decide(ledger: &Ledger, message: &Message, reading: Reading) -> Decision {
     if let Some(unclear) = reading.unclear {
-        let first = unclear.first;
-        let options =
-            unclear.acts.into_iter().map(|act| first.iter().cloned().chain([act]).collect()).collect();
-        return question::ask(ledger, message, unclear.about, options, None);
+        return question::ask(ledger, message, unclear.about, unclear.options(), None);
     }
     let acts = reading.acts;
     if acts.len() > 1 && acts.iter().any(is_talk) && !acts.iter().all(|a| a.kind == Kind::Set) {
@@ -288,12 +285,7 @@ pub fn edited(ledger: &Ledger, message: &Message, reading: Reading) -> Decision 
         };
     }
     match reading.unclear {
-        Some(unclear) => {
-            let first = unclear.first;
-            let whole = |act: Act| first.iter().cloned().chain([act]).collect();
-            let options = unclear.acts.into_iter().map(whole).collect();
-            question::ask(ledger, message, unclear.about, options, Some(said.seq))
-        }
+        Some(unclear) => question::ask(ledger, message, unclear.about, unclear.options(), Some(said.seq)),
         None => record_and_answer(ledger, message, reading.acts, Some(said.seq)),
     }
 }
