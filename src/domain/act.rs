@@ -327,6 +327,8 @@ pub enum RuleOn {
     Outage,
     /// Smell, taste, look: no publisher's time hangs on them.
     Smell,
+    /// Medicine or drink: there is no rule, and no verdict.
+    Medicine,
 }
 
 /// What a correction puts in place of what was said.

@@ -3,7 +3,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::act::{Act, Code, Doubt, Found, Pick, RuleOn, Side, ThawHow, Topic, What};
+use super::act::{Act, Code, Doubt, Found, Kind, Pick, RuleOn, Side, ThawHow, Topic, What};
 use super::fact::{Marks, Reminder};
 use super::milk::{Gone, Moment};
 use super::place::{Place, Site};
@@ -36,6 +36,10 @@ pub enum Piece {
     FeedBegan {
         codes: Vec<Code>,
         at: Moment,
+    },
+    /// What was drunk in one feed so far, where more was given.
+    SoFar {
+        ml: Volume,
     },
     /// What stayed in the bottle, or of a container that was drunk from.
     Leftover {
@@ -113,6 +117,10 @@ pub enum Piece {
         by: Option<String>,
     },
     Corrected,
+    /// What a corrected entry said before, in the fields that differ.
+    Before {
+        act: Box<Act>,
+    },
     Set {
         setting: String,
         value: String,
@@ -203,6 +211,21 @@ pub enum Piece {
     Ask {
         about: Doubt,
     },
+    /// Somebody else wrote of one just before.
+    AskSame {
+        kind: Kind,
+        by: String,
+        ml: Option<Volume>,
+        at: Moment,
+    },
+    /// A question about medicine or drink: no verdict; whether milk can be put on hold by a button.
+    Medicine {
+        hold: bool,
+    },
+    /// It was the same, and is noted once.
+    NotedOnce,
+    /// Under a receipt: which container it was, if not that one.
+    PickOther,
     /// Milk that was spoken of isn't what it was taken for.
     NoSuch {
         codes: Vec<Code>,
@@ -288,8 +311,13 @@ pub enum ChoiceLabel {
     Place(Place),
     How(ThawHow),
     Reading(Vec<Act>),
+    Same,
+    Another,
     /// A person or a child.
     Name(String),
+    /// Other containers than the one that was chosen.
+    Other,
+    Container(Code),
     Yes,
     Why,
 }
@@ -309,14 +337,41 @@ impl ChoiceLabel {
 /// What pressing a button means; carried by the button itself, so it must be short and say nothing of the household.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Press {
-    Undo { entry: i64 },
-    Claim { reminder: i64 },
-    Close { reminder: i64 },
-    Option { question: i64, index: usize },
-    Poured { entry: i64 },
-    Place { entry: i64, place: Place },
-    How { entry: i64, how: ThawHow },
-    Why { code: Code },
+    Undo {
+        entry: i64,
+    },
+    Claim {
+        reminder: i64,
+    },
+    Close {
+        reminder: i64,
+    },
+    Option {
+        question: i64,
+        index: usize,
+    },
+    Poured {
+        entry: i64,
+    },
+    Place {
+        entry: i64,
+        place: Place,
+    },
+    How {
+        entry: i64,
+        how: ThawHow,
+    },
+    /// It was another container; which, is asked.
+    Other {
+        entry: i64,
+    },
+    Code {
+        entry: i64,
+        code: Code,
+    },
+    Why {
+        code: Code,
+    },
 }
 
 const HOWS: [(ThawHow, &str); 3] =
@@ -335,6 +390,8 @@ impl Press {
                 let key = HOWS.iter().find(|(h, _)| *h == how).map_or("", |(_, key)| key);
                 format!("h:{entry}:{key}")
             }
+            Press::Other { entry } => format!("o:{entry}"),
+            Press::Code { entry, code } => format!("b:{entry}:{code}"),
             Press::Why { code } => format!("w:{code}"),
         }
     }
@@ -354,6 +411,8 @@ impl Press {
             ("w", None) => Some(Press::Why { code: Code::try_from(seq).ok()? }),
             ("d", None) => Some(Press::Close { reminder: seq }),
             ("p", None) => Some(Press::Poured { entry: seq }),
+            ("o", None) => Some(Press::Other { entry: seq }),
+            ("b", Some(code)) => Some(Press::Code { entry: seq, code: code.parse().ok()? }),
             ("q", Some(index)) => Some(Press::Option { question: seq, index: index.parse().ok()? }),
             ("a", Some(key)) => {
                 Some(Press::Place { entry: seq, place: Place::ALL.into_iter().find(|p| p.key() == key)? })

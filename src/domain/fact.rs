@@ -281,6 +281,9 @@ pub struct Feed {
     pub bottle: Option<Code>,
     /// Has begun and not ended.
     pub open: bool,
+    /// Given on top of the feed before it: one feed with that.
+    #[serde(default)]
+    pub more: bool,
 }
 
 /// What the bot wants to know before it records a message.

@@ -2,7 +2,7 @@
 
 use chrono::{NaiveDate, TimeDelta};
 
-use crate::domain::act::{Code, Topic, What};
+use crate::domain::act::{Code, Kind, Topic};
 use crate::domain::answer::{Asked, Piece, Wanted};
 use crate::domain::household::BadSetting;
 use crate::domain::ledger::{Container, MealKind};
@@ -28,13 +28,22 @@ impl Speaker<'_> {
             Piece::Topic { topic, codes, place, ml, asked, .. } => {
                 self.topic(*topic, codes, *place, *ml, asked)
             }
-            Piece::Alarm { what } => w.word(match what {
-                What::WrongMilk => "alarm-wrong_milk",
-                What::Dilution => "alarm-dilution",
-                What::Colour => "alarm-colour",
-                _ => "alarm-unwell",
-            }),
+            Piece::Alarm { what } => self.alarm(*what),
+            Piece::Medicine { hold } => {
+                let offer = hold.then(|| w.word("medicine-hold"));
+                [Some(w.word("medicine")), offer].into_iter().flatten().collect::<Vec<_>>().join("\n")
+            }
             Piece::Ask { about } => w.word(&format!("ask-{}", super::key_of(about))),
+            Piece::AskSame { kind, by, ml, at } => {
+                let args = [("by", by.clone()), ("time", self.time(*at))];
+                let id = if *kind == Kind::Pump { "ask-same-pump" } else { "ask-same-feed" };
+                match ml {
+                    Some(ml) => w.say(id, &[args.to_vec(), vec![("amount", self.amount(*ml))]].concat()),
+                    None => w.say(&format!("{id}-open"), &args),
+                }
+            }
+            Piece::NotedOnce => w.word("noted-once"),
+            Piece::PickOther => w.word("pick-other"),
             Piece::NoSuch { codes } => w.say("no-such", &[("codes", self.codes(codes))]),
             Piece::AlreadyGone { code, gone } => {
                 let gone = w.word(&format!("gone-{}", super::key_of(gone)));
@@ -66,7 +75,7 @@ impl Speaker<'_> {
             Piece::Reminder { reminder } => self.reminder(reminder),
             Piece::Welcome => w.say("welcome", &[("whose", self.whose())]),
             Piece::SeesOnlyCommands => w.word("sees-only-commands"),
-            Piece::Unreadable => w.word("unreadable"),
+            Piece::Unreadable => w.say("unreadable", &self.examples()),
             _ => String::new(),
         }
     }
@@ -105,7 +114,7 @@ impl Speaker<'_> {
             Topic::Rule => self.rule(place, None, codes),
             Topic::Why => self.why(codes),
             Topic::Convert => self.convert(ml),
-            Topic::Help => self.words.word("help"),
+            Topic::Help => self.help(),
         }
     }
 

@@ -83,6 +83,7 @@ for-child = { $line } · { $child }
 feed-began = tomando de { $codes } desde el { $time }
 feed-began-nowhere = tomando desde el { $time }
 leftover = { $code } tiene { $amount }, empezada: no cuenta como reserva · { $until }
+so-far = Una sola toma con la anterior: { $amount }.
 rest = en { $code } quedan { $amount } · { $until }
 nursed = pecho · { $time }
 nursed-side = pecho { $side } · { $time }
@@ -131,6 +132,7 @@ limit-none = { $setting }: { $whose } no da una cifra que esto haga más estrict
 taken-back = deshecho
 taken-back-codes = deshecho: { $codes }
 corrected = corregido: { $line }
+corrected-was = corregido, antes { $was }: { $line }
 set = anotado: { $setting } { $value }
 paused = en pausa: no digo nada por mi cuenta hasta leer "reanudar"
 paused-until = en pausa hasta el { $time }
@@ -284,16 +286,25 @@ span-months = { $n ->
 convert-to-ml = { $oz } oz = { $ml } ml
 convert-to-oz = { $ml } ml = { $oz } oz (EE. UU.)
 help = Escribir como entre ustedes, por ejemplo:
-    "me saqué 120 refri" · "tomó 90 dejó 30" · "le di la 12" · "12 al congelador"
-    "descongelando 14 en el refri" · "tiré 15" · "¿cuál sigue?" · "¿qué descongelo?"
-    "¿cuánta leche hay?" · "¿la 12 todavía sirve?" · "deshacer" · "perdón, 130 no 150"
-    El número es la etiqueta que se escribe en el recipiente. Yo llevo el registro y los tiempos publicados; vale lo que diga tu equipo de salud.
+    "me saqué { $pumped } refri" · "tomó { $fed } dejó { $left }" · "le di la { $fresh }" · "{ $fresh } al congelador"
+    "descongelando { $frozen } en el refri" · "tiré { $fresh }" · "¿cuál sigue?" · "¿qué descongelo?"
+    "¿cuánta leche hay?" · "¿la { $fresh } todavía sirve?" · "deshacer" · "perdón, no { $fed }" · "igual que antes" · "pausa hasta las 6"
+help-child = "{ $child } tomó { $fed }"
+help-also = "me saqué { $pumped } refri" · "tomó { $fed } dejó { $left }" · "¿cuál sigue?" · "deshacer"
+help-end = El número es la etiqueta que se escribe en el recipiente. Yo llevo el registro y los tiempos publicados; vale lo que diga tu equipo de salud.
 
 # alarms
-alarm-unwell = Llamar ahora al médico o al número de emergencias. No pueden esperar: fiebre antes de los 3 meses, un bebé que no despierta, que se pone flojo o que no moja pañales. El registro sí puede esperar; anotarlo después.
-alarm-wrong_milk = Parar la toma y guardar el biberón. Avisar ahora a las dos familias y llamar al médico. Anotar qué biberón, cuánto y cuándo.
-alarm-dilution = Por favor, no: a la leche nunca se le agrega agua. Si la leche no alcanza, preguntar al médico o a la enfermera qué dar. Si ya se le dio agua, llamar ahora.
-alarm-colour = Apartar esa leche y no darla todavía. Preguntar hoy al médico o a la partera (matrona) por la leche rosada o roja.
+alarm-to = { $names }: { $line }
+emergency-plain = al número de emergencias
+emergency-known = al número de emergencias ({ $number })
+alarm-unwell = Llamar ahora al médico o { $emergency }. No pueden esperar: fiebre antes de los 3 meses, un bebé que no despierta, que se pone flojo, que devuelve todo o que no moja pañales.
+alarm-wrong_milk = Parar la toma y guardar el biberón. Llamar ahora al médico, o { $emergency } si parece enfermo, y avisar a las dos familias.
+alarm-dilution = Por favor, no: a la leche nunca se le agrega agua. Si ya se le dio, llamar ahora al médico o { $emergency }. Si la leche no alcanza, preguntar al médico o a la enfermera qué dar.
+alarm-colour = Apartar esa leche y no darla. Llamar hoy al médico o a la partera (matrona); si ya la tomó o parece enfermo, llamar ahora al médico o { $emergency }.
+alarm-log = El registro puede esperar. Después: qué tomó y cuándo, por ejemplo "tomó { $fed } a las 14:05"; "resumen" muestra los últimos días para el médico.
+alarm-log-colour = Después: "apartar { $fresh }" la deja fuera de uso.
+medicine = No opino sobre medicinas ni bebidas. Preguntar al médico, a la partera (matrona) o en la farmacia si esta leche se puede dar y cuándo.
+medicine-hold = Hasta saberlo, se puede dejar fuera de uso:
 
 # questions
 ask-unit = ¿Qué unidad?
@@ -303,8 +314,14 @@ ask-place = ¿Dónde está?
 ask-time = ¿Qué día o a qué hora?
 ask-kind = ¿Qué significa? Todavía no se anotó nada.
 ask-count = ¿Ya no están?
-ask-whose = ¿De quién es la leche?
+ask-whose = ¿De quién es la leche? Todavía no se anotó nada.
 ask-child = ¿Qué bebé?
+ask-same-feed = { $by } anotó { $amount } a las { $time }. ¿Es la misma toma? No se anotó nada más todavía.
+ask-same-feed-open = { $by } anotó una toma a las { $time }. ¿Es la misma? No se anotó nada más todavía.
+ask-same-pump = { $by } anotó { $amount } extraídos a las { $time }. ¿Es la misma extracción? No se anotó nada más todavía.
+ask-same-pump-open = { $by } anotó una extracción a las { $time }. ¿Es la misma? No se anotó nada más todavía.
+noted-once = La misma: queda como estaba anotada.
+pick-other = ¿Cuál fue?
 not-answered = Nadie respondió: no se anotó.
 not-noted = No se anotó.
 not-noted-list = No se anotó, porque nadie respondió: { $list }. Escribirlo otra vez si cuenta.
@@ -327,11 +344,13 @@ not-yours = Solo quien lo dijo puede deshacerlo, y solo quien se extrae la leche
 nothing-asked = Esa pregunta ya está cerrada.
 bad-setting = { $setting }: no se entiende "{ $value }"; por ejemplo: { $example }
 unknown-setting = no existe el ajuste "{ $setting }"
-unreadable = Solo puedo leer texto. Por ejemplo: "me saqué 120 refri".
+unreadable = Solo puedo leer texto. Escribirlo así: "me saqué { $pumped } refri", "tomó { $fed } dejó { $left }"; o poner las palabras debajo de la foto.
+mishandled = No pude procesar este mensaje. No se anotó nada de él; por favor, escribirlo de otra manera.
 welcome = Hola. Desde ahora llevo el registro de leche extraída de este grupo, con los tiempos de { $whose } mientras no se diga otra cosa. Con "ayuda" se ve qué se puede escribir. Llevo un registro, nada más: vale lo que diga tu equipo de salud.
 sees-only-commands = Aquí no puedo ver los mensajes normales. Falta hacerme administrador del grupo, o apagar mi modo de privacidad y agregarme otra vez.
 not-taken-on = Este grupo todavía no está dado de alta: hay que escribir /start y el código de configuración.
 wrong-code = Ese no es el código de configuración.
+too-many-guesses = Demasiados códigos equivocados. El próximo se mira en { $minutes } min.
 private-chat = Trabajo en el grupo de la familia. Hay que agregarme ahí y escribir /start y el código de configuración.
 
 # readings offered by a question
@@ -341,6 +360,7 @@ reading-feed = tomó { $details }
 reading-formula = fórmula { $details }
 reading-move = mover { $details }
 reading-thaw = descongelar { $details }
+reading-hold = apartar { $details }
 reading-send = enviada { $details }
 reading-return = { $details } ha vuelto
 reading-discard = tirada { $details }
@@ -356,11 +376,20 @@ answer-first = primero|primera|el primero|la primera|lo primero
 answer-second = segundo|segunda|el segundo|la segunda|lo segundo
 answer-third = tercero|tercera|el tercero|la tercera|lo tercero
 answer-ml = ml|mililitros|en ml
+answer-other = el otro|la otra|no, el otro|no, la otra
+answer-same = igual|la misma|el mismo|lo mismo|misma toma|la misma toma|es la misma|sí, la misma|si la misma
+answer-another = otra|otro|otra toma|es otra|distinta|una distinta|no, otra|no otra|dos tomas|las dos
+answer-filler = no|era|fue|es|el|la|los|las|de|del|ese|esa|un|una|bolsa|biberón|biberon|número|numero|toma|sí|si|en|,
+answer-correcting = no|era|fue|mejor|espera
+answer-one = el|la|los|las
 answer-oz = oz|onzas|en onzas
 
 # buttons
 button-undo = Deshacer
 button-yes = Sí
+button-same = La misma
+button-another = Otra
+button-other = Otro recipiente
 button-why = ¿Por qué?
 button-on-it = Yo me encargo
 button-done = Hecho

@@ -23,6 +23,7 @@ impl Speaker<'_> {
                 w.say("feed-began", &[("codes", self.codes(codes)), ("time", self.time(*at))])
             }
             Piece::Leftover { code, ml } => self.about(*code, "leftover", Some(self.amount(*ml))),
+            Piece::SoFar { ml } => w.say("so-far", &[("amount", self.amount(*ml))]),
             Piece::Rest { code } => self.about(*code, "rest", None),
             Piece::Nursed { .. } => self.nursed(piece),
             Piece::Formula { ml, at } => match ml {

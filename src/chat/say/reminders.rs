@@ -42,7 +42,7 @@ impl Speaker<'_> {
         (!list.is_empty()).then(|| self.words.say("not-noted-list", &[("list", list.join("; "))]))
     }
 
-    fn with_amounts(&self, codes: &[Code]) -> String {
+    pub fn with_amounts(&self, codes: &[Code]) -> String {
         let one = |code: &Code| {
             let amount = self.container(*code).map(|c| self.amount(c.ml)).unwrap_or_default();
             let site = self.container(*code).and_then(|c| c.life.site.as_ref()).map(|s| self.site(s));

@@ -22,6 +22,7 @@ impl Speaker<'_> {
             }
             (Some(RuleOn::Refreezing), _) => self.note_line(rules::Topic::Refreezing),
             (Some(RuleOn::Mixing), _) => self.note_line(rules::Topic::Combining),
+            (Some(RuleOn::Medicine), _) => Some(self.words.word("medicine")),
             (Some(RuleOn::Outage), _) => Some(self.outage_rule()),
             (on, place) => self.figures_line(on, place),
         };

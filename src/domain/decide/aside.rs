@@ -2,7 +2,7 @@
 
 use chrono::{NaiveDateTime, TimeDelta};
 
-use crate::domain::act::{Act, Code, Doubt, Pick, What};
+use crate::domain::act::{Act, Code, Doubt, Kind, Pick, What};
 use crate::domain::answer::{ChoiceLabel, Did, Piece, Wanted};
 use crate::domain::fact::{Fact, Record};
 use crate::domain::ledger::{Container, Ledger, MealKind, Said, Stock};
@@ -73,6 +73,24 @@ fn used_before(draft: &mut Draft, codes: &[Code]) {
         told.push(Piece::WasSent { code: c.code, site: c.life.site.clone(), at, by });
     }
     told.into_iter().for_each(|piece| draft.say(piece));
+}
+
+/// How far back milk may be meant by a question about medicine that names none. Our own choice, no source.
+const MEDICINE: TimeDelta = TimeDelta::hours(24);
+
+/// No verdict on medicines; the milk asked about, else what was pumped in the last day, can be put on hold by a button.
+pub fn medicine(ledger: &Ledger, message: &Message, act: &Act) -> Decision {
+    let free = |c: &&Container| c.gone.is_none() && c.held_since.is_none();
+    let recent = |c: &&Container| c.life.expressed.is_some_and(|at| message.sent - at <= MEDICINE);
+    let meant = |c: &&Container| if act.codes.is_empty() { recent(c) } else { act.codes.contains(&c.code) };
+    let all = ledger.stock().containers.values();
+    let codes: Vec<Code> = all.filter(free).filter(meant).map(|c| c.code).collect();
+    if codes.is_empty() {
+        return Decision::say(Piece::Medicine { hold: false });
+    }
+    let hold = vec![Act { codes, ..Act::new(Kind::Hold) }];
+    let labels = vec![ChoiceLabel::Reading(hold.clone())];
+    question::put(ledger, message, Doubt::Hold, Piece::Medicine { hold: true }, vec![hold], labels)
 }
 
 pub fn release(draft: &mut Draft, mut act: Act) {

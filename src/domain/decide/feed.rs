@@ -6,7 +6,7 @@ use crate::domain::act::{Act, Code, Kind};
 use crate::domain::answer::{Choice, ChoiceLabel, Piece, Press, Wanted};
 use crate::domain::fact::{Fact, Feed};
 use crate::domain::household::Role;
-use crate::domain::ledger::{Container, JUG, Ledger, Stock};
+use crate::domain::ledger::{Container, JUG, Ledger, MealKind, Stock};
 use crate::domain::milk::Moment;
 use crate::domain::place::Site;
 use crate::domain::volume::Volume;
@@ -52,11 +52,27 @@ pub fn feed(draft: &mut Draft, mut act: Act) {
     let before = draft.stock.totals.found;
     draft.note(at, Fact::Fed(feed));
     rest(draft, &act, &codes, bottle);
+    if !named && !act.open {
+        draft.offer_others(&codes);
+    }
+    if act.more
+        && let Some(ml) = so_far(&draft.stock)
+    {
+        draft.say(Piece::SoFar { ml });
+    }
     let beyond = draft.stock.totals.found - before;
     if beyond > Volume::ZERO {
         draft.say(Piece::MoreThanThere { code: codes.last().copied(), beyond });
     }
     draft.heard(act);
+}
+
+fn so_far(stock: &Stock) -> Option<Volume> {
+    let last = stock.meals.iter().max_by_key(|m| m.at)?;
+    match last.kind {
+        MealKind::Bottle { drunk, .. } => Some(drunk),
+        _ => None,
+    }
 }
 
 /// From which containers, in the order in which they are emptied.
@@ -134,6 +150,7 @@ fn told(draft: &mut Draft, act: &Act, codes: &[Code], at: Moment) -> Feed {
         poured: act.poured,
         bottle,
         open: act.open,
+        more: act.more,
     }
 }
 

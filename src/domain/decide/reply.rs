@@ -1,7 +1,7 @@
 //! Answers to what the bot asked or asked for: "on it", "done", yes, no, and the buttons that say the same.
 
-use crate::domain::act::{Act, Code, Kind, ThawHow};
-use crate::domain::answer::Piece;
+use crate::domain::act::{Act, Code, Doubt, Kind, ThawHow};
+use crate::domain::answer::{Answer, Choice, ChoiceLabel, Piece, Press};
 use crate::domain::fact::{Dated, Fact, Record, Reminder, Stage, Why};
 use crate::domain::ledger::{Container, Ledger};
 use crate::domain::milk::{Moment, State};
@@ -39,6 +39,8 @@ fn yes_or_no(ledger: &Ledger, message: &Message, yes: bool) -> Decision {
     };
     match asked.filter(|q| message.sent - q.asked < ANSWER_WITHIN) {
         None => Decision::silent(),
+        // "No" to "the same?" is the other answer, not none.
+        Some(q) if q.question.about == Doubt::Same => option(ledger, message, q.seq, usize::from(!yes)),
         Some(q) if yes => option(ledger, message, q.seq, 0),
         Some(q) => Decision { records: vec![Record::Answered { question: q.seq }], ..Decision::default() },
     }
@@ -113,6 +115,38 @@ fn act_of(fact: &Fact) -> Act {
     }
 }
 
+/// Most buttons that are shown under a receipt to choose from.
+const MOST_OTHERS: usize = 6;
+
+/// The containers that it may have been instead, likeliest first, under the receipt.
+pub fn others(ledger: &Ledger, message: &Message, entry: i64) -> Decision {
+    let Some(said) = ledger.said(entry).filter(|s| !s.taken_back) else {
+        return Decision::say(Piece::NothingToCorrect);
+    };
+    let chosen: Vec<Code> = said.acts.iter().flat_map(|a| a.codes.iter().copied()).collect();
+    let frozen = said.acts.iter().any(|a| a.kind == Kind::Thaw);
+    let stock = ledger.stock_without(Some(entry));
+    let mut found: Vec<&Container> = stock.containers.values().filter(|c| is_choice(c, frozen)).collect();
+    found.retain(|c| !chosen.contains(&c.code));
+    found.sort_by_key(|c| (c.is_past(message.sent), c.is_frozen() != frozen, c.use_by(), c.code));
+    let button = |c: &&Container| Choice {
+        label: ChoiceLabel::Container(c.code),
+        press: Press::Code { entry, code: c.code },
+    };
+    let mut buttons: Vec<Choice> = found.iter().take(MOST_OTHERS).map(button).collect();
+    buttons.push(Choice { label: ChoiceLabel::Undo, press: Press::Undo { entry } });
+    Decision {
+        answer: Answer { pieces: vec![Piece::PickOther], buttons },
+        changes: Some(Changes::Choices(entry)),
+        ..Decision::default()
+    }
+}
+
+/// At home, and frozen if it is to be thawed.
+pub fn is_choice(c: &Container, frozen: bool) -> bool {
+    c.gone.is_none() && c.life.site.is_none() && (c.is_frozen() || !frozen)
+}
+
 /// One of the readings that were offered was meant.
 pub fn option(ledger: &Ledger, message: &Message, seq: i64, index: usize) -> Decision {
     let Some(asked) = ledger.talk().question(seq) else { return Decision::say(Piece::NothingAsked) };
@@ -122,9 +156,13 @@ pub fn option(ledger: &Ledger, message: &Message, seq: i64, index: usize) -> Dec
         by: question.of.as_deref().or(message.by),
         sent: question.sent,
         id: question.message,
+        text: &question.text,
         ..message.clone()
     };
     let mut decision = record_and_answer(ledger, &then, acts.clone(), question.entry);
+    if question.about == Doubt::Same && acts.is_empty() {
+        decision.answer.pieces.push(Piece::NotedOnce);
+    }
     decision.records.push(Record::Answered { question: seq });
     decision.changes = Some(Changes::Question(seq));
     decision.on_behalf = Some((then.by.map(str::to_owned), then.id));

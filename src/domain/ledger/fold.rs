@@ -198,9 +198,11 @@ impl Fold<'_> {
         if codes.is_empty() && !left.is_zero() {
             self.bottle_from_nowhere(stock, at, feed, left);
         }
-        let by = feed.by.clone().or(self.by.map(str::to_owned));
-        let kind = MealKind::Bottle { drunk, left, about: feed.about, codes };
-        stock.meals.push(Meal { at, by, child: feed.child.clone(), kind });
+        if !(feed.more && added_to_last(stock, at, drunk, left, &codes)) {
+            let by = feed.by.clone().or(self.by.map(str::to_owned));
+            let kind = MealKind::Bottle { drunk, left, about: feed.about, codes };
+            stock.meals.push(Meal { at, by, child: feed.child.clone(), kind });
+        }
     }
 
     /// Empties the containers one after the other; what stayed in the bottle is of the last.
@@ -449,6 +451,16 @@ impl Fold<'_> {
     fn icy_may_stay(&self) -> bool {
         self.rules.note(Topic::Refreezing).and_then(|n| n.verdict) == Some(Verdict::WhileIcy)
     }
+}
+
+/// Counts what was given on top as part of the last bottle before it; false where there is none.
+fn added_to_last(stock: &mut Stock, at: Moment, more: Volume, rest: Volume, from: &[Code]) -> bool {
+    let last = stock.meals.iter_mut().filter(|m| m.at <= at).max_by_key(|m| m.at);
+    let Some(Meal { kind: MealKind::Bottle { drunk, left, codes, .. }, .. }) = last else { return false };
+    *drunk += more;
+    *left = rest;
+    codes.extend(from);
+    true
 }
 
 /// Those that exist, each once.

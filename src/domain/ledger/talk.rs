@@ -5,7 +5,7 @@ use std::collections::HashSet;
 
 use chrono::NaiveDate;
 
-use crate::domain::act::Code;
+use crate::domain::act::{Code, Doubt};
 use crate::domain::fact::{Entry, Question, Record, Reminder, Stage, Why};
 use crate::domain::milk::Moment;
 
@@ -74,7 +74,11 @@ impl Talk {
 
     fn lapse(&mut self, seq: i64) {
         let Some(at) = self.questions.iter().position(|q| q.seq == seq) else { return };
-        self.lapsed.push(self.questions.remove(at));
+        let question = self.questions.remove(at);
+        // An offer that nobody took up leaves nothing unrecorded.
+        if question.question.about != Doubt::Hold {
+            self.lapsed.push(question);
+        }
         if self.lapsed.len() > REMEMBERED {
             self.lapsed.remove(0);
         }
