@@ -5,7 +5,7 @@ use super::clause::{Clause, segments};
 use super::family::{Family, of};
 use super::item::{Item, Kind, Message};
 use super::mood::{Mood, is_question, of as mood_of};
-use super::senses::{Tag, Verb};
+use super::senses::{Form, Tag, Verb};
 use super::when::Role;
 
 /// Something a message tells or asks.
@@ -80,13 +80,35 @@ impl<'m> Events<'m> {
                 self.ask(segment);
             }
             Mood::Negated if is_leftover(&segment) => self.told(segment),
+            Mood::OtherSubject if self.is_reason(&segment) => {
+                self.note(&segment, "the reason");
+                self.join(None, segment);
+            }
             mood => {
                 self.note(&segment, &format!("no fact: {mood:?}"));
+                self.not_yet(&segment);
                 let headless = segment.heads.is_empty();
                 let heavy = !headless || segment.has_number() || segment.has(Tag::Shopping);
                 let leftover = segment.items.iter().any(|i| i.has(Tag::LeftOver) && i.to - i.from > 1);
                 self.dropped = heavy && !(headless && mood == Mood::Negated) && !leftover;
             }
+        }
+    }
+
+    /// "17 on hold, antibiotics": why milk is held.
+    fn is_reason(&self, segment: &Clause) -> bool {
+        let held = matches!(self.all.last(), Some(Event::Told(Family::Hold, _)));
+        held && !segment.first && !segment.has_number()
+    }
+
+    /// "putting 2 in the fridge as soon as I get in": what seemed to be happening is still to come.
+    fn not_yet(&mut self, segment: &Clause) {
+        let upon = segment.bare(Tag::Upon) == Some(segment.spans[0].0) && !segment.first;
+        let now = |c: &Clause| {
+            c.heads.iter().any(|h| h.form == Form::Now) && c.heads.iter().all(|h| h.form != Form::Done)
+        };
+        if upon && matches!(self.all.last(), Some(Event::Told(_, clause)) if now(clause)) {
+            self.all.pop();
         }
     }
 
@@ -104,7 +126,8 @@ impl<'m> Events<'m> {
             || (family == Some(Family::Loose)
                 && segment.bare(Tag::Event).is_some()
                 && !segment.has(Tag::Bottle));
-        if bystander || (self.dropped && matches!(family, None | Some(Family::Loose))) {
+        let vague = matches!(family, None | Some(Family::Loose)) || names_only_it(&segment);
+        if bystander || (self.dropped && vague) {
             self.note(&segment, "about something else");
             return;
         }
@@ -124,6 +147,8 @@ impl<'m> Events<'m> {
             self.ahead = Some(segment);
         } else {
             self.note(&segment, "nothing of milk");
+            let lasts = segment.items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));
+            self.dropped = segment.item(Tag::Idiom).is_some() && !lasts;
         }
     }
 
@@ -190,7 +215,7 @@ impl<'m> Events<'m> {
                     family == Family::Move && segment.items.iter().any(|i| i.is_word() && i.has(Tag::Rest));
                 *last = match family {
                     Family::Split if clause.has_amount() => Family::Pump,
-                    Family::Move if rest => Family::Feed,
+                    Family::Move if rest || is_put_back(clause, &segment) => Family::Feed,
                     Family::Move if is_new_milk(clause) => Family::Pump,
                     family => family,
                 };
@@ -208,6 +233,22 @@ impl<'m> Events<'m> {
             }
         }
     }
+}
+
+/// "25 in her bottle, popped it back in the fridge".
+fn is_put_back(clause: &Clause, segment: &Clause) -> bool {
+    let word = |c: &Clause, tag: Tag| c.items.iter().any(|i| i.is_word() && i.has(tag));
+    let bottle =
+        clause.has(Tag::Bottle) || clause.items.iter().any(|i| i.has(Tag::LeftOver) && i.to - i.from > 1);
+    bottle && word(segment, Tag::Back) && word(segment, Tag::It)
+}
+
+/// "then I sent them": what is meant was said before.
+fn names_only_it(segment: &Clause) -> bool {
+    let it = segment.items.iter().any(|i| i.is_word() && i.has(Tag::It));
+    it && !segment.has_number()
+        && !segment.any(&[Tag::Milk, Tag::Container, Tag::Bottle])
+        && !segment.has_place()
 }
 
 /// An amount that can't be a label, and no container that is there already.
@@ -277,6 +318,10 @@ fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Clause
             segment.has_place() && !segment.first && !has_amounts(segment) || is_list_only(segment)
         }
         (Family::Combine, Family::Loose) => segment.has(Tag::Total) || !segment.first,
+        (Family::Formula, Family::Feed) => {
+            clause.tells_any(&[Verb::Make, Verb::Offer]) && !segment.any(&[Tag::Bottle, Tag::Milk])
+        }
+        (Family::Combine, Family::Combine) => !clause.has_amount() || !segment.has_number(),
         (Family::Formula | Family::Count, Family::Loose) => {
             !segment.has_place() && !segment.any(&[Tag::Bottle, Tag::Milk]) || last == Family::Count
         }
@@ -292,7 +337,7 @@ fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Clause
             Family::Loose,
         ) => is_list_only(segment) || (last == Family::Split && !segment.first),
         (Family::Hold, Family::Hold) => false,
-        (Family::Combine, Family::Move | Family::Combine) => !segment.has_number(),
+        (Family::Combine, Family::Move) => !segment.has_number(),
         _ => false,
     }
 }
@@ -413,6 +458,7 @@ fn feed_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
             !has_codes(clause)
         }
         Family::Feed => !segment.has_number() || (drunk && (open || poured)) || made_after(segment),
+        Family::Return if segment.items.iter().any(|i| matches!(i.kind, Kind::Count(_))) => false,
         Family::Move | Family::Pump | Family::Return => {
             rest && !has_codes(segment) && !segment.tells(Verb::Pump)
         }

@@ -9,6 +9,7 @@ use super::pump::pours;
 use super::scene::{site, spots};
 use super::senses::{Form, Sense, SiteWord, Tag, Verb};
 use super::when::Role;
+use crate::domain::place::Site;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Family {
@@ -262,6 +263,9 @@ fn placed(clause: &Clause) -> Option<Family> {
         () if multi || (coded && milk) => Some(Family::Store),
         () if counted && clause.heads.iter().all(|h| h.verb == Verb::Label) => None,
         () if coded || counted => Some(Family::Move),
+        () if matches!(site(clause), Some(Site::Named(_))) && clause.has_number() && !milk => {
+            Some(Family::Move)
+        }
         () if milk && (clause.has_place() || frozen) => Some(Family::Pump),
         () if clause.has_place() || frozen => Some(Family::Move),
         () => None,
@@ -303,8 +307,21 @@ fn is_combine(clause: &Clause) -> bool {
     let milk = has_containers(clause)
         || clause.has_number()
         || clause.items.iter().any(|i| i.any(&[Tag::One, Tag::Session, Tag::FeedNoun]));
+    let topped = clause.tells(Verb::Add) && has_containers(clause);
+    let poured = poured || topped;
     milk && !into_new
+        && !into_several(clause)
         && (clause.tells(Verb::Combine) || poured || (together && clause.tells_any(&[Verb::Put, Verb::Pour])))
+}
+
+/// "poured #23 into 2 bottles, 70 each", "pasé 50 de la 11 a un frasco".
+fn into_several(clause: &Clause) -> bool {
+    let into = clause.items.iter().position(|i| i.is_word() && i.any(&[Tag::Into, Tag::To]));
+    let several = |i: &super::item::Item| matches!(i.kind, Kind::Count(n) | Kind::Multi(n, _) if n > 1);
+    let coded = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
+    coded
+        && clause.tells_any(&[Verb::Pour, Verb::Move])
+        && into.is_some_and(|at| clause.items[at..].iter().any(several))
 }
 
 fn is_split(clause: &Clause) -> bool {
@@ -315,13 +332,27 @@ fn is_split(clause: &Clause) -> bool {
     let source = source || coded;
     let multi = clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
     let amounts = clause.has_amount();
-    (clause.tells(Verb::Pour) && source && amounts)
+    let shared = clause.items.iter().any(|i| i.amount().is_some_and(|a| a.unit.is_some() || a.value >= 15.0));
+    let vessel = clause
+        .items
+        .iter()
+        .any(|i| i.is_word() && i.any(&[Tag::Container, Tag::Bottle]) || matches!(i.kind, Kind::Count(_)));
+    let parted =
+        clause.tells_any(&[Verb::Move, Verb::Put]) && source && coded_source(clause) && vessel && shared;
+    parted
+        || into_several(clause)
+        || (clause.tells(Verb::Pour) && source && amounts)
         || (clause.tells(Verb::Make)
             && multi
             && (source || clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)))))
         || (clause.tells(Verb::Split)
             && !clause.tells(Verb::Pump)
             && (!clause.has(Tag::HalfHalf) || counted(clause)))
+}
+
+fn coded_source(clause: &Clause) -> bool {
+    let from = clause.items.windows(2).any(|p| p[0].has(Tag::From) && matches!(p[1].kind, Kind::Codes(_)));
+    from || clause.items.iter().any(|i| i.has(Tag::From) && matches!(i.kind, Kind::Codes(_)))
 }
 
 fn is_return(clause: &Clause) -> bool {
@@ -331,6 +362,11 @@ fn is_return(clause: &Clause) -> bool {
         return true;
     }
     let milk = has_containers(clause) || clause.has_number() || clause.item(Tag::One).is_some();
+    let back = clause.items.iter().any(|i| i.is_word() && i.has(Tag::Back));
+    let onward = clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::To, Tag::Into]));
+    if milk && back && !onward && clause.tells(Verb::Send) && !clause.has_place() {
+        return true;
+    }
     let from_there = is_away(site(clause).as_ref())
         && clause.items.iter().any(|i| i.has(Tag::From))
         && clause.items.iter().any(|i| i.has(Tag::Back));

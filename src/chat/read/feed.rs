@@ -397,7 +397,8 @@ pub fn formula(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let mut formula = act(ActKind::Formula, clause, ctx)?;
     formula.about = pours.iter().any(|p| p.amount.about);
     let unit: Option<Unit> = written_unit(&clause.items);
-    formula.ml = pours.first().map(|p| volume(p.amount, unit, ctx)).transpose()?;
+    let drunk = pours.get(1).filter(|p| drank_later(clause, pours[0].at, p.at));
+    formula.ml = drunk.or(pours.first()).map(|p| volume(p.amount, unit, ctx)).transpose()?;
     formula.child = child(clause);
     place(clause)?;
     Ok(vec![formula])

@@ -47,6 +47,7 @@ mod pump;
 mod scene;
 mod senses;
 mod setting;
+mod store;
 mod time;
 mod token;
 mod when;

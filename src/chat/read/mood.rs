@@ -33,7 +33,7 @@ pub fn of(clause: &Clause) -> Mood {
         () if before(Tag::Conditional) => Mood::Conditional,
         () if negated(clause, head, reach) => Mood::Negated,
         () if almost(clause, reach) => Mood::Almost,
-        () if before(Tag::Plan) || to_come(clause) => Mood::Planned,
+        () if before(Tag::Plan) || to_come(clause) || is_next_step(clause) => Mood::Planned,
         () if requested(clause, head, reach) => Mood::Requested,
         () if other_subject(clause) => Mood::OtherSubject,
         () => Mood::Told,
@@ -81,6 +81,13 @@ fn almost(clause: &Clause, reach: usize) -> bool {
 /// A day to come, if it isn't what something is for.
 fn to_come(clause: &Clause) -> bool {
     clause.whens().any(|(_, w)| w.role == Role::At && matches!(w.day, Some(DayName::Back(days)) if days < 0))
+}
+
+/// "luego se las mando": "then" before a verb that may stand for the present makes it a plan.
+fn is_next_step(clause: &Clause) -> bool {
+    let then = clause.items.first().is_some_and(|i| i.is_word() && i.has(Tag::Then));
+    let open = |h: &Head| clause.heads.iter().any(|o| (o.at, o.form) == (h.at, Form::Base));
+    then && clause.heads.iter().any(|h| h.form == Form::Done && open(h))
 }
 
 fn requested(clause: &Clause, head: Option<Head>, reach: usize) -> bool {

@@ -26,7 +26,7 @@ pub fn moved(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         }
         match acts.last_mut() {
             Some(last) if found.is_empty() || only_it(&found) => last.place = Some(spot.place),
-            _ => acts.push(move_to(clause, ctx, found, spot)?),
+            _ => acts.push(move_to(clause, ctx, found, from, spot)?),
         }
         from = end;
     }
@@ -36,7 +36,14 @@ pub fn moved(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     Ok(acts)
 }
 
-fn move_to(clause: &Clause, ctx: &Context, found: Refs, spot: &Spot) -> Built<Act> {
+fn move_to(clause: &Clause, ctx: &Context, found: Refs, from: usize, spot: &Spot) -> Built<Act> {
+    let frozen = clause.items[from..spot.at].iter().any(|i| i.has(Tag::Frozen));
+    if frozen && spot.place == Place::Fridge {
+        let mut thaw = act(ActKind::Thaw, clause, ctx)?;
+        thaw.how = Some(ThawHow::Fridge);
+        found.put(&mut thaw);
+        return Ok(thaw);
+    }
     let mut act = act(ActKind::Move, clause, ctx)?;
     found.put(&mut act);
     (act.place, act.site) = (Some(spot.place), spot.site.clone());
@@ -126,9 +133,21 @@ pub fn thaw(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     if found.is_empty() && !(milk && clause.tells(Verb::Thaw)) {
         return Ok(vec![]);
     }
+    if is_label_or_count(clause) {
+        return Err(Doubt::Kind);
+    }
     found.put(&mut thaw);
     thaw.how = how(clause);
     Ok(vec![thaw])
+}
+
+/// "took 11 out of the freezer": number 11, or eleven of them.
+fn is_label_or_count(clause: &Clause) -> bool {
+    let taken = clause.tells_any(&[Verb::Take, Verb::Pull, Verb::Get]) && !clause.tells(Verb::Thaw);
+    let numbers: Vec<_> =
+        clause.items.iter().filter(|i| !i.is_word() && i.sign().is_none() && i.when().is_none()).collect();
+    let [only] = numbers.as_slice() else { return false };
+    taken && only.amount().and_then(|a| a.whole()).is_some_and(|n| (7..=15).contains(&n))
 }
 
 fn how(clause: &Clause) -> Option<ThawHow> {

@@ -60,8 +60,14 @@ fn digits(
     };
     if let Some((hour, minute)) = typed.split_once('.').filter(|(_, m)| m.len() == 2 && number < 24.0) {
         let next = items.get(at + 1);
-        let shown =
-            next.is_some_and(|i| i.amount().is_some() || i.any(&[Tag::Bottle, Tag::FeedNoun, Tag::Session]));
+        let minutes: u32 = minute.parse().ok()?;
+        let amount = items.get(at + 2).and_then(Item::amount);
+        let dash = next.is_some_and(|i| matches!(i.sign(), Some('-' | ':')))
+            && minutes < 60
+            && amount.is_some_and(|a| a.value >= 15.0 || minutes % 25 != 0);
+        let shown = dash
+            || next
+                .is_some_and(|i| i.amount().is_some() || i.any(&[Tag::Bottle, Tag::FeedNoun, Tag::Session]));
         return Some((hour.parse().ok()?, minute.parse().ok()?, 1, shown));
     }
     if number < 25.0 && number.fract() == 0.0 {

@@ -4,7 +4,7 @@ use chrono::NaiveDateTime;
 
 use super::Context;
 use super::clause::{Clause, segments};
-use super::item::{Kind, Message};
+use super::item::{Item, Kind, Message};
 use super::moment::{elapsed_before, settle};
 use super::mood::{Mood, is_question, of as mood_of};
 use super::scene::site;
@@ -70,7 +70,11 @@ fn kind(segment: &Clause) -> Option<What> {
 
 /// "after the blackout": it is past.
 fn is_over(segment: &Clause) -> bool {
-    segment.items.first().is_some_and(|i| i.is_word() && i.any(&[Tag::Before, Tag::Past]))
+    let Some(at) = segment.bare(Tag::Outage) else { return false };
+    let before = segment.items.iter().take_while(|i| i.from < at).collect::<Vec<_>>();
+    let small = |i: &&&Item| !(i.is_word() && i.any(&[Tag::The, Tag::Article, Tag::Of, Tag::This]));
+    let after = |i: &&Item| i.is_word() && i.any(&[Tag::Before, Tag::Past, Tag::Then]);
+    before.iter().rev().find(small).is_some_and(after) || before.first().is_some_and(after)
 }
 
 fn negated_open(segment: &Clause) -> bool {

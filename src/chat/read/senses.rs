@@ -351,4 +351,5 @@ pub enum Tag {
     Called,
     Size,
     NextTo,
+    Upon,
 }

@@ -253,6 +253,7 @@ fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Opti
         && items
             .get(at + 1)
             .is_some_and(|i| i.amount().is_some_and(|a| a.value.fract() != 0.0 && a.value < 24.0));
+    let dotted = dotted || spans_hours(items, at, message);
     let beside = word.has(Tag::Before);
     let about = word.has(Tag::AtMaybe) && lenient;
     if !(strict || beside || about || dotted) || !word.is_word() && word.sign() != Some('@') {
@@ -274,6 +275,16 @@ fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Opti
     let (mut item, total) = built(items, at, total, Kind::When(when));
     item.senses = word.senses.iter().copied().filter(is_kept).collect();
     Some((item, total))
+}
+
+/// "power was out from 1 till 6": two hours, where no containers are spoken of.
+fn spans_hours(items: &[Item], at: usize, message: &Message) -> bool {
+    let hour =
+        |n: usize| items.get(n).and_then(Item::amount).and_then(|a| a.whole()).is_some_and(|h| h <= 24);
+    let joint = items.get(at + 2).is_some_and(|i| i.any(&[Tag::Until, Tag::To]) || i.sign() == Some('-'));
+    let told = message.has(0, message.tokens.len(), Tag::Outage)
+        || items[..at].iter().any(|i| i.is(super::senses::Verb::Nurse) || i.is(super::senses::Verb::Open));
+    items[at].is_word() && items[at].has(Tag::From) && hour(at + 1) && joint && hour(at + 3) && told
 }
 
 /// "out since 10" tells a place as well.
