@@ -147,6 +147,10 @@ fn rest_of_bottle(acts: &mut Vec<Act>, made: Vec<Act>, clause: &Clause) {
             act.ml = act.ml.or(rest);
             act.pick = act.pick.filter(|_| act.ml.is_none());
         }
+        let new = acts.last().is_some_and(|a| a.kind == Kind::Pump);
+        if act.kind == Kind::Combine && new && act.add_ml.is_none() && act.codes.is_empty() {
+            act.pick = act.pick.or(Some(Pick::Last));
+        }
         if act.kind == Kind::Discard && clause.has(Tag::Rest) && act.ml.is_some() {
             act.count = None;
         }

@@ -22,6 +22,10 @@ pub struct Events<'m> {
     pub why: Vec<String>,
     /// Words before the first event that belong to it: "this morning, …".
     ahead: Option<Clause<'m>>,
+    /// What was told last was about something else, and times after it are as well.
+    aside: bool,
+    /// Stands over the lines that follow: "Bottles", alone on its line.
+    heading: Option<Clause<'m>>,
     /// What follows in this sentence belongs to something that isn't recorded.
     dropped: bool,
 }
@@ -126,9 +130,16 @@ impl<'m> Events<'m> {
             || (family == Some(Family::Loose)
                 && segment.bare(Tag::Event).is_some()
                 && !segment.has(Tag::Bottle));
+        let hours = family.is_none() && !segment.has_number() && segment.whens().next().is_some();
+        if std::mem::take(&mut self.aside) && hours && !segment.first {
+            self.note(&segment, "about something else");
+            self.aside = true;
+            return;
+        }
         let vague = matches!(family, None | Some(Family::Loose)) || names_only_it(&segment);
         if bystander || (self.dropped && vague) {
             self.note(&segment, "about something else");
+            self.aside = bystander;
             return;
         }
         self.spread(family, &segment);
@@ -137,6 +148,11 @@ impl<'m> Events<'m> {
             self.join(family, segment);
         } else if let Some(family) = family {
             self.note(&segment, &format!("{family:?}"));
+            if family == Family::Loose && segment.first && self.ahead.is_none() {
+                self.ahead.clone_from(&self.heading);
+            } else if family != Family::Loose {
+                self.heading = None;
+            }
             self.open(family, segment);
         } else if is_list_head(&segment)
             || segment.whens().next().is_some()
@@ -144,6 +160,7 @@ impl<'m> Events<'m> {
             || super::scene::site(&segment).is_some()
         {
             self.note(&segment, "belongs to what follows");
+            self.heading = Some(segment.clone()).filter(is_list_head);
             self.ahead = Some(segment);
         } else {
             self.note(&segment, "nothing of milk");
@@ -238,8 +255,7 @@ impl<'m> Events<'m> {
 /// "25 in her bottle, popped it back in the fridge".
 fn is_put_back(clause: &Clause, segment: &Clause) -> bool {
     let word = |c: &Clause, tag: Tag| c.items.iter().any(|i| i.is_word() && i.has(tag));
-    let bottle =
-        clause.has(Tag::Bottle) || clause.items.iter().any(|i| i.has(Tag::LeftOver) && i.to - i.from > 1);
+    let bottle = clause.has(Tag::Bottle) || clause.has_amount() && clause.item(Tag::LeftOver).is_some();
     bottle && word(segment, Tag::Back) && word(segment, Tag::It)
 }
 
@@ -262,6 +278,7 @@ fn is_new_milk(clause: &Clause) -> bool {
 fn is_list_head(segment: &Clause) -> bool {
     segment.first
         && segment.items.len() <= 3
+        && !segment.has_number()
         && segment.items.first().is_some_and(|i| i.is_word() && i.has(Tag::ListHead))
 }
 
@@ -269,7 +286,8 @@ fn is_list_head(segment: &Clause) -> bool {
 fn is_hold(segment: &Clause) -> bool {
     let named = segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..)))
         || segment.names_time()
-        || has_days(segment);
+        || has_days(segment)
+        || segment.item(Tag::Called).is_some();
     let bare = segment.items.iter().any(|i| i.amount().is_some_and(|a| a.whole().is_some()));
     let marked = segment.tells(Verb::Hold)
         || (segment
@@ -304,7 +322,11 @@ fn is_leftover(segment: &Clause) -> bool {
 
 /// Whether a segment says more about the event before it.
 fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Clause) -> bool {
-    let Some(family) = family else { return adds_nothing_new(segment) };
+    let Some(family) = family else {
+        let entry =
+            segment.first && has_clock(segment) && has_clock(clause) && segment.item(Tag::Bottle).is_none();
+        return adds_nothing_new(segment) && !entry;
+    };
     match (last, family) {
         (Family::Loose, Family::Loose) => loose_goes_on(clause, segment),
         (Family::Loose, Family::Split) => true,
@@ -337,6 +359,7 @@ fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Clause
             Family::Loose,
         ) => is_list_only(segment) || (last == Family::Split && !segment.first),
         (Family::Hold, Family::Hold) => false,
+        (Family::Discard, Family::Discard) => names_only_it(segment),
         (Family::Combine, Family::Move) => !segment.has_number(),
         _ => false,
     }

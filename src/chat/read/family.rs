@@ -121,6 +121,10 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         {
             Some(Family::Store)
         }
+        () if tops_up_child(clause) && (containers || clause.has_amount()) => Some(Family::Feed),
+        () if clause.tells(Verb::Add) && clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..))) => {
+            Some(Family::Store)
+        }
         () if clause.tells(Verb::Start) && clause.any(&[Tag::Bottle, Tag::FeedNoun])
             || clause.heads.iter().any(|h| h.verb == Verb::Start) && clause.tells(Verb::Feed) =>
         {
@@ -142,6 +146,9 @@ fn by_verb(clause: &Clause) -> Option<Family> {
             && clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..))) =>
         {
             Some(Family::Store)
+        }
+        () if clause.tells(Verb::ComeBack) && clause.has_place() && has_containers(clause) => {
+            Some(Family::Move)
         }
         () if is_given_elsewhere(clause) => None,
         () if is_feeding(clause) => Some(Family::Feed),
@@ -295,7 +302,7 @@ fn is_check(clause: &Clause) -> bool {
         && named
         && site(clause).is_none()
         && clause.items.iter().all(|i| !i.unknown)
-        && clause.heads.iter().all(|h| h.verb == Verb::Thaw || h.verb == Verb::Freeze)
+        && clause.heads.iter().all(|h| matches!(h.verb, Verb::Thaw | Verb::Freeze | Verb::Have))
         && clause.items.len() <= 12
 }
 
@@ -307,11 +314,24 @@ fn is_combine(clause: &Clause) -> bool {
     let milk = has_containers(clause)
         || clause.has_number()
         || clause.items.iter().any(|i| i.any(&[Tag::One, Tag::Session, Tag::FeedNoun]));
-    let topped = clause.tells(Verb::Add) && has_containers(clause);
+    let multi = clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
+    let topped = clause.tells(Verb::Add) && has_containers(clause) && !multi;
     let poured = poured || topped;
     milk && !into_new
+        && !tops_up_child(clause)
         && !into_several(clause)
         && (clause.tells(Verb::Combine) || poured || (together && clause.tells_any(&[Verb::Put, Verb::Pour])))
+}
+
+/// "topped her off with 60".
+fn tops_up_child(clause: &Clause) -> bool {
+    let Some(head) = clause.heads.iter().find(|h| h.verb == Verb::Add && h.form == Form::Done) else {
+        return false;
+    };
+    clause
+        .items
+        .get(head.at + 1)
+        .is_some_and(|i| i.is_word() && i.any(&[Tag::Him, Tag::He]) && !i.has(Tag::It))
 }
 
 /// "poured #23 into 2 bottles, 70 each", "pasé 50 de la 11 a un frasco".
@@ -373,8 +393,10 @@ fn is_return(clause: &Clause) -> bool {
     if milk && from_there && !clause.has_place() {
         return true;
     }
+    let theirs = matches!(site(clause), Some(Site::Named(_))) && onward;
     clause.tells(Verb::ComeBack)
         && milk
+        && !theirs
         && !(spots(clause).iter().any(|s| !s.place.is_freezer())
             && clause.has(Tag::Back)
             && site(clause).is_none()
@@ -387,7 +409,9 @@ fn is_loose(clause: &Clause) -> bool {
     let written = clause.items.iter().filter_map(super::item::Item::amount).any(|a| a.unit.is_some());
     let unknown = clause.items.iter().filter(|i| i.unknown).count();
     let named = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::Multi(..)));
-    let quiet = unknown == 0 || ((written || named) && unknown <= 2);
+    let word = |tag: Tag| clause.items.iter().any(|i| i.is_word() && i.has(tag));
+    let sided = word(Tag::LeftSide) && word(Tag::RightSide);
+    let quiet = unknown == 0 || ((written || named || sided) && unknown <= 2);
     let live = clause.heads.iter().any(|h| {
         h.form != Form::Base
             && !matches!(

@@ -59,10 +59,21 @@ fn is_marked(clause: &Clause) -> bool {
     let star =
         [clause.items.first(), clause.items.last()].into_iter().flatten().any(|i| i.sign() == Some('*'))
             && clause.items.len() <= 6;
-    let words =
-        clause.bare(Tag::Fix).is_some() || clause.bare(Tag::ThatWas).is_some_and(|at| opens(clause, at));
+    let words = is_meant(clause) || clause.bare(Tag::ThatWas).is_some_and(|at| opens(clause, at));
     let unknown = clause.items.iter().filter(|i| i.unknown).count();
     star || (words && !tells_more(clause) && unknown <= 2)
+}
+
+/// A word for a mistake; but "(sorry, never logged it)" after a whole event only excuses its lateness.
+fn is_meant(clause: &Clause) -> bool {
+    let Some(at) = clause.bare(Tag::Fix) else { return false };
+    let all = super::clause::segments(clause.message);
+    let Some(own) = all.iter().find(|s| s.spans[0].0 <= at && at < s.spans[0].1) else { return true };
+    let valued = own.items.iter().any(|i| value(i).is_some() || matches!(i.kind, Kind::Multi(..)));
+    let excuse = own.first
+        && own.spans[0].0 > 0
+        && own.items.iter().any(|i| i.unknown || !i.is_word() || i.has(Tag::Negative));
+    valued || !excuse
 }
 
 /// Nothing but small words stand before "that was".

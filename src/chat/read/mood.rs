@@ -91,9 +91,14 @@ fn is_next_step(clause: &Clause) -> bool {
 }
 
 fn requested(clause: &Clause, head: Option<Head>, reach: usize) -> bool {
-    let Some(head) = head else { return clause.has(Tag::Request) && !clause.has_number() };
+    let dates = clause.item(Tag::Dated).is_some() && clause.whens().next().is_some();
+    let Some(head) = head else { return clause.has(Tag::Request) && !clause.has_number() && !dates };
     let you = clause.items.iter().any(|i| i.is_word() && i.has(Tag::You) && i.from < reach);
-    let asked = clause.bare(Tag::Request).is_some_and(|at| at <= reach || head.form == Form::Base);
+    let dated = |at: usize| {
+        clause.items.iter().any(|i| i.from == at + 1 && (i.when().is_some() || i.amount().is_some()))
+    };
+    let asked =
+        clause.bare(Tag::Request).is_some_and(|at| !dated(at) && (at <= reach || head.form == Form::Base));
     you || asked || (head.form == Form::Base && !is_noun(clause, head))
 }
 
@@ -115,7 +120,11 @@ fn other_subject(clause: &Clause) -> bool {
         .filter_map(|t| clause.bare(*t))
         .min();
     let apart = other.is_some_and(|at| !is_aside(clause, at) && !is_where(clause, at));
-    let theirs = clause.has(Tag::OtherPerson) && clause.heads.iter().any(|h| h.verb == Verb::Pump);
+    let yields = |h: &Head| {
+        matches!(h.verb, Verb::Pump | Verb::Get | Verb::Dump | Verb::Toss | Verb::Spill | Verb::Freeze)
+    };
+    let coded = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
+    let theirs = clause.has(Tag::OtherPerson) && !coded && clause.heads.iter().any(yields);
     apart || theirs || clause.has(Tag::PastStory)
 }
 

@@ -4,7 +4,7 @@
 use super::Context;
 use super::clause::{Clause, Head};
 use super::item::{Item, Kind};
-use super::moment::settle;
+use super::moment::{elapsed_before, settle};
 use super::pump::pours;
 use super::scene::{Bare, Built, Refs, Spot, act, place, refs, site, spots, volume, written_unit};
 use super::senses::{Form, Tag, Verb};
@@ -31,9 +31,22 @@ pub fn moved(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         from = end;
     }
     trailing_refs(clause, &mut acts, from)?;
+    stood_for(&mut acts, clause, ctx);
     acts.retain(|a| a.pick != Some(Pick::Last) || a.place != Some(Place::Room));
     acts.retain(|a| !a.codes.is_empty() || a.count.is_some() || a.pick.is_some());
     Ok(acts)
+}
+
+/// "was left in the car for an hour": since when.
+fn stood_for(acts: &mut [Act], clause: &Clause, ctx: &Context) {
+    let lasting = clause.items.iter().find_map(|i| match i.kind {
+        Kind::Lasting(minutes) => Some(minutes),
+        _ => None,
+    });
+    let Some(minutes) = lasting else { return };
+    for act in acts.iter_mut().filter(|a| a.place == Some(Place::Room) && !a.timed) {
+        act.since = Some(elapsed_before(ctx.sent, minutes, ctx.zone));
+    }
 }
 
 fn move_to(clause: &Clause, ctx: &Context, found: Refs, from: usize, spot: &Spot) -> Built<Act> {
@@ -288,7 +301,8 @@ fn throws_something_else(clause: &Clause) -> bool {
         .iter()
         .skip(verb.at + 1)
         .find(|i| !(i.is_word() && i.any(&[Tag::Article, Tag::The, Tag::One])));
-    object.is_some_and(|i| i.unknown)
+    let codes = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
+    object.is_some_and(|i| i.unknown) && !codes
 }
 
 /// What is said after the verb and the containers: "too old", "sat out all night".

@@ -352,4 +352,7 @@ pub enum Tag {
     Size,
     NextTo,
     Upon,
+    AmShort,
+    PmShort,
+    Restored,
 }
