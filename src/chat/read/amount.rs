@@ -279,7 +279,10 @@ fn is_subject(items: &[Item], at: usize, message: &Message) -> bool {
         at == 0 || items[at - 1].has(Tag::And) || matches!(items[at - 1].sign(), Some('.' | ',' | '!'));
     let one = message.marks[be.from].iter().any(|(tag, _)| *tag == Tag::BeOne);
     let told = items[at + 1..].iter().take(3).any(|i| {
-        i.is_word() && (i.has(Tag::Back) || i.verbs().any(|(v, _)| matches!(v, Verb::Thaw | Verb::ComeBack)))
+        let verb =
+            |v: Verb| matches!(v, Verb::Thaw | Verb::ComeBack | Verb::Leave | Verb::Pump | Verb::Freeze);
+        i.is_word() && (i.any(&[Tag::Back, Tag::From, Tag::Called]) || i.verbs().any(|(v, _)| verb(v)))
+            || i.place() == Some(Place::Room)
     });
     label && opens && one && told
 }

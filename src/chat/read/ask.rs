@@ -39,6 +39,7 @@ pub fn ask(clause: &Clause, after_fact: bool, ctx: &Context) -> Option<Act> {
         Topic::Why => ask.codes = found.codes,
         _ => {}
     }
+    super::naming::put(std::slice::from_mut(&mut ask), clause);
     if matches!(topic, Topic::Stock | Topic::DaysLeft | Topic::Expiring | Topic::Next) {
         ask.place = spots(clause).last().map(|s| s.place);
         ask.site = super::scene::site(clause);
@@ -268,10 +269,12 @@ fn is_stock(clause: &Clause, much: bool) -> bool {
     let have = clause.has(Tag::Stock);
     let milk = word(clause, Tag::Milk) || word(clause, Tag::Container) || word(clause, Tag::Bottle);
     let place = clause.has_place();
+    let called = word(clause, Tag::Called) && (have || clause.any(&[Tag::Which, Tag::What]));
     let deed = clause.heads.iter().any(|h| MILK_VERBS.contains(&h.verb) && h.verb != Verb::Freeze);
     clause.has(Tag::StockWord)
         || (!deed
             && ((much && (have || place || milk))
+                || called
                 || (clause.has(Tag::What) && place)
                 || (clause.has(Tag::Stock) && word(clause, Tag::Milk) && !clause.has(Tag::OkWord))))
 }

@@ -150,7 +150,9 @@ pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
 
 /// The message speaks of a child or a bottle that wasn't finished.
 fn about_a_bottle(clause: &Clause) -> bool {
-    clause.any(&[Tag::Bottle, Tag::It])
+    let from = clause.items.windows(2).any(|p| p[0].has(Tag::From) && matches!(p[1].kind, Kind::Codes(_)))
+        || clause.items.iter().any(|i| i.has(Tag::From) && matches!(i.kind, Kind::Codes(_)));
+    from || clause.any(&[Tag::Bottle, Tag::It])
         || clause.message.items.iter().any(|i| {
             i.is_word() && (i.any(&[Tag::He, Tag::Him]) || (i.has(Tag::LeftOver) && i.to - i.from > 1))
         })

@@ -351,4 +351,8 @@ pub enum Tag {
     Called,
     Size,
     NextTo,
+    Upon,
+    AmShort,
+    PmShort,
+    Restored,
 }
