@@ -3,6 +3,7 @@
 
 mod browser;
 mod conversations;
+mod isolation;
 mod keeping;
 mod layers;
 mod ledger;

@@ -194,7 +194,8 @@ fn items(tokens: &[Token], found: &[Vec<super::words::Found>]) -> Vec<Item> {
             Shape::Number(value) => Kind::Amount(Amount::bare(value)),
             Shape::Sign(sign) => Kind::Sign(sign),
         };
-        let unknown = kind == Kind::Word && senses.is_empty() && found[at].is_empty();
+        let within = (at.saturating_sub(6)..at).any(|n| found[n].iter().any(|f| n + f.length > at));
+        let unknown = kind == Kind::Word && senses.is_empty() && found[at].is_empty() && !within;
         let initial = tokens[at].typed.len() == 1 && tokens[at].typed.chars().all(|c| c.is_ascii_uppercase());
         items.push(Item { kind, senses, from: at, to: at + length, unknown, initial });
         at += length;
