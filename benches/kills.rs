@@ -4,7 +4,7 @@
 //! was lost or done twice. The short form is among the tests.
 #![allow(clippy::unwrap_used, reason = "a measurement that can't go on should stop there")]
 
-use std::path::Path;
+use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::Parser;
@@ -39,6 +39,9 @@ struct Args {
     /// Messages between two kills
     #[arg(long, default_value_t = 10)]
     messages: usize,
+    /// Another build of the program
+    #[arg(long, default_value = env!("CARGO_BIN_EXE_firstout"))]
+    program: PathBuf,
     /// Given by cargo
     #[arg(long, hide = true)]
     bench: bool,
@@ -58,7 +61,7 @@ async fn main() -> ExitCode {
         messages: args.messages,
         until: args.minutes.map_or(Until::Kills(args.kills), Until::Minutes),
     };
-    let counts = run(&plan, Path::new(env!("CARGO_BIN_EXE_firstout"))).await;
+    let counts = run(&plan, &args.program).await;
     println!("{counts}");
     if counts.sound() { ExitCode::SUCCESS } else { ExitCode::FAILURE }
 }

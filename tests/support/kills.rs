@@ -43,6 +43,7 @@ pub struct Plan {
 }
 
 #[derive(Clone, Copy)]
+#[allow(dead_code, reason = "the tests go by kills alone")]
 pub enum Until {
     Kills(usize),
     Minutes(i64),
