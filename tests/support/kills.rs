@@ -2,7 +2,7 @@
 //! every message is counted. The processes are real, the platform is the stand-in over HTTP, the moments come from one seed.
 //! Each process is started again at once; the families go on talking all the while.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{HashMap, HashSet};
 use std::fmt;
 use std::fs::File;
 use std::path::{Path, PathBuf};
@@ -13,7 +13,7 @@ use std::time::Duration;
 
 use chrono::{DateTime, TimeDelta, Utc};
 use firstout::clock::Clock;
-use firstout::edge::standin::{Post, Standin, What};
+use firstout::edge::standin::{Sent, Standin, What};
 use firstout::store::Store;
 use rand::rngs::StdRng;
 use rand::{Rng, SeedableRng};
@@ -28,8 +28,10 @@ const SECRET: &str = "only-the-platform-knows";
 /// side, lets that come in seconds.
 const REMINDED_AFTER: TimeDelta = TimeDelta::minutes(190);
 const REMINDED_IN: TimeDelta = TimeDelta::seconds(3);
-/// How long everything may take to arrive once nobody is killed any more, in seconds.
-const PATIENCE: i64 = 180;
+/// How long nothing may arrive, once nobody is killed any more, before the rest is taken for lost.
+const PATIENCE: TimeDelta = TimeDelta::seconds(70);
+/// How long a process may take to make itself known.
+const START: Duration = Duration::from_secs(20);
 
 pub struct Plan {
     pub seed: u64,
@@ -121,9 +123,10 @@ pub async fn run(plan: &Plan, program: &Path) -> Counts {
         Until::Kills(most) => kills >= most,
         Until::Minutes(minutes) => now - began >= TimeDelta::minutes(minutes),
     };
-    while !over(play.kills.len(), play.clock.now()) {
+    while !over(play.kills, play.clock.now()) {
         play.talk(plan.messages).await;
         play.kill_one();
+        play.see_it_start().await;
     }
     play.settle().await;
     let mut counts = play.count().await;
@@ -143,8 +146,7 @@ struct Play {
     children: Vec<Child>,
     groups: Vec<i64>,
     said: Vec<Said>,
-    /// For each kill, how much the bot had sent by then.
-    kills: Vec<usize>,
+    kills: usize,
     ended: usize,
 }
 
@@ -182,7 +184,7 @@ impl Play {
             children,
             groups: Vec::new(),
             said: Vec::new(),
-            kills: Vec::new(),
+            kills: 0,
             ended: 0,
         };
         play.take_on(plan.groups).await;
@@ -208,7 +210,16 @@ impl Play {
     async fn until(&self, so: impl Fn() -> bool) -> bool {
         let mut version = self.standin.version();
         let waiting = version.wait_for(|_| so());
-        tokio::time::timeout(Duration::from_secs(PATIENCE as u64), waiting).await.is_ok()
+        tokio::time::timeout(START, waiting).await.is_ok()
+    }
+
+    /// Mostly a process is let start before it is killed again; now and then it is killed while it does.
+    async fn see_it_start(&mut self) {
+        let starts = starts(&self.standin.sent());
+        let standin = self.standin.clone();
+        if self.random.random_range(0..10) > 0 {
+            self.until(move || starts < self::starts(&standin.sent())).await;
+        }
     }
 
     /// Lets a random while pass: so many milliseconds, or so many things that happen on the platform.
@@ -249,39 +260,34 @@ impl Play {
         }
         child.kill().unwrap();
         child.wait().unwrap();
-        self.kills.push(self.standin.sent().len());
+        self.kills += 1;
         self.children[one] = self.stage.start(one);
     }
 
-    /// Waits for all that is still to come.
+    /// Waits for all that is still to come, for as long as anything comes.
     async fn settle(&self) {
-        let end = self.clock.now() + TimeDelta::seconds(PATIENCE);
-        while self.clock.now() < end && !self.is_all_there() {
+        let (mut most, mut since) = (0, self.clock.now());
+        while self.clock.now() - since < PATIENCE {
+            let seen = Seen::of(&self.standin, &self.groups);
+            let there = self.said.iter().filter(|said| seen.is_done(said)).count();
+            if there == self.said.len() && self.standin.unacknowledged() == 0 {
+                return;
+            }
+            if there > most {
+                (most, since) = (there, self.clock.now());
+            }
             // A look at everything is dear; one a second is enough.
             let _ = tokio::time::timeout(Duration::from_secs(1), std::future::pending::<()>()).await;
         }
     }
 
-    fn is_all_there(&self) -> bool {
-        let chats = self.chats();
-        self.standin.unacknowledged() == 0
-            && self.said.iter().all(|said| {
-                let posts = &chats[&said.chat];
-                is_answered(posts, said) && (said.kind != Kind::Counter || is_reminded(posts, said))
-            })
-    }
-
-    fn chats(&self) -> HashMap<i64, Vec<Post>> {
-        self.groups.iter().map(|group| (*group, self.standin.posts(*group))).collect()
-    }
-
     async fn count(&mut self) -> Counts {
-        let chats = self.chats();
-        let mut counts = Counts { kills: self.kills.len(), said: self.said.len(), ..Counts::default() };
-        counts.answered = self.said.iter().filter(|said| is_answered(&chats[&said.chat], said)).count();
+        let seen = Seen::of(&self.standin, &self.groups);
+        let mut counts = Counts { kills: self.kills, said: self.said.len(), ..Counts::default() };
+        counts.answered = self.said.iter().filter(|said| seen.is_answered(said)).count();
         let counters = self.said.iter().filter(|said| said.kind == Kind::Counter);
         counts.due = counters.clone().count();
-        counts.reminded = counters.filter(|said| is_reminded(&chats[&said.chat], said)).count();
+        counts.reminded = counters.filter(|said| seen.is_reminded(said)).count();
         self.count_repeats(&mut counts);
         self.count_records(&mut counts).await;
         let running = self.children.iter_mut().filter_map(|child| child.try_wait().unwrap());
@@ -289,17 +295,23 @@ impl Play {
         counts
     }
 
-    /// A message of the bot's that a chat has got already: the one before is what a kill left unmarked.
+    /// A message of the bot's that a chat has got already: the one before is what a kill left unmarked. What a process
+    /// had on its way arrives until the next one makes itself known.
     fn count_repeats(&self, counts: &mut Counts) {
         let mut last: HashMap<(i64, String), usize> = HashMap::new();
-        let mut after: BTreeMap<(i64, usize), usize> = BTreeMap::new();
-        for (at, sent) in self.standin.sent().iter().enumerate() {
-            let What::Message(post) = &sent.what else { continue };
-            let same = format!("{:?} {}", post.reply_to, post.text);
-            if let Some(before) = last.insert((sent.chat, same), at) {
-                let kill = self.kills.partition_point(|until| *until <= before);
-                *after.entry((sent.chat, kill)).or_default() += 1;
-                counts.repeated += 1;
+        let mut after: HashMap<(i64, usize), usize> = HashMap::new();
+        let mut life = 0;
+        for sent in self.standin.sent() {
+            match sent.what {
+                What::Commands => life += 1,
+                What::Message(post) => {
+                    let same = format!("{:?} {}", post.reply_to, post.text);
+                    if let Some(before) = last.insert((sent.chat, same), life) {
+                        *after.entry((sent.chat, before)).or_default() += 1;
+                        counts.repeated += 1;
+                    }
+                }
+                _ => {}
             }
         }
         counts.worst = after.values().copied().max().unwrap_or_default();
@@ -352,24 +364,47 @@ impl Stage {
     }
 }
 
-fn answers<'p>(posts: &'p [Post], said: &Said) -> impl Iterator<Item = &'p Post> {
-    let message = said.message;
-    posts.iter().filter(move |post| post.by_bot && post.reply_to == Some(message))
+/// How often a process has made itself known.
+fn starts(sent: &[Sent]) -> usize {
+    sent.iter().filter(|sent| matches!(sent.what, What::Commands)).count()
 }
 
-fn is_answered(posts: &[Post], said: &Said) -> bool {
-    answers(posts, said).next().is_some()
+/// What has arrived in the chats.
+struct Seen {
+    /// The label in each answer, by chat and message answered.
+    answers: HashMap<(i64, i64), Option<String>>,
+    /// The labels in what answers nobody.
+    reminded: HashSet<(i64, String)>,
 }
 
-/// Whether the label that the receipt gave came up in a message of the bot's that answers nobody.
-fn is_reminded(posts: &[Post], said: &Said) -> bool {
-    let Some(label) = answers(posts, said).find_map(|receipt| labels(&receipt.text).next()) else {
-        return false;
-    };
-    posts
-        .iter()
-        .filter(|post| post.by_bot && post.reply_to.is_none())
-        .any(|post| labels(&post.text).any(|other| other == label))
+impl Seen {
+    fn of(standin: &Standin, groups: &[i64]) -> Seen {
+        let mut seen = Seen { answers: HashMap::new(), reminded: HashSet::new() };
+        for chat in groups {
+            for post in standin.posts(*chat).into_iter().filter(|post| post.by_bot) {
+                let mut labels = labels(&post.text).map(str::to_owned);
+                match post.reply_to {
+                    Some(to) => drop(seen.answers.insert((*chat, to), labels.next())),
+                    None => seen.reminded.extend(labels.map(|label| (*chat, label))),
+                }
+            }
+        }
+        seen
+    }
+
+    fn is_answered(&self, said: &Said) -> bool {
+        self.answers.contains_key(&(said.chat, said.message))
+    }
+
+    /// Whether the label that the receipt gave came up unasked.
+    fn is_reminded(&self, said: &Said) -> bool {
+        let label = self.answers.get(&(said.chat, said.message)).cloned().flatten();
+        label.is_some_and(|label| self.reminded.contains(&(said.chat, label)))
+    }
+
+    fn is_done(&self, said: &Said) -> bool {
+        self.is_answered(said) && (said.kind != Kind::Counter || self.is_reminded(said))
+    }
 }
 
 /// The labels of containers in a text: the number before the dot that its amount follows.
