@@ -9,6 +9,7 @@ mod layers;
 mod ledger;
 mod mishaps;
 mod plan;
+mod processes;
 mod reading;
 mod room;
 mod standin;
