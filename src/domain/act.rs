@@ -389,6 +389,14 @@ pub struct Unclear {
     pub acts: Vec<Act>,
 }
 
+impl Unclear {
+    /// The possible readings whole: what the message says besides goes before each.
+    pub fn options(self) -> Vec<Vec<Act>> {
+        let first = self.first;
+        self.acts.into_iter().map(|act| first.iter().cloned().chain([act]).collect()).collect()
+    }
+}
+
 /// What one message says: acts in their order, or a question to ask first, or (neither) nothing for the bot.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct Reading {

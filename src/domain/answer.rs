@@ -143,6 +143,10 @@ pub enum Piece {
     NotRefrozen {
         codes: Vec<Code>,
     },
+    /// Warmed or drunk from, never frozen: the freezer gives it no new time.
+    NotFrozenNow {
+        codes: Vec<Code>,
+    },
     NotForSending {
         codes: Vec<Code>,
     },

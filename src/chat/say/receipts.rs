@@ -67,6 +67,7 @@ impl Speaker<'_> {
             Piece::NotRefrozen { codes } => {
                 w.say("not-refrozen", &[("codes", self.codes(codes)), ("whose", self.whose())])
             }
+            Piece::NotFrozenNow { codes } => w.say("not-frozen-now", &[("codes", self.codes(codes))]),
             Piece::NotForSending { codes } => w.say("not-for-sending", &[("codes", self.codes(codes))]),
             Piece::LabelTaken { wanted, given } => {
                 w.say("label-taken", &[("wanted", wanted.to_string()), ("given", given.to_string())])

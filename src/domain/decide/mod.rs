@@ -80,10 +80,7 @@ impl Decision {
 /// What a message means for the household.
 pub fn decide(ledger: &Ledger, message: &Message, reading: Reading) -> Decision {
     if let Some(unclear) = reading.unclear {
-        let first = unclear.first;
-        let options =
-            unclear.acts.into_iter().map(|act| first.iter().cloned().chain([act]).collect()).collect();
-        return question::ask(ledger, message, unclear.about, options, None);
+        return question::ask(ledger, message, unclear.about, unclear.options(), None);
     }
     let acts = reading.acts;
     if acts.len() > 1 && acts.iter().any(is_talk) && !acts.iter().all(|a| a.kind == Kind::Set) {
@@ -263,21 +260,7 @@ pub fn edited(ledger: &Ledger, message: &Message, reading: Reading) -> Decision 
         };
     }
     match reading.unclear {
-        Some(unclear) => {
-<<<<<<< HEAD
-            let options = unclear.acts.into_iter().map(|act| vec![act]).collect();
-            question::ask(ledger, message, unclear.about, options, Some(said.seq))
-=======
-            let first = unclear.first;
-            let options =
-                unclear.acts.into_iter().map(|act| first.iter().cloned().chain([act]).collect()).collect();
-            let mut decision = ask_first(ledger, message, unclear.about.into(), options);
-            if let Some(Record::Asked(question)) = decision.records.first_mut() {
-                question.entry = Some(said.seq);
-            }
-            decision
->>>>>>> R
-        }
+        Some(unclear) => question::ask(ledger, message, unclear.about, unclear.options(), Some(said.seq)),
         None => record_and_answer(ledger, message, reading.acts, Some(said.seq)),
     }
 }

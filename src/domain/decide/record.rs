@@ -230,6 +230,8 @@ fn relocate(draft: &mut Draft, mut act: Act) {
         draft.stock.get(**c).is_some_and(|c| place.is_freezer() && c.life.state >= State::Thawing)
     };
     let refused: Vec<Code> = codes.iter().filter(refused).copied().collect();
+    let was_frozen = |c: &Code| draft.stock.get(*c).is_some_and(|c| c.life.was_frozen());
+    let (refused, never_frozen): (Vec<Code>, Vec<Code>) = refused.into_iter().partition(was_frozen);
     let thaws = |c: &&Code| draft.stock.get(**c).is_some_and(|c| c.is_frozen() && !place.is_freezer());
     let thawing: Vec<Code> = codes.iter().filter(thaws).copied().collect();
     draft.note(at, Fact::Moved { codes: codes.clone(), place, site: act.site.clone() });
@@ -242,6 +244,9 @@ fn relocate(draft: &mut Draft, mut act: Act) {
     }
     if !refused.is_empty() {
         draft.say(Piece::NotRefrozen { codes: refused });
+    }
+    if !never_frozen.is_empty() {
+        draft.say(Piece::NotFrozenNow { codes: never_frozen });
     }
     draft.heard(act);
 }
@@ -317,7 +322,7 @@ pub fn past_codes(stock: &Stock, codes: &[Code], at: Moment) -> Vec<(Code, Momen
     codes
         .iter()
         .filter_map(|c| stock.get(*c))
-        .filter(|c| c.is_past(at))
+        .filter(|c| c.is_past(at) && !c.used_at_once(at))
         .filter_map(|c| Some((c.code, c.use_by()?)))
         .collect()
 }
