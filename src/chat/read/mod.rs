@@ -47,6 +47,7 @@ mod pump;
 mod scene;
 mod senses;
 mod setting;
+mod store;
 mod time;
 mod token;
 mod when;
@@ -218,7 +219,8 @@ fn told(message: &Message, ctx: &Context, why: &mut Vec<String>) -> Reading {
     why.extend(events.why);
     match build::acts(&events.all, ctx) {
         Ok(acts) if acts.is_empty() => {
-            Reading { acts: ask::summary(message).into_iter().collect(), unclear: None }
+            let asked = ask::summary(message).or_else(|| outage::restored(message));
+            Reading { acts: asked.into_iter().collect(), unclear: None }
         }
         Ok(acts) => Reading { acts, unclear: None },
         Err(doubt) => unclear(doubt, message, ctx, why),
