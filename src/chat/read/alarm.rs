@@ -60,13 +60,27 @@ fn unwell(segment: &Clause, all: &[Clause]) -> bool {
     let degrees = segment.items.iter().filter_map(|i| i.amount()).any(|a| {
         a.unit.is_none() && ((38.0..=43.0).contains(&a.value) || (100.4..=109.0).contains(&a.value))
     });
-    let measured = degrees && segment.has(Tag::Temperature) && !segment.has_place();
+    let measured =
+        (degrees && segment.has(Tag::Temperature) || bare_degrees(segment, all)) && !segment.has_place();
     let fever = (measured || stands(segment, Tag::Fever)) && (child || !thing);
     let weak = all.iter().any(|s| s.has(Tag::OffFood)) && stands(segment, Tag::Hot);
     let hot = weak
         || stands(segment, Tag::Hot) && segment.items.iter().any(|i| i.is_word() && i.has(Tag::He)) && !thing;
     (sign && (!other || child))
         || ((fever || hot) && (!other || segment.items.iter().any(|i| i.has(Tag::He))))
+}
+
+/// "tiene 38.5": so many degrees and a fraction are neither milk nor a label.
+fn bare_degrees(segment: &Clause, all: &[Clause]) -> bool {
+    let body = |v: f64| v.fract() != 0.0 && ((38.0..=42.5).contains(&v) || (100.4..=108.0).contains(&v));
+    let shown = segment.items.iter().filter_map(|i| i.amount()).any(|a| a.unit.is_none() && body(a.value));
+    let grown =
+        |s: &Clause| s.items.iter().any(|i| i.is_word() && i.any(&[Tag::I, Tag::Person, Tag::OtherPerson]));
+    shown
+        && !all.iter().any(|s| grown(s) || s.has(Tag::OtherPerson))
+        && segment.heads.iter().all(|h| h.verb == Verb::Have)
+        && segment.bare(Tag::OtherThing).is_none()
+        && segment.bare(Tag::Event).is_none()
 }
 
 fn fed(segment: &Clause) -> bool {

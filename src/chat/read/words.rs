@@ -136,7 +136,7 @@ impl Lexicon {
         let mut all = Vec::new();
         for vocabulary in &self.0 {
             // A word that one language has as it stands is not another's with its accents dropped ("use", "usé").
-            let elsewhere = self.0.iter().any(|v| !std::ptr::eq(*v, *vocabulary) && v.has_verb(&tokens[at]));
+            let elsewhere = self.0.iter().any(|v| !std::ptr::eq(*v, *vocabulary) && v.has_word(&tokens[at]));
             let same: fn(&Token, &Token) -> bool =
                 if elsewhere { |a, b| a.accented == b.accented } else { |a, b| a.plain == b.plain };
             all.extend(collect(
@@ -263,11 +263,11 @@ fn vocabulary(text: &str) -> Result<Vocabulary, String> {
 }
 
 impl Vocabulary {
-    /// The word, just as written, is a verb by itself.
-    fn has_verb(&self, word: &Token) -> bool {
+    /// The word, just as written, means something by itself that matters here.
+    fn has_word(&self, word: &Token) -> bool {
         let all = self.entries.get(&word.plain).into_iter().flatten();
         all.filter(|e| e.words.len() == 1 && e.words[0].accented == word.accented)
-            .any(|e| matches!(e.sense, Sense::Verb(..)))
+            .any(|e| !matches!(e.sense, Sense::Tag(Tag::Filler | Tag::OtherThing)))
     }
 
     fn add(&mut self, phrases: &[String], sense: Sense, binds: bool) {
