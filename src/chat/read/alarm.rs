@@ -6,6 +6,7 @@ use super::item::Message;
 use super::mood::is_question;
 use super::senses::{Tag, Verb};
 use crate::domain::act::What;
+use crate::domain::place::Site;
 
 /// Whether a segment, among all of the message, sounds an alarm of one kind.
 type Test = fn(&Clause, &[Clause]) -> bool;
@@ -92,7 +93,10 @@ fn fed(segment: &Clause) -> bool {
 fn wrong_milk(segment: &Clause, _all: &[Clause]) -> bool {
     let milk = segment.any(&[Tag::Bottle, Tag::Milk, Tag::Container]);
     let theirs = stands(segment, Tag::OtherChild) && (fed(segment) || (milk && is_question(segment)));
-    let wrong = stands(segment, Tag::Wrong) && segment.any(&[Tag::Bottle, Tag::Milk]) && fed(segment);
+    let theirs_to_give = super::scene::site(segment) == Some(Site::Daycare)
+        && !segment.tells_any(&[Verb::Send, Verb::Put, Verb::Leave, Verb::Take]);
+    let given = fed(segment) || theirs_to_give;
+    let wrong = stands(segment, Tag::Wrong) && segment.any(&[Tag::Bottle, Tag::Milk]) && given;
     theirs || wrong || named_otherwise(segment)
 }
 
@@ -104,7 +108,7 @@ fn named_otherwise(segment: &Clause) -> bool {
         let name = items[at].unknown && token.is_name() && token.typed.ends_with("'s");
         name && items.get(at + 1).is_some_and(|i| i.has(Tag::Bottle))
     };
-    let child = items.iter().any(|i| i.is_word() && i.has(Tag::Him));
+    let child = items.iter().any(|i| i.is_word() && i.any(&[Tag::Him, Tag::He]));
     child && fed(segment) && told(segment, Tag::Bottle) && (0..items.len()).any(owned)
 }
 

@@ -47,7 +47,7 @@ pub fn moved(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
 /// "put the leftovers in the fridge": of a bottle or of dinner, where nothing else tells.
 fn any_leftovers(clause: &Clause) -> bool {
     let message = clause.message;
-    let word = message.items.iter().any(|i| i.is_word() && i.has(Tag::Rest) && i.has(Tag::LeftOver));
+    let word = message.has(0, message.tokens.len(), Tag::LeftOver);
     let milk = [Tag::Milk, Tag::Bottle, Tag::Container, Tag::He, Tag::Him];
     word && !message.items.iter().any(|i| i.is_word() && i.any(&milk) || i.amount().is_some())
 }
