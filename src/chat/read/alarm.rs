@@ -44,7 +44,7 @@ fn told(segment: &Clause, tag: Tag) -> bool {
 
 /// The same of a state, which may be over by now.
 fn stands(segment: &Clause, tag: Tag) -> bool {
-    let over = segment.bare(tag).zip(segment.bare(Tag::Over)).is_some_and(|(at, over)| over > at);
+    let over = segment.bare(tag).zip(segment.bare(Tag::Over)).is_some_and(|(at, over)| over >= at);
     told(segment, tag) && !over
 }
 
