@@ -4,18 +4,21 @@ use chrono::{DateTime, Utc};
 
 use crate::chat::read::{self, Context};
 use crate::chat::say::{Said, Speaker};
-use crate::domain::act::{Pick, Reading};
-use crate::domain::answer::{Answer, Choice, ChoiceLabel, Piece, Press};
-use crate::domain::decide::{self, About, Changes, Decision, Message};
+use crate::domain::act::{Act, Pick, Reading, Topic};
+use crate::domain::answer::{Answer, Piece, Press};
+use crate::domain::decide::{self, About, Decision, Message};
 use crate::domain::fact::{Entry, Record};
 use crate::domain::household::Household;
 use crate::domain::ledger::Ledger;
 use crate::domain::milk::Moment;
 use crate::store::{Commit, HouseholdId, NewOutboxRow, PersonRow, StoreError};
 
-use super::house::{House, is_stale};
-use super::wire::{Body, Button, Class, Event, Incoming};
-use super::{App, AppError, Heard, TRIES, words};
+use super::guesses::Turn;
+use super::house::{House, NO_MORE};
+use super::post::{Key, key_of, send};
+use super::wire::{Class, Event, Incoming};
+use super::words::{self, Told};
+use super::{App, AppError, Deed, Heard};
 
 /// The command that takes a group on.
 const START: &str = "/start";
@@ -44,21 +47,49 @@ impl App {
         let Event::Text { message, text, .. } = &incoming.event else {
             return self.only_done(incoming, Vec::new()).await;
         };
-        let Some(code) = started(text) else { return self.only_done(incoming, Vec::new()).await };
+        let command = incoming.private && text.starts_with('/');
+        let Some(code) = started(text).or(command.then_some("")) else {
+            return self.only_done(incoming, Vec::new()).await;
+        };
         let ledger = Ledger::new(Household::default());
         let speaker = Speaker::new(&ledger, incoming.at);
         let text = if incoming.private {
             self.remember_private_chat(incoming).await?;
             speaker.word("private-chat")
-        } else if self.is_setup_code(code) {
-            self.take_on(incoming.chat, &Household::default(), incoming.at).await?;
-            self.welcome(&speaker)
+        } else if code.is_empty() {
+            speaker.word("not-taken-on")
         } else {
-            speaker.word(if code.is_empty() { "not-taken-on" } else { "wrong-code" })
+            match self.try_code(incoming, code, &speaker).await? {
+                Some(text) => text,
+                None => return self.only_done(incoming, Vec::new()).await,
+            }
         };
         let said = Said { text, buttons: Vec::new() };
         self.only_done(incoming, vec![send(incoming.chat, Class::Answer, said, Some(*message), false, None)])
             .await
+    }
+
+    /// What is said to a set-up code: nothing to who was refused.
+    async fn try_code(
+        &self,
+        incoming: &Incoming,
+        code: &str,
+        speaker: &Speaker<'_>,
+    ) -> Result<Option<String>, AppError> {
+        let who: Vec<i64> = incoming.from.iter().map(|s| s.id).chain([incoming.chat]).collect();
+        let turn = self.guesses.lock().await.turn(&who, incoming.at);
+        Ok(match turn {
+            Turn::Refused => None,
+            Turn::Waits(until) => Some(speaker.too_many_guesses(until)),
+            Turn::Allowed if self.is_setup_code(code) => {
+                self.take_on(incoming.chat, &Household::default(), incoming.at).await?;
+                Some(self.welcome(speaker))
+            }
+            Turn::Allowed => {
+                self.guesses.lock().await.wrong(&who, incoming.at);
+                Some(speaker.word("wrong-code"))
+            }
+        })
     }
 
     /// Whoever writes to the bot alone can be written to alone: what only they should see goes there from now on.
@@ -66,7 +97,8 @@ impl App {
         let Some(sender) = &incoming.from else { return Ok(()) };
         for id in self.store.households_of_person(sender.id).await? {
             let persons = self.store.persons(id).await?;
-            if let Some(person) = persons.into_iter().find(|p| p.member == sender.id) {
+            let here = |p: &PersonRow| p.member == sender.id && p.private_chat != Some(NO_MORE);
+            if let Some(person) = persons.into_iter().find(here) {
                 let person = PersonRow { private_chat: Some(incoming.chat), ..person };
                 self.store.upsert_person(id, &person).await?;
                 self.slots.lock().await.remove(&id);
@@ -84,23 +116,14 @@ impl App {
     }
 
     async fn handle_at_home(&self, id: HouseholdId, incoming: &Incoming) -> Result<Heard, AppError> {
-        let slot = self.slot(id).await;
-        for _ in 0..TRIES {
-            let mut kept = slot.lock().await;
-            let mut house = self.taken(id, &mut kept).await?;
-            match self.handle_in(&mut house, incoming).await {
-                Ok(heard) => {
-                    *kept = Some(house);
-                    return Ok(heard);
-                }
-                Err(error) if is_stale(&error) => {}
-                Err(error) => return Err(error),
-            }
-        }
-        Err(AppError::Busy(id.0))
+        self.in_house(id, Deed::Handle(incoming)).await
     }
 
-    async fn handle_in(&self, house: &mut House, incoming: &Incoming) -> Result<Heard, AppError> {
+    pub(super) async fn handle_in(&self, house: &mut House, incoming: &Incoming) -> Result<Heard, AppError> {
+        if let Event::Left { member } = incoming.event {
+            self.see_off(house, member).await?;
+            return self.only_done(incoming, Vec::new()).await;
+        }
         let by = self.who(house, incoming).await?;
         let decision = self.decide(house, incoming, by.as_deref()).await?;
         let heard = Heard { acts: decision.acts.clone(), codes: decision.made.clone() };
@@ -117,11 +140,25 @@ impl App {
         Ok(heard)
     }
 
+    /// Whoever has left the group isn't written to alone any more, until they write in the group again.
+    async fn see_off(&self, house: &mut House, member: i64) -> Result<(), AppError> {
+        self.store.set_private_chat(house.id, member, Some(NO_MORE)).await?;
+        if let Some(name) = house.members.get(&member) {
+            house.private_chats.remove(name);
+            house.left.insert(member);
+        }
+        Ok(())
+    }
+
     /// The name by which a person is known in this household; two of the same name are told apart.
     async fn who(&self, house: &mut House, incoming: &Incoming) -> Result<Option<String>, AppError> {
         let Some(sender) = &incoming.from else { return Ok(None) };
         if let Some(name) = house.members.get(&sender.id) {
-            return Ok(Some(name.clone()));
+            let name = name.clone();
+            if house.left.remove(&sender.id) {
+                self.store.set_private_chat(house.id, sender.id, None).await?;
+            }
+            return Ok(Some(name));
         }
         let taken = |name: &str| house.members.values().any(|n| n == name);
         let mut name = sender.name.clone();
@@ -143,7 +180,8 @@ impl App {
         by: Option<&str>,
     ) -> Result<Decision, AppError> {
         let ledger = &house.ledger;
-        let mut message = Message { by, sent: incoming.at, id: None, replies_to: None, about: None };
+        let mut message =
+            Message { by, sent: incoming.at, text: "", id: None, replies_to: None, about: None };
         Ok(match &incoming.event {
             Event::Text { text, .. } if started(text).is_some() => say(if self.sees_all() {
                 vec![Piece::Welcome]
@@ -151,17 +189,20 @@ impl App {
                 vec![Piece::Welcome, Piece::SeesOnlyCommands]
             }),
             Event::Text { message: id, text, reply_to } => {
-                message.id = Some(*id);
+                (message.id, message.text) = (Some(*id), text);
                 if let Some(to) = reply_to {
                     self.place_reply(house, incoming.chat, *to, &mut message).await?;
                 }
-                match words::chosen(ledger, &message, text) {
-                    Some(press) => decide::press(ledger, &message, press),
+                match words::told(ledger, &message) {
+                    Some(Told::Pressed(press)) => decide::press(ledger, &message, press),
+                    Some(Told::Amount { question, value, unit }) => {
+                        decide::amount(ledger, &message, question, value, unit)
+                    }
                     None => decide::decide(ledger, &message, reading(ledger, text, incoming.at)),
                 }
             }
             Event::Edited { message: id, text, sent } => {
-                message.id = Some(*id);
+                (message.id, message.text) = (Some(*id), text);
                 // An edited message says now what it should have said when it was sent.
                 message.sent = *sent;
                 decide::edited(ledger, &message, reading(ledger, text, *sent))
@@ -170,6 +211,10 @@ impl App {
                 Some(press) => decide::press(ledger, &message, press),
                 None => say(vec![Piece::NothingAsked]),
             },
+            Event::Unreadable { message: id } => {
+                message.id = Some(*id);
+                decide::unreadable(ledger, &message)
+            }
             // Nothing is said to a group that put the bot out, until it is taken in again.
             Event::Removed => noted(Record::Paused { until: None }, Vec::new()),
             Event::Added { sees_all: true } => noted(Record::Resumed, Vec::new()),
@@ -199,72 +244,6 @@ impl App {
         }
         Ok(())
     }
-
-    /// What is sent for a decision: an answer, or a change of the message that the button was under.
-    async fn outbox(
-        &self,
-        house: &House,
-        key: Option<Key>,
-        decision: &Decision,
-        incoming: &Incoming,
-    ) -> Result<Vec<NewOutboxRow>, AppError> {
-        let mut rows = Vec::new();
-        if let Event::Tapped { tap, .. } = &incoming.event {
-            rows.push(row(incoming.chat, Class::Answer, &Body::Ack { tap: tap.clone() }, None, None));
-        }
-        let speaker = Speaker::new(&house.ledger, incoming.at);
-        let Some(said) = speaker.say(&decision.answer) else { return Ok(rows) };
-        let urgent =
-            decision.answer.pieces.iter().any(|p| matches!(p, Piece::Alarm { .. } | Piece::Outage { .. }));
-        let class = if urgent { Class::Urgent } else { Class::Answer };
-        if let Some(changes) = decision.changes
-            && let Some(edited) = self.edit(&speaker, changes, &said, incoming).await?
-        {
-            rows.push(edited);
-            return Ok(rows);
-        }
-        let reply_to = match &incoming.event {
-            Event::Text { message, .. } | Event::Edited { message, .. } | Event::Unreadable { message } => {
-                Some(*message)
-            }
-            Event::Tapped { message, .. } => Some(*message),
-            _ => None,
-        };
-        let key = key.map(|k| k.write(incoming.update));
-        rows.push(send(incoming.chat, class, said, reply_to, false, key));
-        Ok(rows)
-    }
-
-    /// The message of the bot's that is changed in place, if it was sent.
-    async fn edit(
-        &self,
-        speaker: &Speaker<'_>,
-        changes: Changes,
-        said: &Said,
-        incoming: &Incoming,
-    ) -> Result<Option<NewOutboxRow>, AppError> {
-        let found = match (&incoming.event, changes) {
-            (Event::Tapped { message, .. }, _) => {
-                self.store.outbox_row_of_message(incoming.chat, *message).await?
-            }
-            (_, Changes::Reminder(seq)) => {
-                self.store.outbox_row_of_key(incoming.chat, &Key::Reminder(seq).write(seq)).await?
-            }
-            _ => None,
-        };
-        let Some(found) = found else { return Ok(None) };
-        let (text, buttons) = match changes {
-            Changes::Reminder(seq) => {
-                let before = text_of(&found.body);
-                let closed = speaker.is_closed(seq);
-                let left = if closed { Vec::new() } else { vec![done_button(seq)] };
-                (format!("{before}\n{}", said.text), speaker.buttons(&left))
-            }
-            Changes::Receipt(_) | Changes::Question(_) => (said.text.clone(), said.buttons.clone()),
-        };
-        let body = Body::Edit { of: found.id, text, buttons: buttons_of(buttons) };
-        Ok(Some(row(incoming.chat, Class::Answer, &body, None, Some(found.id))))
-    }
 }
 
 fn say(pieces: Vec<Piece>) -> Decision {
@@ -275,24 +254,28 @@ fn noted(record: Record, pieces: Vec<Piece>) -> Decision {
     Decision { records: vec![record], ..say(pieces) }
 }
 
-fn done_button(reminder: i64) -> Choice {
-    Choice { label: ChoiceLabel::Done, press: Press::Close { reminder } }
-}
-
 /// What follows `/start`, if a message is that command.
 fn started(text: &str) -> Option<&str> {
     let (command, rest) = text.trim().split_once(char::is_whitespace).unwrap_or((text.trim(), ""));
     (command.split('@').next() == Some(START)).then_some(rest.trim())
 }
 
-fn reading(ledger: &Ledger, text: &str, sent: Moment) -> Reading {
+/// What the reader must know of the household and the moment.
+pub fn context(ledger: &Ledger, sent: Moment) -> Context {
     let household = ledger.household();
-    let context = Context {
+    Context {
         sent: sent.with_timezone(&household.zone).naive_local(),
         zone: household.zone,
         units: household.units,
         languages: household.languages.iter().filter_map(|l| read::Language::from_tag(l)).collect(),
-    };
+    }
+}
+
+fn reading(ledger: &Ledger, text: &str, sent: Moment) -> Reading {
+    if text.trim() == "?" {
+        return Reading { acts: vec![Act::ask(Topic::Help)], unclear: None };
+    }
+    let context = context(ledger, sent);
     let mut reading = read::read(text, &context);
     for act in &mut reading.acts {
         // "The 2pm one" is looked for in the stock by its time.
@@ -323,77 +306,4 @@ pub fn record(
         entries.push(entry);
     }
     entries
-}
-
-/// What a message of the bot's is about: found again by this key, whoever replies to it or closes it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Key {
-    Receipt(i64),
-    Reminder(i64),
-    Question(i64),
-}
-
-impl Key {
-    /// Unique for what made it (an update, or the reminder itself), so that nothing is sent twice for it.
-    pub fn write(self, made_by: i64) -> String {
-        match self {
-            Key::Receipt(seq) => format!("receipt:{seq}:{made_by}"),
-            Key::Reminder(seq) => format!("reminder:{seq}:{made_by}"),
-            Key::Question(seq) => format!("question:{seq}:{made_by}"),
-        }
-    }
-
-    pub fn read(key: &str) -> Option<Key> {
-        let mut pieces = key.split(':');
-        let (kind, seq) = (pieces.next()?, pieces.next()?.parse().ok()?);
-        match kind {
-            "receipt" => Some(Key::Receipt(seq)),
-            "reminder" => Some(Key::Reminder(seq)),
-            "question" => Some(Key::Question(seq)),
-            _ => None,
-        }
-    }
-}
-
-fn key_of(before: &Ledger, decision: &Decision) -> Option<Key> {
-    decision.records.iter().zip(before.next_seq()..).find_map(|(record, seq)| match record {
-        Record::Said { .. } => Some(Key::Receipt(seq)),
-        Record::Amended { entry, .. } | Record::TakenBack { entry } => Some(Key::Receipt(*entry)),
-        Record::Asked(_) => Some(Key::Question(seq)),
-        _ => None,
-    })
-}
-
-pub fn send(
-    chat: i64,
-    class: Class,
-    said: Said,
-    reply_to: Option<i64>,
-    silent: bool,
-    dedupe: Option<String>,
-) -> NewOutboxRow {
-    let body = Body::Send { text: said.text, buttons: buttons_of(said.buttons), reply_to, silent };
-    row(chat, class, &body, dedupe, None)
-}
-
-fn buttons_of(buttons: Vec<(String, String)>) -> Vec<Button> {
-    buttons.into_iter().map(|(label, data)| Button { label, data }).collect()
-}
-
-fn row(chat: i64, class: Class, body: &Body, dedupe: Option<String>, edits: Option<i64>) -> NewOutboxRow {
-    NewOutboxRow {
-        id: None,
-        chat,
-        class: class.rank(),
-        dedupe,
-        edits,
-        body: serde_json::to_string(body).unwrap_or_default(),
-    }
-}
-
-fn text_of(body: &str) -> String {
-    match serde_json::from_str(body) {
-        Ok(Body::Send { text, .. } | Body::Edit { text, .. }) => text,
-        _ => String::new(),
-    }
 }

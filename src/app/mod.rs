@@ -3,8 +3,10 @@
 //! task at a time; another process that was faster makes the commit stale, and then everything is worked out anew.
 
 pub mod gate;
+mod guesses;
 mod handle;
 mod house;
+mod post;
 mod tick;
 pub mod wire;
 mod words;
@@ -22,8 +24,11 @@ use crate::domain::household::Household;
 use crate::domain::ledger::Ledger;
 use crate::store::{HouseholdId, Store, StoreError};
 
-pub use handle::Key;
+use guesses::Guesses;
 pub use house::House;
+use house::is_stale;
+pub use post::Key;
+use wire::Incoming;
 
 /// How many households' ledgers are kept in memory; the others are read again when they are needed.
 const KEPT_IN_MEMORY: usize = 2000;
@@ -52,6 +57,13 @@ pub struct Heard {
     pub codes: Vec<Code>,
 }
 
+/// What is done in a household, with its ledger in hand.
+#[derive(Clone, Copy)]
+enum Deed<'a> {
+    Handle(&'a Incoming),
+    Tick(DateTime<Utc>),
+}
+
 type Slot = Arc<Mutex<Option<House>>>;
 
 #[derive(Debug)]
@@ -62,11 +74,18 @@ pub struct App {
     /// Whether plain messages in groups reach the bot at all.
     sees_all: AtomicBool,
     slots: Mutex<HashMap<HouseholdId, Slot>>,
+    guesses: Mutex<Guesses>,
 }
 
 impl App {
     pub fn new(store: Store, setup_code: SecretString) -> App {
-        App { store, setup_code, sees_all: AtomicBool::new(true), slots: Mutex::default() }
+        App {
+            store,
+            setup_code,
+            sees_all: AtomicBool::new(true),
+            slots: Mutex::default(),
+            guesses: Mutex::default(),
+        }
     }
 
     /// The platform told whether plain messages in groups reach the bot.
@@ -110,6 +129,28 @@ impl App {
             slots.retain(|_, slot| Arc::strong_count(slot) > 1);
         }
         slots.entry(id).or_default().clone()
+    }
+
+    /// Does something in a household, anew each time that another process was faster.
+    async fn in_house(&self, id: HouseholdId, deed: Deed<'_>) -> Result<Heard, AppError> {
+        let slot = self.slot(id).await;
+        for _ in 0..TRIES {
+            let mut kept = slot.lock().await;
+            let mut house = self.taken(id, &mut kept).await?;
+            let done = match deed {
+                Deed::Handle(incoming) => self.handle_in(&mut house, incoming).await,
+                Deed::Tick(now) => self.say_due(&mut house, now).await,
+            };
+            match done {
+                Ok(heard) => {
+                    *kept = Some(house);
+                    return Ok(heard);
+                }
+                Err(error) if is_stale(&error) => {}
+                Err(error) => return Err(error),
+            }
+        }
+        Err(AppError::Busy(id.0))
     }
 
     /// Takes a household out of its slot to work on it. Whoever has written what it did puts it back; after an error or a

@@ -132,6 +132,7 @@ pub struct Act {
     /// nurse: at which breast.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub side: Option<Side>,
+    /// nurse: how long; outage: how long it lasted, where it is told to be over ("it was only 20 minutes").
     #[serde(skip_serializing_if = "Option::is_none")]
     pub minutes: Option<u32>,
     /// thaw: how it thaws.
@@ -324,6 +325,10 @@ pub enum RuleOn {
     Refreezing,
     Mixing,
     Outage,
+    /// Smell, taste, look: no publisher's time hangs on them.
+    Smell,
+    /// Medicine or drink: there is no rule, and no verdict.
+    Medicine,
 }
 
 /// What a correction puts in place of what was said.
@@ -357,7 +362,8 @@ pub struct Swap {
     pub to: Vec<Code>,
 }
 
-/// Why a message can't be recorded before a question is answered.
+/// Why a message can't be recorded before a question is answered. The reader finds the first six in the words; the
+/// others show only beside the stock and what was said before.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Doubt {
@@ -367,6 +373,16 @@ pub enum Doubt {
     Place,
     Time,
     Kind,
+    /// Whether what was counted as missing is to be struck off.
+    Count,
+    /// Whether it is what somebody else wrote a moment ago.
+    Same,
+    /// Whose milk it is.
+    Whose,
+    /// Whether milk is to be put on hold.
+    Hold,
+    /// Which child was fed.
+    Child,
 }
 
 /// The words leave a choice that changes what would be recorded.
@@ -378,6 +394,14 @@ pub struct Unclear {
     pub first: Vec<Act>,
     /// The possible readings, best first.
     pub acts: Vec<Act>,
+}
+
+impl Unclear {
+    /// The possible readings whole: what the message says besides goes before each.
+    pub fn options(self) -> Vec<Vec<Act>> {
+        let first = self.first;
+        self.acts.into_iter().map(|act| first.iter().cloned().chain([act]).collect()).collect()
+    }
 }
 
 /// What one message says: acts in their order, or a question to ask first, or (neither) nothing for the bot.

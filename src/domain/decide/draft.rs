@@ -2,15 +2,16 @@
 
 use chrono::{NaiveDateTime, TimeDelta};
 
-use crate::domain::act::{Act, Code, Kind, Topic};
-use crate::domain::answer::{Answer, Choice, ChoiceLabel, Piece, Press};
+use crate::domain::act::{Act, Code, Doubt, Kind, Topic};
+use crate::domain::answer::{Answer, Asked, Choice, ChoiceLabel, Piece, Press};
 use crate::domain::fact::{Dated, Fact, Record};
-use crate::domain::ledger::{Ledger, Stock, codes_made};
-use crate::domain::milk::Moment;
+use crate::domain::ledger::{Container, Ledger, Stock, codes_made};
+use crate::domain::milk::{Gone, Moment};
 use crate::domain::rules::span;
 
-use super::{Changes, Decision, Message};
+use super::{Changes, Decision, Message, correct};
 
+#[derive(Clone)]
 pub struct Draft<'a> {
     pub ledger: &'a Ledger,
     pub message: &'a Message<'a>,
@@ -25,8 +26,26 @@ pub struct Draft<'a> {
     /// Labels of the amended entry, to be given again.
     spare: Vec<Code>,
     highest: Code,
+    /// Labels that were named beside others and are on no books, or gone: the rest of the message stands without them.
+    left_out: Vec<(Code, Option<Gone>)>,
     /// Something can't be recorded; then nothing of the message is.
     pub stuck: bool,
+    /// What must be asked before anything of the message is recorded, and what each answer makes of the act in hand.
+    pub question: Option<(Doubt, Vec<Act>)>,
+}
+
+/// Why an act can't be recorded as it stands.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Trouble {
+    Say(Piece),
+    /// A choice that matters, with what each answer makes of the act.
+    Ask(Doubt, Vec<Act>),
+}
+
+impl From<Piece> for Trouble {
+    fn from(piece: Piece) -> Trouble {
+        Trouble::Say(piece)
+    }
 }
 
 impl<'a> Draft<'a> {
@@ -50,7 +69,9 @@ impl<'a> Draft<'a> {
             buttons: Vec::new(),
             spare,
             highest: ledger.highest_code(),
+            left_out: Vec::new(),
             stuck: false,
+            question: None,
         }
     }
 
@@ -61,15 +82,7 @@ impl<'a> Draft<'a> {
 
     /// When an act happened. An untimed one happened when the message was sent, to the second.
     pub fn at(&self, act: &Act) -> Moment {
-        match act.at {
-            Some(at) if act.timed || !self.is_sending_minute(at) => moment(self.ledger, at),
-            _ => self.message.sent,
-        }
-    }
-
-    fn is_sending_minute(&self, at: NaiveDateTime) -> bool {
-        let sent = self.message.sent.with_timezone(&self.ledger.household().zone).naive_local();
-        sent.signed_duration_since(at).abs() < TimeDelta::minutes(1)
+        at(self.ledger, self.message, act)
     }
 
     /// Which milk there was when it happened: for choosing, a late entry looks at the stock of then.
@@ -122,13 +135,59 @@ impl<'a> Draft<'a> {
         self.acts.push(act);
     }
 
-    /// The containers that the acts before this one in the message were about.
+    /// The last act before this one in the message that was about containers.
+    pub fn last_act(&self) -> Option<&Act> {
+        self.acts.iter().rev().find(|a| !a.codes.is_empty())
+    }
+
+    /// The containers that it was about.
     pub fn last_codes(&self) -> Vec<Code> {
-        self.acts.iter().rev().find(|a| !a.codes.is_empty()).map(|a| a.codes.clone()).unwrap_or_default()
+        self.last_act().map(|a| a.codes.clone()).unwrap_or_default()
+    }
+
+    /// A label that this message gave.
+    pub fn was_made(&self, code: Code) -> bool {
+        self.made.contains(&code)
     }
 
     pub fn say(&mut self, piece: Piece) {
         self.pieces.push(piece);
+    }
+
+    /// Labels that the message is recorded without.
+    pub fn leave_out(&mut self, codes: Vec<(Code, Option<Gone>)>) {
+        let new = codes.into_iter().filter(|c| !self.left_out.contains(c)).collect::<Vec<_>>();
+        self.left_out.extend(new);
+    }
+
+    /// The draft as it was before an act whose labels are all wrong, where the rest of the message can stand without it:
+    /// where none of the others leaves to this one what it is about.
+    pub fn without<'o>(
+        mut self,
+        act: &Act,
+        trouble: &[Piece],
+        mut others: impl Iterator<Item = &'o Act>,
+    ) -> Option<Draft<'a>> {
+        let wrong_labels = matches!(trouble, [Piece::NoSuch { .. } | Piece::AlreadyGone { .. }]);
+        let mut any = false;
+        let stand = others.all(|a| {
+            any |= a.kind != Kind::Ask;
+            !a.codes.is_empty() || matches!(a.kind, Kind::Pump | Kind::Store | Kind::Nurse | Kind::Formula)
+        });
+        let codes = act.codes.iter().map(|code| (*code, self.stock.get(*code).and_then(|c| c.gone)));
+        let codes = codes.collect();
+        self.leave_out(codes);
+        (wrong_labels && stand && any).then_some(self)
+    }
+
+    pub fn trouble(&mut self, trouble: Trouble) {
+        match trouble {
+            Trouble::Say(piece) => self.stick(piece),
+            Trouble::Ask(about, options) => {
+                self.stick(Piece::Ask { about });
+                self.question = Some((about, options));
+            }
+        }
     }
 
     /// Nothing of the message is recorded; this says why.
@@ -140,9 +199,21 @@ impl<'a> Draft<'a> {
         self.stuck = true;
     }
 
+    /// The bot chose the container itself: one tap offers the others, if there are any.
+    pub fn offer_others(&mut self, chosen: &[Code]) {
+        let other = |c: &Container| super::reply::is_choice(c, false) && !chosen.contains(&c.code);
+        if chosen.len() == 1 && self.stock.containers.values().any(other) {
+            let entry = self.entry();
+            self.buttons.push(Choice { label: ChoiceLabel::Other, press: Press::Other { entry } });
+        }
+    }
+
     pub fn answer(&mut self, act: Act) {
-        let codes =
-            if act.codes.is_empty() && act.pick.is_some() { self.last_codes() } else { act.codes.clone() };
+        let codes = match &act.codes {
+            codes if codes.is_empty() && act.pick.is_some() => self.last_codes(),
+            codes if codes.is_empty() && act.topic == Some(Topic::Status) => self.called(&act.tags),
+            codes => codes.clone(),
+        };
         if let ([code], Some(Topic::Status)) = (codes.as_slice(), act.topic) {
             self.buttons.push(Choice { label: ChoiceLabel::Why, press: Press::Why { code: *code } });
         }
@@ -153,8 +224,20 @@ impl<'a> Draft<'a> {
             place: act.place,
             ml: act.ml,
             rule: act.rule,
+            asked: Asked {
+                site: act.site.clone(),
+                child: act.child.clone(),
+                person: act.person.clone(),
+                tags: act.tags.clone(),
+            },
         });
         self.heard(act);
+    }
+
+    /// All that is there and called so.
+    fn called(&self, tags: &[String]) -> Vec<Code> {
+        let called = |c: &&Container| !tags.is_empty() && tags.iter().all(|tag| c.marks.tags.contains(tag));
+        self.stock.existing().filter(called).map(|c| c.code).collect()
     }
 
     pub fn finish(mut self) -> Decision {
@@ -167,12 +250,17 @@ impl<'a> Draft<'a> {
                 ..Decision::default()
             };
         }
+        if !self.left_out.is_empty() {
+            let codes = std::mem::take(&mut self.left_out);
+            self.say(Piece::LeftOut { codes });
+        }
         let entry = self.entry();
         self.buttons.push(Choice { label: ChoiceLabel::Undo, press: Press::Undo { entry } });
         let recorded: Vec<Act> = self.acts.iter().filter(|a| a.kind != Kind::Ask).cloned().collect();
         let record = match self.amends {
             Some(entry) => {
                 self.pieces.insert(0, Piece::Corrected);
+                self.pieces.extend(correct::before(self.ledger, entry, &recorded));
                 Record::Amended { entry, acts: recorded, facts: self.facts }
             }
             None => Record::Said { acts: recorded, facts: self.facts },
@@ -185,6 +273,16 @@ impl<'a> Draft<'a> {
             changes: self.amends.map(Changes::Receipt),
             on_behalf: None,
         }
+    }
+}
+
+/// When an act happened. An untimed one happened when the message was sent, to the second.
+pub fn at(ledger: &Ledger, message: &Message, act: &Act) -> Moment {
+    let sent = message.sent.with_timezone(&ledger.household().zone).naive_local();
+    let as_sent = |at: NaiveDateTime| sent.signed_duration_since(at).abs() < TimeDelta::minutes(1);
+    match act.at {
+        Some(at) if act.timed || !as_sent(at) => moment(ledger, at),
+        _ => message.sent,
     }
 }
 

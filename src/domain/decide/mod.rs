@@ -2,16 +2,19 @@
 //! was not said; what the words leave open is settled by the stock, and where the stock can't settle it, asked.
 
 mod aside;
+mod before;
 mod choose;
 mod correct;
 mod draft;
 mod feed;
+mod owner;
+mod question;
 mod record;
 mod reply;
 
-use super::act::{Act, Code, Kind, Reading, Topic, What};
-use super::answer::{Answer, Choice, ChoiceLabel, Piece, Press};
-use super::fact::{Asking, Entry, Question, Record};
+use super::act::{Act, Code, Kind, Reading, RuleOn, Topic, What};
+use super::answer::{Answer, Asked, Piece, Press};
+use super::fact::{Entry, Record};
 use super::household::Household;
 use super::keeping::Clock;
 use super::ledger::Ledger;
@@ -19,12 +22,15 @@ use super::milk::Moment;
 use super::rules::Span;
 
 use draft::Draft;
+pub use question::amount;
 
 /// A message as far as deciding needs it.
 #[derive(Debug, Clone)]
 pub struct Message<'a> {
     pub by: Option<&'a str>,
     pub sent: Moment,
+    /// As typed; nothing where no words were.
+    pub text: &'a str,
     /// By its id in the chat.
     pub id: Option<i64>,
     /// What the message replies to recorded this entry.
@@ -58,6 +64,8 @@ pub enum Changes {
     Receipt(i64),
     Reminder(i64),
     Question(i64),
+    /// A line more under a receipt, and other buttons.
+    Choices(i64),
 }
 
 impl Decision {
@@ -77,10 +85,7 @@ impl Decision {
 /// What a message means for the household.
 pub fn decide(ledger: &Ledger, message: &Message, reading: Reading) -> Decision {
     if let Some(unclear) = reading.unclear {
-        let first = unclear.first;
-        let options =
-            unclear.acts.into_iter().map(|act| first.iter().cloned().chain([act]).collect()).collect();
-        return ask_first(ledger, message, unclear.about.into(), options);
+        return question::ask(ledger, message, unclear.about, unclear.options(), None);
     }
     let acts = reading.acts;
     if acts.len() > 1 && acts.iter().any(is_talk) && !acts.iter().all(|a| a.kind == Kind::Set) {
@@ -94,7 +99,11 @@ pub fn decide(ledger: &Ledger, message: &Message, reading: Reading) -> Decision 
         Kind::Pause => pause(ledger, &first),
         Kind::Resume => Decision::record(Record::Resumed, Piece::Resumed),
         Kind::Set => settings(ledger, &acts),
+        Kind::Outage if acts.len() == 1 && first.minutes.is_some() => {
+            aside::outage_over(ledger, first.minutes.unwrap_or_default())
+        }
         Kind::Count if acts.len() == 1 => return aside::counted(ledger, message, first),
+        Kind::Ask if first.rule == Some(RuleOn::Medicine) => aside::medicine(ledger, message, &first),
         Kind::Alarm => Decision::say(Piece::Alarm { what: first.what.unwrap_or(What::Unwell) }),
         _ => return record_acts(ledger, message, acts),
     };
@@ -145,7 +154,10 @@ fn record_acts(ledger: &Ledger, message: &Message, acts: Vec<Act>) -> Decision {
     {
         return answered(record_and_answer(ledger, message, vec![whole], Some(entry)));
     }
-    record_and_answer(ledger, message, acts, None)
+    match before::settle(ledger, message, acts) {
+        Ok(acts) => question::settled(ledger, message, record_and_answer(ledger, message, acts, None)),
+        Err(asked) => *asked,
+    }
 }
 
 fn pause(ledger: &Ledger, act: &Act) -> Decision {
@@ -157,43 +169,28 @@ fn pause(ledger: &Ledger, act: &Act) -> Decision {
 /// earlier entry.
 fn record_and_answer(ledger: &Ledger, message: &Message, acts: Vec<Act>, amends: Option<i64>) -> Decision {
     let mut draft = Draft::new(ledger, message, amends);
-    for act in acts {
+    for (i, act) in acts.iter().enumerate() {
+        let before = draft.clone();
         if act.kind == Kind::Ask {
-            draft.answer(act);
+            draft.answer(act.clone());
         } else {
-            record::record(&mut draft, act);
+            record::record(&mut draft, act.clone());
+        }
+        if let Some((about, options)) = draft.question.take() {
+            let whole = |act: Act| [&acts[..i], &[act], &acts[i + 1..]].concat();
+            let options = options.into_iter().map(whole).collect();
+            return question::ask(ledger, message, about, options, amends);
+        }
+        if draft.pieces == [Piece::AmountMissing] && draft.stuck && amends.is_none() {
+            return question::how_much(ledger, message, acts);
         }
         if draft.stuck {
-            break;
+            let others = acts.iter().enumerate().filter(|(n, _)| *n != i).map(|(_, act)| act);
+            let Some(without) = before.without(act, &draft.pieces, others) else { break };
+            draft = without;
         }
     }
     draft.finish()
-}
-
-/// One question before anything is recorded.
-fn ask_first(ledger: &Ledger, message: &Message, about: Asking, options: Vec<Vec<Act>>) -> Decision {
-    let seq = ledger.next_seq();
-    let buttons = options
-        .iter()
-        .enumerate()
-        .map(|(index, acts)| Choice {
-            label: ChoiceLabel::Reading(acts.clone()),
-            press: Press::Option { question: seq, index },
-        })
-        .collect();
-    let question = Question {
-        about,
-        of: message.by.map(str::to_owned),
-        message: message.id,
-        entry: None,
-        sent: message.sent,
-        options,
-    };
-    Decision {
-        records: vec![Record::Asked(question)],
-        answer: Answer { pieces: vec![Piece::Ask { about }], buttons },
-        ..Decision::default()
-    }
 }
 
 /// All settings of a message, or none of them.
@@ -235,11 +232,16 @@ pub fn press(ledger: &Ledger, message: &Message, press: Press) -> Decision {
             place: None,
             ml: None,
             rule: None,
+            asked: Asked::default(),
         }),
         Press::Undo { entry } => correct::take_back(ledger, message, &[entry], true),
         Press::Claim { reminder } => reply::claim(ledger, message, reminder),
         Press::Close { reminder } => reply::close(ledger, message, reminder),
         Press::Option { question, index } => reply::option(ledger, message, question, index),
+        Press::Other { entry } => reply::others(ledger, message, entry),
+        Press::Code { entry, code } => {
+            correct::amend(ledger, message, entry, |acts| correct::set_code(acts, code))
+        }
         Press::Poured { entry } => answered(correct::amend(ledger, message, entry, |acts| {
             for act in acts.iter_mut().filter(|a| a.kind == Kind::Feed) {
                 act.poured = true;
@@ -262,6 +264,16 @@ fn answered(mut decision: Decision) -> Decision {
     decision
 }
 
+/// A photo, a voice message, a sticker: how to type it is told once a day.
+pub fn unreadable(ledger: &Ledger, message: &Message) -> Decision {
+    let zone = ledger.household().zone;
+    let day = |at: Moment| at.with_timezone(&zone).date_naive();
+    if ledger.talk().hinted.is_some_and(|at| day(at) == day(message.sent)) {
+        return Decision::silent();
+    }
+    Decision::record(Record::Hinted, Piece::Unreadable)
+}
+
 /// A message was edited: what it recorded becomes what it would have recorded, or is taken back.
 pub fn edited(ledger: &Ledger, message: &Message, reading: Reading) -> Decision {
     let Some(said) = message.id.and_then(|id| ledger.said_in(id)) else {
@@ -278,16 +290,7 @@ pub fn edited(ledger: &Ledger, message: &Message, reading: Reading) -> Decision 
         };
     }
     match reading.unclear {
-        Some(unclear) => {
-            let first = unclear.first;
-            let options =
-                unclear.acts.into_iter().map(|act| first.iter().cloned().chain([act]).collect()).collect();
-            let mut decision = ask_first(ledger, message, unclear.about.into(), options);
-            if let Some(Record::Asked(question)) = decision.records.first_mut() {
-                question.entry = Some(said.seq);
-            }
-            decision
-        }
+        Some(unclear) => question::ask(ledger, message, unclear.about, unclear.options(), Some(said.seq)),
         None => record_and_answer(ledger, message, reading.acts, Some(said.seq)),
     }
 }
@@ -298,20 +301,6 @@ fn edited_before_recorded(ledger: &Ledger, message: &Message, reading: Reading) 
     let asked = ledger.talk().questions().iter().filter(|q| q.question.message == message.id);
     decision.records.extend(asked.map(|q| Record::Answered { question: q.seq }));
     decision
-}
-
-impl From<super::act::Doubt> for Asking {
-    fn from(doubt: super::act::Doubt) -> Asking {
-        use super::act::Doubt;
-        match doubt {
-            Doubt::Unit => Asking::Unit,
-            Doubt::Which => Asking::Which,
-            Doubt::Amount => Asking::Amount,
-            Doubt::Place => Asking::Place,
-            Doubt::Time => Asking::Time,
-            Doubt::Kind => Asking::Kind,
-        }
-    }
 }
 
 #[cfg(test)]
@@ -326,7 +315,8 @@ mod tests {
 
     fn says(ledger: &mut Ledger, minute: i64, acts: Vec<Act>) -> Decision {
         let sent = Moment::default() + chrono::TimeDelta::minutes(minute);
-        let message = Message { by: Some("Ana"), sent, id: Some(minute), replies_to: None, about: None };
+        let message =
+            Message { by: Some("Ana"), sent, text: "", id: Some(minute), replies_to: None, about: None };
         let decision = decide(ledger, &message, Reading { acts, unclear: None });
         for record in decision.records.clone() {
             let (seq, by) = (ledger.next_seq(), Some("Ana".to_owned()));

@@ -5,7 +5,7 @@ use std::collections::HashSet;
 
 use chrono::NaiveDate;
 
-use crate::domain::act::Code;
+use crate::domain::act::{Code, Doubt};
 use crate::domain::fact::{Entry, Question, Record, Reminder, Stage, Why};
 use crate::domain::milk::Moment;
 
@@ -28,11 +28,17 @@ pub struct OpenReminder {
 #[derive(Debug, Clone, Default)]
 pub struct Talk {
     questions: Vec<OpenQuestion>,
+    /// Left without an answer; the newest last.
+    lapsed: Vec<OpenQuestion>,
+    /// The questions left open that were named already.
+    listed: HashSet<i64>,
     reminders: Vec<OpenReminder>,
     told: HashSet<(Code, Why, Stage, Option<Moment>)>,
-    told_days: HashSet<(Why, NaiveDate)>,
+    told_days: HashSet<(Why, NaiveDate, Option<String>)>,
     /// Nothing is said unasked; until then, or until somebody says so.
     pub paused: Option<Option<Moment>>,
+    /// When it was last told how to type what the bot can't read.
+    pub hinted: Option<Moment>,
 }
 
 /// Old reminders can't be claimed any more; they are kept this many at most.
@@ -47,6 +53,8 @@ impl Talk {
                 question: question.clone(),
             }),
             Record::Answered { question } => self.questions.retain(|q| q.seq != *question),
+            Record::Lapsed { question } => self.lapse(*question),
+            Record::Hinted => self.hinted = Some(entry.recorded),
             Record::Reminded(reminder) => self.reminded(entry, reminder),
             Record::Claimed { reminder } => {
                 if let Some(open) = self.reminder_mut(*reminder) {
@@ -64,12 +72,25 @@ impl Talk {
         }
     }
 
+    fn lapse(&mut self, seq: i64) {
+        let Some(at) = self.questions.iter().position(|q| q.seq == seq) else { return };
+        let question = self.questions.remove(at);
+        // An offer that nobody took up leaves nothing unrecorded.
+        if question.question.about != Doubt::Hold {
+            self.lapsed.push(question);
+        }
+        if self.lapsed.len() > REMEMBERED {
+            self.lapsed.remove(0);
+        }
+    }
+
     fn reminded(&mut self, entry: &Entry, reminder: &Reminder) {
+        self.listed.extend(&reminder.questions);
         for (code, by) in &reminder.codes {
             self.told.insert((*code, reminder.why, reminder.stage, *by));
         }
         if let Some(day) = reminder.day {
-            self.told_days.insert((reminder.why, day));
+            self.told_days.insert((reminder.why, day, reminder.whose.clone()));
         }
         self.reminders.push(OpenReminder {
             seq: entry.seq,
@@ -91,8 +112,8 @@ impl Talk {
         self.told.contains(&(code, why, stage, by))
     }
 
-    pub fn was_told_for(&self, why: Why, day: NaiveDate) -> bool {
-        self.told_days.contains(&(why, day))
+    pub fn was_told_for(&self, why: Why, day: NaiveDate, whose: &Option<String>) -> bool {
+        self.told_days.contains(&(why, day, whose.clone()))
     }
 
     pub fn question(&self, seq: i64) -> Option<&OpenQuestion> {
@@ -106,6 +127,16 @@ impl Talk {
 
     pub fn questions(&self) -> &[OpenQuestion] {
         &self.questions
+    }
+
+    /// What was left without an answer, and so was not recorded, in order.
+    pub fn lapsed(&self) -> &[OpenQuestion] {
+        &self.lapsed
+    }
+
+    /// What was left without an answer and hasn't been named yet.
+    pub fn unlisted(&self) -> impl Iterator<Item = &OpenQuestion> {
+        self.lapsed.iter().filter(|q| !self.listed.contains(&q.seq))
     }
 
     pub fn reminder(&self, seq: i64) -> Option<&OpenReminder> {
