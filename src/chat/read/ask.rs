@@ -232,6 +232,7 @@ fn named(clause: &Clause) -> Refs {
     let bare = if looks && !other_number && !clause.has(Tag::HowMuch) { Bare::Label } else { Bare::Never };
     let mut found = refs(clause, &clause.items, bare).unwrap_or_default();
     found.count = None;
+    found.called &= !clause.any(&[Tag::Which, Tag::What, Tag::HowMuch, Tag::Stock]);
     if !matches!(found.pick, Some(Pick::Phrase(_) | Pick::Oldest | Pick::Newest)) {
         found.pick = from_hour(clause);
     }

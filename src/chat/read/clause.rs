@@ -235,10 +235,10 @@ fn is_joint(message: &Message, start: usize, at: usize) -> bool {
     match () {
         () if item.sign() == Some(',') => true,
         () if item.sign() == Some(':') => is_header(&items[start..at]),
-        () if item.sign() == Some('-') => message.tokens[item.from].gap && opens_ahead(items, at + 1),
+        () if item.sign() == Some('-') => message.tokens[item.from].gap && opens_ahead(message, at + 1),
         () if !item.is_word() && item.sign() != Some('&') => false,
         () if item.has(Tag::But) => true,
-        () if item.any(&[Tag::And, Tag::Then]) => opens_ahead(items, at + 1),
+        () if item.any(&[Tag::And, Tag::Then]) => opens_ahead(message, at + 1),
         () if item.any(&[Tag::Plan, Tag::Conditional, Tag::So]) => says_something(&items[start..at]),
         () if message.marks[item.from].iter().any(|(tag, _)| *tag == Tag::Upon) => {
             says_something(&items[start..at])
@@ -277,12 +277,12 @@ fn is_name(item: &Item) -> bool {
 }
 
 /// A verb, or a bottle with an amount, comes before the next stop.
-fn opens_ahead(items: &[Item], from: usize) -> bool {
-    let rest = &items[from.min(items.len())..];
+fn opens_ahead(message: &Message, from: usize) -> bool {
+    let rest = &message.items[from.min(message.items.len())..];
     let end = rest
         .iter()
         .position(|i| {
-            i.sign().is_some_and(|s| ".,;!?()".contains(s))
+            i.sign().is_some_and(|s| ".,;!?()".contains(s)) || message.tokens[i.from].line
                 || (i.is_word() && i.any(&[Tag::And, Tag::But, Tag::Then]))
         })
         .unwrap_or(rest.len());

@@ -148,7 +148,8 @@ impl<'m> Events<'m> {
             self.join(family, segment);
         } else if let Some(family) = family {
             self.note(&segment, &format!("{family:?}"));
-            if family == Family::Loose && segment.first && self.ahead.is_none() {
+            let ahead = self.ahead.as_ref().is_none_or(|a| has_clock(a) && has_clock(&segment));
+            if family == Family::Loose && segment.first && ahead && self.heading.is_some() {
                 self.ahead.clone_from(&self.heading);
             } else if family != Family::Loose {
                 self.heading = None;
@@ -160,7 +161,9 @@ impl<'m> Events<'m> {
             || super::scene::site(&segment).is_some()
         {
             self.note(&segment, "belongs to what follows");
-            self.heading = Some(segment.clone()).filter(is_list_head);
+            if is_list_head(&segment) {
+                self.heading = Some(segment.clone());
+            }
             self.ahead = Some(segment);
         } else {
             self.note(&segment, "nothing of milk");
@@ -205,7 +208,9 @@ impl<'m> Events<'m> {
     }
 
     fn open(&mut self, family: Family, segment: Clause<'m>) {
-        let segment = match self.ahead.take() {
+        // "11:45 - refused", then a line with its own time.
+        let of_this = |ahead: &Clause| !(segment.first && has_clock(&segment) && has_clock(ahead));
+        let segment = match self.ahead.take().filter(of_this) {
             Some(mut ahead) => {
                 ahead.join(segment);
                 ahead

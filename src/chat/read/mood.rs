@@ -118,6 +118,7 @@ fn other_subject(clause: &Clause) -> bool {
     let other = [Tag::OtherThing, Tag::Medicine, Tag::Shopping, Tag::Tin]
         .iter()
         .filter_map(|t| clause.bare(*t))
+        .filter(|at| clause.heads.iter().all(|h| clause.items[h.at].from != *at))
         .min();
     let apart = other.is_some_and(|at| !is_aside(clause, at) && !is_where(clause, at));
     let yields = |h: &Head| {

@@ -406,11 +406,22 @@ fn mark_names(message: &mut Message) {
         let Some(when) = message.items[at].when().copied().filter(|w| w.role == Role::At && !w.now) else {
             continue;
         };
+        if is_subject(&message.items, at) {
+            message.items[at].kind = Kind::When(When { role: Role::Beside, ..when });
+            continue;
+        }
         let owner = is_owner(message, at);
         if owner || names_what_follows(&message.items, at, &when) {
             message.items[at].kind = Kind::When(When { role: Role::Names, ..when });
         }
     }
+}
+
+/// "today is a rough one": a day that something is told of.
+fn is_subject(items: &[Item], at: usize) -> bool {
+    let open = items[at].when().is_some_and(|w| w.clock.is_none() && w.ago.is_none());
+    let word = |n: usize, tag: Tag| items.get(n).is_some_and(|i| i.is_word() && i.has(tag));
+    open && word(at + 1, Tag::Be) && word(at + 2, Tag::Article)
 }
 
 /// "monday's", "tonights milk".
