@@ -163,6 +163,7 @@ ask-age = When was it expressed? Reply "that was 3 March", say; until then { $co
 # answers
 stock-title = By our log:
 of-owner = { $whose }: { $line }
+of-site = at { $site }: { $line }
 called-none = Nothing on the books is called so: { $tags }.
 stock-place = { $where }: { $amount } in { $count }
 stock-none = nothing on the books

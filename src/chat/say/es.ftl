@@ -163,6 +163,7 @@ ask-age = ¿Cuándo se extrajo? Responder, por ejemplo, "fue el 3 de marzo"; has
 # answers
 stock-title = Según nuestro registro:
 of-owner = { $whose }: { $line }
+of-site = en { $site }: { $line }
 called-none = En el registro nada se llama así: { $tags }.
 stock-place = { $where }: { $amount } en { $count }
 stock-none = nada en el registro

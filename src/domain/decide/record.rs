@@ -215,7 +215,9 @@ pub fn at_site<'s>(
 /// Frozen milk in the order in which it is thawed: by the day it was first frozen, then expressed, then label.
 pub fn frozen_in_order<'a>(draft: &Draft, stock: &'a Stock) -> Vec<&'a Container> {
     let zone = draft.ledger.household().zone;
-    let mut found = at_home(stock, |c| c.is_frozen() && c.held_since.is_none() && c.suspect_since.is_none());
+    let mut found = at_home(stock, |c| {
+        c.is_frozen() && c.age_known() && c.held_since.is_none() && c.suspect_since.is_none()
+    });
     found.sort_by_key(|c| {
         let day = c.life.first_frozen.map(|f| f.with_timezone(&zone).date_naive());
         (day.is_none(), day, c.life.expressed, c.code)
