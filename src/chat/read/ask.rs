@@ -57,6 +57,7 @@ fn about_rule(ask: &mut Act, found: Refs, clause: &Clause) {
         // "3 smells sour": a bare number is no amount there.
         let numbers = clause.message.items.iter().filter_map(|i| i.amount());
         ask.codes = numbers.filter(|n| n.unit.is_none()).filter_map(|n| n.whole()).collect();
+        ask.codes.extend(super::naming::labels(&clause.message.items));
     }
     ask.place = spots(clause).last().map(|s| s.place);
     let said = |tag: Tag| clause.message.has(0, clause.message.tokens.len(), tag);

@@ -130,7 +130,7 @@ fn is_link(item: &Item) -> bool {
         || item.verbs().any(|(verb, form)| (verb, form) == (Verb::Pump, Form::Done))
 }
 
-fn labels(items: &[Item]) -> Vec<Code> {
+pub fn labels(items: &[Item]) -> Vec<Code> {
     let all = items.iter().filter_map(|i| match &i.kind {
         Kind::Codes(codes) | Kind::List(codes, _) => Some(codes.clone()),
         _ => None,

@@ -142,7 +142,7 @@ closed = done by { $by }
 
 # beside a receipt
 given-past = ⚠ { $code } was past its time at { $time } by { $whose }'s times. If it was drunk and you are worried, ask your doctor or nurse.
-wrong-milk = ⚠ Stop and keep the bottle: { $codes } is the milk of { $whose }, not for { $child }. Tell both families now, and call the doctor.
+wrong-milk = ⚠ Stop and keep the bottle: { $codes } is { $whose }'s milk, not { $child }'s. Tell both families now, and call the doctor.
 mixed-owners = ⚠ Milk of { $of } in one container: on hold, offered to nobody, until one of those whose milk it is releases it.
 given-held = ⚠ { $code } is on hold and should not have been used. Ask whoever put it on hold.
 given-unknown = ⚠ The age of { $code } is unknown by our log: it was to be offered to nobody.

@@ -142,7 +142,7 @@ closed = hecho por { $by }
 
 # beside a receipt
 given-past = ⚠ El plazo de { $code } terminó el { $time } según { $whose }. Si el bebé la tomó y hay preocupación, preguntar a tu médico o enfermera.
-wrong-milk = ⚠ Paren y guarden el biberón: { $codes } es leche de { $whose }, no para { $child }. Avisen ya a las dos familias y llamen al médico.
+wrong-milk = ⚠ Paren y guarden el biberón: { $codes } es la leche de { $whose }, no la de { $child }. Avisen ya a las dos familias y llamen al médico.
 mixed-owners = ⚠ Leche de { $of } en un recipiente: apartada, no se ofrece a nadie, hasta que la libere una de las personas de quien es.
 given-held = ⚠ { $code } está apartada y no debió usarse. Preguntar a quien la apartó.
 given-unknown = ⚠ No se sabe de cuándo es { $code } según el registro: no era para ofrecer.

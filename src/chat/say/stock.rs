@@ -150,7 +150,7 @@ impl Speaker<'_> {
             called && child.is_none_or(|child| household.is_meant_for(&c.marks, child))
         };
         let line = |owner: &Owner| self.next_of(owner, &fits);
-        let owners = query::owners(self.ledger);
+        let owners = query::owners_apart(self.ledger);
         let named = asked.person.as_deref().and_then(|name| household.pumping_called(name));
         let parent = named.or(child.and_then(|c| c.of.as_deref()));
         let wanted = |o: &&Owner| parent.is_none_or(|name| o.as_deref() == Some(name));

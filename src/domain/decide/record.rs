@@ -179,7 +179,8 @@ fn nurse(draft: &mut Draft, mut act: Act) {
         Err(trouble) => return draft.trouble(trouble),
     }
     let at = draft.at(&act);
-    draft.say(Piece::Nursed { side: act.side, minutes: act.minutes, at });
+    let child = act.child.clone();
+    draft.say(Piece::Nursed { side: act.side, minutes: act.minutes, at, child });
     draft.note(at, Fact::Nursed { side: act.side, minutes: act.minutes, child: act.child.clone() });
     draft.heard(act);
 }
@@ -190,7 +191,7 @@ fn formula(draft: &mut Draft, mut act: Act) {
         Err(trouble) => return draft.trouble(trouble),
     }
     let at = draft.at(&act);
-    draft.say(Piece::Formula { ml: act.ml, at });
+    draft.say(Piece::Formula { ml: act.ml, at, child: act.child.clone() });
     draft.note(at, Fact::Formula { ml: act.ml, child: act.child.clone() });
     draft.heard(act);
 }
