@@ -168,6 +168,10 @@ pub enum Piece {
     NotRefrozen {
         codes: Vec<Code>,
     },
+    /// Warmed, never frozen: the freezer gives it no new time.
+    NotFrozenNow {
+        codes: Vec<Code>,
+    },
     NotFrozenStarted {
         codes: Vec<Code>,
     },

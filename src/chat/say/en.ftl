@@ -150,6 +150,7 @@ given-suspect = ⚠ { $code } lay where the cold was lost and nobody has looked 
 more-than-there = { $amount } more than { $code } held by the books: please count.
 more-than-there-nowhere = { $amount } was on no books.
 not-refrozen = { $codes } had thawed: { $whose } says milk that has thawed is not frozen again. It keeps its shorter time.
+not-frozen-now = { $codes } had been warmed: the freezer gives it no new time. It keeps its shorter time.
 not-frozen-started = Drunk from: { $codes }. It is never frozen or kept as stock, and keeps its short time.
 started-mixed = ⚠ { $codes } had been drunk from: all that it was poured into counts as started.
 not-for-sending = Drunk from, so not to be sent: { $codes }. Throw it away at its time.

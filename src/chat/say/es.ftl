@@ -150,6 +150,7 @@ given-suspect = ⚠ { $code } estaba donde se perdió el frío y nadie la ha rev
 more-than-there = { $amount } más de lo que { $code } tenía en el registro: falta contar.
 more-than-there-nowhere = { $amount } no estaban en ningún registro.
 not-refrozen = { $codes }: ya se había descongelado. { $whose } dice que la leche descongelada no se vuelve a congelar. Conserva su plazo más corto.
+not-frozen-now = { $codes }: ya se había calentado. El congelador no le da más tiempo. Conserva su plazo más corto.
 not-frozen-started = Ya tomaron de { $codes }. No se congela ni se guarda como reserva, y conserva su tiempo corto.
 started-mixed = ⚠ Ya habían tomado de { $codes }: todo lo que se mezcló con eso cuenta como empezado.
 not-for-sending = { $codes }: ya se tomó de ahí, no se puede enviar. Tirarla cuando termine su plazo.

@@ -71,6 +71,7 @@ impl Speaker<'_> {
             Piece::NotRefrozen { codes } => {
                 w.say("not-refrozen", &[("codes", self.codes(codes)), ("whose", self.whose())])
             }
+            Piece::NotFrozenNow { codes } => w.say("not-frozen-now", &[("codes", self.codes(codes))]),
             Piece::NotFrozenStarted { codes } => w.say("not-frozen-started", &[("codes", self.codes(codes))]),
             Piece::StartedMixed { codes } => w.say("started-mixed", &[("codes", self.codes(codes))]),
             Piece::NotForSending { codes } => w.say("not-for-sending", &[("codes", self.codes(codes))]),

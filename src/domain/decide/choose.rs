@@ -3,7 +3,7 @@
 
 use chrono::TimeDelta;
 
-use crate::domain::act::{Act, Code, Pick};
+use crate::domain::act::{Act, Code, Kind, Pick};
 use crate::domain::answer::{Piece, Wanted};
 use crate::domain::ledger::{Container, Stock};
 use crate::domain::milk::{Gone, Moment};
@@ -59,6 +59,7 @@ pub fn choose(draft: &Draft, act: &Act, stock: &Stock, search: Search) -> Result
         };
     }
     match search.otherwise {
+        Otherwise::Last if after_feed(draft) => Ok(rest(draft, &search, all)),
         Otherwise::First => all.first().map(|c| vec![*c]).ok_or_else(|| too_few(stock, &search).into()),
         Otherwise::All if all.is_empty() => Err(Piece::NoneLike { kind: search.kind }.into()),
         Otherwise::All => Ok(all),
@@ -136,14 +137,28 @@ fn picked(
         Pick::Oldest => by_age(&search.order).into_iter().take(count).collect(),
         Pick::Newest => by_age(&search.order).into_iter().rev().take(count).collect(),
         Pick::All => all,
-        Pick::Rest => match draft.last_codes() {
-            spoken if spoken.is_empty() => leftover(&search.order),
-            spoken => all.into_iter().filter(|c| !spoken.contains(c)).collect(),
-        },
+        Pick::Rest => rest(draft, search, all),
         Pick::Last => just_spoken_of(draft, &draft.stock).unwrap_or_default(),
         Pick::Phrase(_) => from_then(draft, act, &search.order),
     };
     if found.is_empty() { Err(none) } else { Ok(found) }
+}
+
+/// "The rest": of the bottle, where the message told of a feed; else all but those that it named.
+fn rest(draft: &Draft, search: &Search, all: Vec<Code>) -> Vec<Code> {
+    let spoken = draft.last_codes();
+    if spoken.is_empty() {
+        return leftover(&search.order);
+    }
+    if !after_feed(draft) {
+        return all.into_iter().filter(|c| !spoken.contains(c)).collect();
+    }
+    let poured: Vec<Code> = all.iter().copied().filter(|c| draft.was_made(*c)).collect();
+    if poured.is_empty() { all.into_iter().filter(|c| spoken.contains(c)).collect() } else { poured }
+}
+
+fn after_feed(draft: &Draft) -> bool {
+    draft.last_act().is_some_and(|act| act.kind == Kind::Feed)
 }
 
 /// "The rest", where nothing was named before: of the bottle that was drunk from last.

@@ -135,9 +135,19 @@ impl<'a> Draft<'a> {
         self.acts.push(act);
     }
 
-    /// The containers that the acts before this one in the message were about.
+    /// The last act before this one in the message that was about containers.
+    pub fn last_act(&self) -> Option<&Act> {
+        self.acts.iter().rev().find(|a| !a.codes.is_empty())
+    }
+
+    /// The containers that it was about.
     pub fn last_codes(&self) -> Vec<Code> {
-        self.acts.iter().rev().find(|a| !a.codes.is_empty()).map(|a| a.codes.clone()).unwrap_or_default()
+        self.last_act().map(|a| a.codes.clone()).unwrap_or_default()
+    }
+
+    /// A label that this message gave.
+    pub fn was_made(&self, code: Code) -> bool {
+        self.made.contains(&code)
     }
 
     pub fn say(&mut self, piece: Piece) {

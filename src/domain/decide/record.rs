@@ -287,7 +287,8 @@ fn relocate(draft: &mut Draft, mut act: Act) {
         let fits = |c: &&Code| draft.stock.get(**c).is_some_and(|c| place.is_freezer() && fits(c));
         codes.iter().filter(fits).copied().collect()
     };
-    let refused = in_state(&|c| c.life.state >= State::Thawing && !c.is_started());
+    let refused = in_state(&|c| c.life.state >= State::Thawing && !c.is_started() && c.life.was_frozen());
+    let warmed = in_state(&|c| c.life.state >= State::Thawing && !c.is_started() && !c.life.was_frozen());
     let drunk_from = in_state(&Container::is_started);
     let thaws = |c: &&Code| draft.stock.get(**c).is_some_and(|c| c.is_frozen() && !place.is_freezer());
     let thawing: Vec<Code> = codes.iter().filter(thaws).copied().collect();
@@ -301,6 +302,9 @@ fn relocate(draft: &mut Draft, mut act: Act) {
     }
     if !refused.is_empty() {
         draft.say(Piece::NotRefrozen { codes: refused });
+    }
+    if !warmed.is_empty() {
+        draft.say(Piece::NotFrozenNow { codes: warmed });
     }
     if !drunk_from.is_empty() {
         draft.say(Piece::NotFrozenStarted { codes: drunk_from });
@@ -379,7 +383,7 @@ pub fn past_codes(stock: &Stock, codes: &[Code], at: Moment) -> Vec<(Code, Momen
     codes
         .iter()
         .filter_map(|c| stock.get(*c))
-        .filter(|c| c.is_past(at))
+        .filter(|c| c.is_past(at) && !c.used_at_once(at))
         .filter_map(|c| Some((c.code, c.use_by()?)))
         .collect()
 }
