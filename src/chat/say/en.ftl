@@ -228,6 +228,7 @@ rule-line = { $what }: { $limit }
 rule-line-best = { $what }: best { $best }, at most { $limit }
 rule-title = { $whose } ({ $title }), for healthy babies born at term:
 rule-none = { $whose } gives no time for this: move it or use it now, and ask your care team.
+rule-unsaid = { $whose } says nothing of this: leave it until your care team has said.
 rule-answer = { $whose }: { $list } ({ $title }).
 rule-short-caution = For healthy babies born at term; your care team's word counts.
 rule-own-limit = your own limit, { $clock }: { $limit }

@@ -231,6 +231,7 @@ rule-line = { $what }: { $limit }
 rule-line-best = { $what }: mejor { $best }, como máximo { $limit }
 rule-title = { $whose } ({ $title }), para bebés sanos nacidos a término:
 rule-none = { $whose } no da plazo para esto: cambiarla de lugar o usarla ya, y preguntar a tu equipo de salud.
+rule-unsaid = { $whose } no dice nada de esto: dejarlo hasta que lo diga su equipo de salud.
 rule-answer = { $whose }: { $list } ({ $title }).
 rule-short-caution = Para bebés sanos nacidos a término; vale la palabra de su equipo de salud.
 rule-own-limit = su propio límite, { $clock }: { $limit }

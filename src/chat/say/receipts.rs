@@ -217,7 +217,7 @@ impl Speaker<'_> {
             Some(note) => {
                 self.words.say("combining-rule", &[("whose", self.whose()), ("rule", self.note(note))])
             }
-            None => self.words.say("rule-none", &[("whose", self.whose())]),
+            None => self.words.say("rule-unsaid", &[("whose", self.whose())]),
         }
     }
 

@@ -25,7 +25,11 @@ impl Speaker<'_> {
             (Some(RuleOn::Outage), _) => Some(self.outage_rule()),
             (on, place) => self.line_of(self.ledger.rules(), on, place),
         };
-        let line = line.unwrap_or_else(|| self.words.say("rule-none", &[("whose", self.whose())]));
+        let none = match on {
+            Some(RuleOn::Refreezing | RuleOn::Mixing) => "rule-unsaid",
+            _ => "rule-none",
+        };
+        let line = line.unwrap_or_else(|| self.words.say(none, &[("whose", self.whose())]));
         let theirs = self.ledger.conditions().child_care.and_then(|rules| self.line_of(rules, on, place));
         let mut lines = vec![line];
         lines.extend(theirs);
@@ -54,7 +58,7 @@ impl Speaker<'_> {
     fn set(&self, rules: &'static Rules) -> Vec<String> {
         let args = [("whose", self.name(rules)), ("title", title(rules))];
         let mut lines = vec![self.words.say("rule-title", &args)];
-        lines.extend(self.fitting(rules, |_| true).map(|f| self.figure(f)));
+        lines.extend(self.fitting(rules, |_| true).map(|f| self.figure(f, None)));
         for (topic, id) in
             [(rules::Topic::Refreezing, "rule-refreezing"), (rules::Topic::Combining, "rule-combining")]
         {
@@ -97,9 +101,10 @@ impl Speaker<'_> {
                 f.milk.contains(&milk) && (f.places.is_empty() || f.places.contains(&spot))
             }
             (Some(milk), None) => f.milk.contains(&milk),
+            (None, Some(spot)) if f.places.is_empty() => spot.is_frozen() && f.milk.contains(&Milk::Frozen),
             (None, spot) => spot.is_some_and(|spot| f.places.contains(&spot)),
         };
-        let mut list: Vec<String> = self.fitting(rules, fits).map(|f| self.figure(f)).collect();
+        let mut list: Vec<String> = self.fitting(rules, fits).map(|f| self.figure(f, milk)).collect();
         let figure_title = self.fitting(rules, fits).next().map(|f| f.source.title.clone());
         if rules.is_for_families() {
             list.extend(self.own_limits(|clock| match (on, place) {
@@ -141,10 +146,10 @@ impl Speaker<'_> {
     }
 
     /// What the milk is and where, how long, from when, and on what condition.
-    fn figure(&self, figure: &Figure) -> String {
+    fn figure(&self, figure: &Figure, asked: Option<Milk>) -> String {
         let places: Vec<String> =
             figure.places.iter().map(|p| self.words.word(&format!("spot-{}", super::key_of(p)))).collect();
-        let kind = figure.milk.first().map(super::key_of).unwrap_or_default();
+        let kind = asked.as_ref().or(figure.milk.first()).map(super::key_of).unwrap_or_default();
         let mut what = self.words.word(&format!("milk-{kind}"));
         if !places.is_empty() {
             what = format!("{what}, {}", places.join("/"));
@@ -153,7 +158,10 @@ impl Speaker<'_> {
         let from = if figure.limit.is_now() { String::new() } else { format!(" {from}") };
         let condition = match figure.max_c {
             Some(c) => {
-                format!(", {}", self.words.say("condition-temperature", &[("c", rounded(c, 0))]))
+                format!(
+                    ", {}",
+                    self.words.say("condition-temperature", &[("c", rounded(c, 0).replace('-', "−"))])
+                )
             }
             None => String::new(),
         };

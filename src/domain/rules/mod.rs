@@ -168,6 +168,12 @@ pub enum Verdict {
 }
 
 /// Whom a set speaks to. A child care's set says only what it adds to the family's own.
+impl Spot {
+    pub fn is_frozen(self) -> bool {
+        matches!(self, Spot::IceCompartment | Spot::Freezer | Spot::DeepFreezer)
+    }
+}
+
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Audience {
