@@ -222,7 +222,8 @@ fn told(message: &Message, ctx: &Context, why: &mut Vec<String>) -> Reading {
     why.extend(events.why);
     match build::acts(&events.all, ctx) {
         Ok(acts) if acts.is_empty() => {
-            let asked = ask::summary(message).or_else(|| outage::restored(message));
+            let asked =
+                ask::summary(message).or_else(|| outage::over(message)).or_else(|| outage::restored(message));
             Reading { acts: asked.into_iter().collect(), unclear: None }
         }
         Ok(acts) => Reading { acts, unclear: None },
