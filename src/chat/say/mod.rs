@@ -111,7 +111,12 @@ impl<'a> Speaker<'a> {
     /// What an entry said before it was corrected, where that differs.
     fn before(&self, piece: &Piece) -> Option<String> {
         let Piece::Before { act } = piece else { return None };
-        Some(self.details(act).join(" ")).filter(|was| !was.is_empty())
+        let mut was = self.details(&Act { timed: false, ..(**act).clone() });
+        was.extend(act.at.map(|at| {
+            let day = self.words.word(&format!("day-{}", at.format("%a").to_string().to_lowercase()));
+            self.words.say("time-near", &[("day", day), ("time", at.format("%H:%M").to_string())])
+        }));
+        Some(was.join(" ")).filter(|was| !was.is_empty())
     }
 
     /// One reading of an unclear message, short enough for a button.
