@@ -72,6 +72,7 @@ fn by_words(clause: &Clause) -> Option<Family> {
         () if clause.tells(Verb::Nurse) && !nurses_something_else(clause) || is_nursing_noun(clause) => {
             Some(Family::Nurse)
         }
+        () if at_a_breast(clause) => Some(Family::Nurse),
         () if is_release(clause) => Some(Family::Release),
         () if clause.tells(Verb::Donate)
             || (clause.item(Tag::MilkBank).is_some()
@@ -169,6 +170,17 @@ fn is_nursing_noun(clause: &Clause) -> bool {
         && !next.is_some_and(|i| i.is_word() && (i.has(Tag::Be) || i.unknown || i.verbs().next().is_some()))
 }
 
+/// "fed on the left": at a breast, where no amount is told.
+fn at_a_breast(clause: &Clause) -> bool {
+    let on = clause.items.windows(3).any(|three| {
+        let side = |i: &super::item::Item| i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide]);
+        three[0].is_word() && three[0].any(&[Tag::In, Tag::From]) && (side(&three[1]) || side(&three[2]))
+    });
+    let on = on
+        || clause.items.windows(2).any(|p| p[0].has(Tag::In) && p[1].any(&[Tag::LeftSide, Tag::RightSide]));
+    clause.tells(Verb::Feed) && on && pours(clause, false).is_empty()
+}
+
 /// "nursing the hangover", "nursing a cold".
 fn nurses_something_else(clause: &Clause) -> bool {
     let Some(head) = clause.heads.iter().find(|h| h.verb == Verb::Nurse) else { return false };
@@ -228,7 +240,8 @@ fn feeds_something_else(clause: &Clause, head: &super::clause::Head) -> bool {
 
 /// "got 3 oz out of that one", "got 60 from the left", "saqué leche": milk that came, not containers that were fetched.
 fn is_yield(clause: &Clause) -> bool {
-    let side = clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide]));
+    let side =
+        clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide, Tag::SideWord]));
     let amount = (has_unit(clause) || (clause.has_amount() && side)) && !clause.any(&[Tag::Bottle, Tag::He]);
     let milk = clause.item(Tag::Milk).is_some() && !clause.has_place() && !counted(clause);
     clause.tells(Verb::Get) && (amount || milk)

@@ -33,6 +33,7 @@ mod family;
 mod feed;
 mod fix;
 mod item;
+mod joining;
 mod loose;
 mod mixed;
 mod moment;

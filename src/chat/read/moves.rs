@@ -99,6 +99,7 @@ pub fn is_thaw(clause: &Clause) -> bool {
         .is_some_and(|at| all.iter().any(|s| s.place == Place::Fridge && s.at > at));
     let taken_out = clause.tells(Verb::Pull)
         || (clause.tells_any(&[Verb::Take, Verb::Get])
+            && !clause.has(Tag::SideWord)
             && clause.item(Tag::OutOf).or(clause.item(Tag::OutWord)).is_some());
     if clause.heads.iter().any(|h| h.verb == Verb::Thaw && is_partly(clause, *h)) {
         return false;
@@ -319,7 +320,8 @@ fn reason(clause: &Clause) -> Option<String> {
         .iter()
         .skip_while(|i| {
             matches!(i.kind, Kind::Sign(_))
-                || i.any(&[Tag::So, Tag::Container, Tag::Bottle, Tag::It, Tag::Be])
+                || i.any(&[Tag::So, Tag::Container, Tag::Bottle, Tag::It, Tag::Be, Tag::Oldest, Tag::Newest])
+                || i.any(&[Tag::OutWord, Tag::All, Tag::Rest])
                 || i.is(Verb::Toss)
         })
         .collect();

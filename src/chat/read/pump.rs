@@ -199,7 +199,7 @@ fn sides(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Sides>>
             () => None,
         })
         .collect();
-    let each = named.is_empty() && pours.len() == 1 && clause.has(Tag::SideWord) && clause.has(Tag::Both);
+    let each = named.is_empty() && pours.len() == 1 && clause.has(Tag::SideWord) && clause.has(Tag::Each);
     if each {
         let ml = volume(pours[0].amount, None, ctx)?;
         return Ok(Some(Sides { left: Some(ml), right: Some(ml) }));

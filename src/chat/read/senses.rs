@@ -355,4 +355,6 @@ pub enum Tag {
     AmShort,
     PmShort,
     Restored,
+    Except,
+    Each,
 }
