@@ -5,10 +5,11 @@ use chrono::TimeDelta;
 
 use crate::domain::act::{Act, Doubt, Kind};
 use crate::domain::answer::{ChoiceLabel, Piece};
-use crate::domain::fact::Fact;
+use crate::domain::fact::{Fact, Record};
 use crate::domain::household::{Household, Role};
 use crate::domain::ledger::{Ledger, Said};
 use crate::domain::milk::Moment;
+use crate::domain::place::Place;
 use crate::domain::volume::Volume;
 
 use super::{Decision, Message, draft, question};
@@ -25,7 +26,7 @@ const ALIKE: Volume = Volume::from_microlitres(5_000);
 /// The acts with what was said before filled in, or the question that must be answered first.
 pub fn settle(ledger: &Ledger, message: &Message, acts: Vec<Act>) -> Result<Vec<Act>, Box<Decision>> {
     let acts: Result<Vec<Act>, Box<Decision>> =
-        acts.into_iter().map(|act| follows(ledger, message, act)).collect();
+        acts.into_iter().map(|act| followed(ledger, message, act)).collect();
     let acts: Vec<Act> = acts?.into_iter().map(|act| whose(ledger, message, act)).collect();
     if let Some(asked) = ask_whose(ledger, message, &acts).or_else(|| ask_same(ledger, message, &acts)) {
         return Err(Box::new(asked));
@@ -33,21 +34,22 @@ pub fn settle(ledger: &Ledger, message: &Message, acts: Vec<Act>) -> Result<Vec<
     Ok(acts)
 }
 
-/// "90 more", "another 100", "same again": the kind is that of what was said before.
-fn follows(ledger: &Ledger, message: &Message, act: Act) -> Result<Act, Box<Decision>> {
-    let followed = if act.again {
-        again(ledger, message, &act)
-    } else if act.more {
-        more(ledger, message, &act)
-    } else {
+/// "90 more", "another 100", "same again": the kind is that of what was said before, or it is asked.
+fn followed(ledger: &Ledger, message: &Message, act: Act) -> Result<Act, Box<Decision>> {
+    if !(act.more || act.again) {
         return Ok(act);
-    };
-    followed.ok_or_else(|| {
+    }
+    follows(ledger, message, &act).ok_or_else(|| {
         let plain = Act { more: false, again: false, ..act };
         let kinds = [Kind::Pump, Kind::Feed].map(|kind| vec![Act { kind, ..plain.clone() }]);
         let options = if plain.ml.is_some() { kinds.to_vec() } else { Vec::new() };
         Box::new(question::ask(ledger, message, Doubt::Kind, options, None))
     })
+}
+
+/// The act as what was said before makes it; none where that says nothing of it.
+pub fn follows(ledger: &Ledger, message: &Message, act: &Act) -> Option<Act> {
+    if act.again { again(ledger, message, act) } else { more(ledger, message, act) }
 }
 
 /// The entry that a message follows: the one it replies to, else the newest of those that fit.
@@ -93,7 +95,11 @@ fn again(ledger: &Ledger, message: &Message, act: &Act) -> Option<Act> {
         more: false,
         ..last.clone()
     };
-    next.parts.iter_mut().flatten().for_each(|part| part.code = None);
+    for part in next.parts.iter_mut().flatten() {
+        part.code = None;
+        // Most likely nothing was said of the place: it is asked for again.
+        part.place = part.place.filter(|place| *place != Place::Room);
+    }
     if let Some(place) = act.place {
         super::correct::set_place(&mut next, place);
     }
@@ -164,7 +170,28 @@ fn ask_same(ledger: &Ledger, message: &Message, acts: &[Act]) -> Option<Decision
     };
     let options = vec![others, acts.to_vec()];
     let labels = vec![ChoiceLabel::Same, ChoiceLabel::Another];
-    Some(question::put(ledger, message, Doubt::Same, piece, options, labels))
+    let mut asked = question::put(ledger, message, Doubt::Same, piece, options, labels);
+    if let Some(Record::Asked(question)) = asked.records.first_mut() {
+        question.joined = joined(said, &act).map(|acts| (said.seq, acts));
+    }
+    Some(asked)
+}
+
+/// What was said first, with what the second knows besides: where the milk lies, how much it was, what is left.
+fn joined(said: &Said, new: &Act) -> Option<Vec<Act>> {
+    let mut acts = said.acts.clone();
+    let old = acts.iter_mut().find(|a| a.kind == new.kind)?;
+    let place = |a: &Act| a.place.or(a.parts.iter().flatten().find_map(|p| p.place));
+    // Milk of which nothing was said lies in the room, by the books.
+    let unsaid = matches!(place(old), None | Some(Place::Room));
+    if let Some(place) = place(new).filter(|_| unsaid && old.kind == Kind::Pump) {
+        super::correct::set_place(old, place);
+    }
+    if let Some(ml) = new.ml.filter(|_| old.ml.is_none()) {
+        super::correct::set_amount(old, ml);
+    }
+    old.left_ml = old.left_ml.or(new.left_ml);
+    (acts != said.acts).then_some(acts)
 }
 
 fn twin<'a>(ledger: &'a Ledger, message: &Message, act: &Act) -> Option<&'a Said> {
