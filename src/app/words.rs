@@ -103,13 +103,10 @@ impl<'a> Short<'a> {
 
     fn labels(&self, asked: &OpenQuestion) -> Vec<String> {
         let reading = |acts: &Vec<Act>| Choice {
-            label: ChoiceLabel::Reading(acts.clone()),
+            label: ChoiceLabel::of(asked.question.about, acts),
             press: Press::Option { question: asked.seq, index: 0 },
         };
-        let choices: Vec<Choice> = match asked.question.about {
-            Doubt::Whose => asked.question.options.iter().map(|acts| named(asked.seq, acts)).collect(),
-            _ => asked.question.options.iter().map(reading).collect(),
-        };
+        let choices: Vec<Choice> = asked.question.options.iter().map(reading).collect();
         self.speaker.buttons(&choices).into_iter().map(|(label, _)| label.to_lowercase()).collect()
     }
 
@@ -250,11 +247,6 @@ impl<'a> Short<'a> {
         let all = self.ledger.stock().existing().filter(|c| near(c.life.expressed));
         Some(all.map(|c| c.code).collect())
     }
-}
-
-fn named(question: i64, acts: &[Act]) -> Choice {
-    let name = acts.iter().find_map(|a| a.person.clone()).unwrap_or_default();
-    Choice { label: ChoiceLabel::Name(name), press: Press::Option { question, index: 0 } }
 }
 
 fn is_listed(speaker: &Speaker, id: &str, said: &str) -> bool {

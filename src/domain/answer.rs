@@ -4,7 +4,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::act::{Act, Code, Doubt, Found, Kind, Pick, RuleOn, Side, ThawHow, Topic, What};
-use super::fact::Reminder;
+use super::fact::{Marks, Reminder};
 use super::milk::{Gone, Moment};
 use super::place::{Place, Site};
 use super::volume::Volume;
@@ -99,6 +99,13 @@ pub enum Piece {
         code: Code,
         site: Option<Site>,
         at: Moment,
+        by: Option<String>,
+    },
+    /// An outage that is over: shorter than what a shut fridge or freezer bears by the publisher, or not.
+    OutageOver {
+        minutes: u32,
+        short: bool,
+        codes: Vec<Code>,
     },
     /// A limit of the household's own that would be looser than the publisher's.
     LimitStays {
@@ -135,6 +142,14 @@ pub enum Piece {
         code: Code,
         by: Moment,
     },
+    /// It was another child's milk.
+    WrongMilk {
+        codes: Vec<Code>,
+        child: String,
+    },
+    MixedOwners {
+        marks: Marks,
+    },
     GivenHeld {
         code: Code,
     },
@@ -151,8 +166,15 @@ pub enum Piece {
     NotRefrozen {
         codes: Vec<Code>,
     },
-    /// Warmed or drunk from, never frozen: the freezer gives it no new time.
+    /// Warmed, never frozen: the freezer gives it no new time.
     NotFrozenNow {
+        codes: Vec<Code>,
+    },
+    NotFrozenStarted {
+        codes: Vec<Code>,
+    },
+    /// Some of what was poured together had been drunk from.
+    StartedMixed {
         codes: Vec<Code>,
     },
     NotForSending {
@@ -185,6 +207,7 @@ pub enum Piece {
         place: Option<Place>,
         ml: Option<Volume>,
         rule: Option<RuleOn>,
+        asked: Asked,
     },
     Alarm {
         what: What,
@@ -218,6 +241,10 @@ pub enum Piece {
     NoneLike {
         kind: Wanted,
     },
+    /// There is milk of that kind, but it is on hold, or nobody has looked at it since the cold was lost.
+    SetAside {
+        codes: Vec<Code>,
+    },
     AmountMissing,
     WhichOne,
     NothingToUndo,
@@ -235,6 +262,15 @@ pub enum Piece {
     /// Plain messages don't reach the bot here.
     SeesOnlyCommands,
     Unreadable,
+}
+
+/// What narrows a question: where, for whom, whose milk, and what it is called.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Asked {
+    pub site: Option<Site>,
+    pub child: Option<String>,
+    pub person: Option<String>,
+    pub tags: Vec<String>,
 }
 
 /// What was done to containers that were on the books.
@@ -281,12 +317,25 @@ pub enum ChoiceLabel {
     Reading(Vec<Act>),
     Same,
     Another,
+    /// A person or a child.
     Name(String),
     /// Other containers than the one that was chosen.
     Other,
     Container(Code),
     Yes,
     Why,
+}
+
+impl ChoiceLabel {
+    /// How one of a question's answers is called: by the name that it is about, or by what it would record.
+    pub fn of(about: Doubt, acts: &[Act]) -> ChoiceLabel {
+        let name = match about {
+            Doubt::Child => acts.iter().find_map(|a| a.child.clone()),
+            Doubt::Whose => acts.iter().find_map(|a| a.person.clone()),
+            _ => None,
+        };
+        name.map_or_else(|| ChoiceLabel::Reading(acts.to_vec()), ChoiceLabel::Name)
+    }
 }
 
 /// What pressing a button means; carried by the button itself, so it must be short and say nothing of the household.

@@ -62,6 +62,7 @@ fn about_rule(ask: &mut Act, found: Refs, clause: &Clause) {
         () if clause.heads.iter().any(|h| (h.verb, h.form) == (Verb::Thaw, Form::Done)) => {
             Some(RuleOn::Thawed)
         }
+        () if said(Tag::Smell) => Some(RuleOn::Smell),
         () => None,
     };
 }

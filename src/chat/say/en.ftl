@@ -26,6 +26,8 @@ side-left = left
 side-right = right
 
 # amounts and times
+code-of = { $code } ({ $whose })
+for-one = for { $child }
 amount-ml = { $ml } ml ({ $oz } oz)
 amount-oz = { $oz } oz ({ $ml } ml)
 amount-about = about { $amount }
@@ -123,7 +125,9 @@ checked-liquid = Thawed, and counted as warm since the cold was lost, for nobody
 checked-cold = Still cold: its time runs on as before.
 checked-open = What did you find: hard, icy or liquid? And was it still cold?
 was-drunk = ⚠ Of { $codes } { $amount } was drunk at { $time }, given by { $by }.
-was-sent = ⚠ { $code } was sent to { $where } at { $time }: tell them.
+was-sent = ⚠ { $code } was sent to { $where } at { $time } by { $by }: tell them.
+outage-short = The outage is taken back: { $minutes } min. { $rule } Was it shut all that time? If anything had begun to thaw, tell me which.
+outage-not-short = { $minutes } min. { $rule } Still to be looked at: { $codes }. Tell me bag by bag: hard, icy or liquid.
 limit-stays = { $setting }: { $whose } allows at most { $limit }. A limit of your own can only be stricter. Nothing noted.
 limit-none = { $setting }: { $whose } has no figure that this would make stricter. Nothing noted.
 taken-back = taken back
@@ -139,13 +143,17 @@ closed = done by { $by }
 
 # beside a receipt
 given-past = ⚠ { $code } was past its time at { $time } by { $whose }'s times. If it was drunk and you are worried, ask your doctor or nurse.
+wrong-milk = ⚠ Stop and keep the bottle: { $codes } is the milk of { $whose }, not for { $child }. Tell both families now, and call the doctor.
+mixed-owners = ⚠ Milk of { $of } in one container: on hold, offered to nobody, until one of those whose milk it is releases it.
 given-held = ⚠ { $code } is on hold and should not have been used. Ask whoever put it on hold.
 given-unknown = ⚠ The age of { $code } is unknown by our log: it was to be offered to nobody.
 given-suspect = ⚠ { $code } lay where the cold was lost and nobody has looked at it yet.
 more-than-there = { $amount } more than { $code } held by the books: please count.
 more-than-there-nowhere = { $amount } was on no books.
 not-refrozen = { $codes } had thawed: { $whose } says milk that has thawed is not frozen again. It keeps its shorter time.
-not-frozen-now = { $codes } had been warmed or drunk from: the freezer gives it no new time. It keeps its shorter time.
+not-frozen-now = { $codes } had been warmed: the freezer gives it no new time. It keeps its shorter time.
+not-frozen-started = Drunk from: { $codes }. It is never frozen or kept as stock, and keeps its short time.
+started-mixed = ⚠ { $codes } had been drunk from: all that it was poured into counts as started.
 not-for-sending = Drunk from, so not to be sent: { $codes }. Throw it away at its time.
 left-out = Left out: { $list }. The rest is noted.
 label-taken = { $wanted } is taken: this one is { $given }
@@ -156,6 +164,8 @@ ask-age = When was it expressed? Reply "that was 3 March", say; until then { $co
 
 # answers
 stock-title = By our log:
+of-owner = { $whose }: { $line }
+called-none = Nothing on the books is called so: { $tags }.
 stock-place = { $where }: { $amount } in { $count }
 stock-none = nothing on the books
 stock-total = together { $amount }
@@ -206,6 +216,10 @@ plan-thaw = Thaw { $codes } · { $amount }.
 plan-nothing = Nothing to thaw.
 plan-over = { $amount } more than needed.
 plan-short = { $amount } is missing.
+plan-aside = Left aside: { $list }.
+aside-suspect = lost its cold and nobody has looked: { $codes }
+aside-held = on hold: { $codes }
+aside-unknown = of unknown age: { $codes }
 plan-from = Not out of the freezer before { $time } ({ $whose }).
 plan-no-need = I don't know what a day needs. Tell me, e.g. "we need 3 bottles of 120 ml".
 summary-day = { $day }: drunk { $fed } in { $feeds } bottles, pumped { $pumped } in { $sessions } sessions
@@ -300,6 +314,7 @@ ask-time = Which day or time?
 ask-kind = What is meant? Nothing is noted yet.
 ask-count = Are they gone?
 ask-whose = Whose milk? Nothing is noted yet.
+ask-child = Which child?
 ask-same-feed = { $by } noted { $amount } · { $time }. The same feed? Nothing more is noted yet.
 ask-same-feed-open = { $by } noted a feed · { $time }. The same one? Nothing more is noted yet.
 ask-same-pump = { $by } noted { $amount } pumped · { $time }. The same session? Nothing more is noted yet.
@@ -318,6 +333,8 @@ none-frozen = There aren't that many frozen containers on the books. Nothing not
 none-unfrozen = There aren't that many unfrozen containers on the books. Nothing noted.
 none-sent = Nothing on the books was sent away. Nothing noted.
 none-any = No container on the books fits that. Nothing noted.
+set-aside = Not that many are free to be used: { $list }. Nothing noted.
+set-aside-one = { $codes }: { $until }
 amount-missing = How much was it? E.g. "pumped 120 fridge". Nothing noted yet.
 which-one = Which container? Say its number, e.g. "12 to the freezer". Nothing noted.
 nothing-to-undo = You have nothing here to take back.
@@ -400,6 +417,7 @@ remind-held-due = { $name }: still on hold: { $codes }. Release or throw away, a
 somebody = Whoever is there
 and-so-on = { $list }
 code-amount = { $code } · { $amount }
+code-amount-site = { $code } · { $amount } at { $site }
 
 # commands, as the platform offers them
 command-help = What can be written here

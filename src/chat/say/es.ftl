@@ -26,6 +26,8 @@ side-left = izquierdo
 side-right = derecho
 
 # amounts and times
+code-of = { $code } ({ $whose })
+for-one = para { $child }
 amount-ml = { $ml } ml ({ $oz } oz)
 amount-oz = { $oz } oz ({ $ml } ml)
 amount-about = cerca de { $amount }
@@ -123,7 +125,9 @@ checked-liquid = Descongelada, y cuenta como tibia desde que se perdió el frío
 checked-cold = Sigue fría: su tiempo sigue como antes.
 checked-open = ¿Cómo estaba: dura, con hielo o líquida? ¿Y seguía fría?
 was-drunk = ⚠ De { $codes } se tomaron { $amount } el { $time }, dado por { $by }.
-was-sent = ⚠ { $code } fue a { $where } el { $time }: avísenles.
+was-sent = ⚠ { $code } fue a { $where } el { $time }, lo envió { $by }: avísenles.
+outage-short = El corte queda deshecho: { $minutes } min. { $rule } ¿Estuvo cerrado todo el tiempo? Si algo empezó a descongelarse, díganme cuál.
+outage-not-short = { $minutes } min. { $rule } Falta revisar: { $codes }. Bolsa por bolsa: dura, con hielo o líquida.
 limit-stays = { $setting }: { $whose } permite como máximo { $limit }. Un límite propio solo puede ser más estricto. No anoté nada.
 limit-none = { $setting }: { $whose } no da una cifra que esto haga más estricta. No anoté nada.
 taken-back = deshecho
@@ -139,13 +143,17 @@ closed = hecho por { $by }
 
 # beside a receipt
 given-past = ⚠ El plazo de { $code } terminó el { $time } según { $whose }. Si el bebé la tomó y hay preocupación, preguntar a tu médico o enfermera.
+wrong-milk = ⚠ Paren y guarden el biberón: { $codes } es leche de { $whose }, no para { $child }. Avisen ya a las dos familias y llamen al médico.
+mixed-owners = ⚠ Leche de { $of } en un recipiente: apartada, no se ofrece a nadie, hasta que la libere una de las personas de quien es.
 given-held = ⚠ { $code } está apartada y no debió usarse. Preguntar a quien la apartó.
 given-unknown = ⚠ No se sabe de cuándo es { $code } según el registro: no era para ofrecer.
 given-suspect = ⚠ { $code } estaba donde se perdió el frío y nadie la ha revisado todavía.
 more-than-there = { $amount } más de lo que { $code } tenía en el registro: falta contar.
 more-than-there-nowhere = { $amount } no estaban en ningún registro.
 not-refrozen = { $codes }: ya se había descongelado. { $whose } dice que la leche descongelada no se vuelve a congelar. Conserva su plazo más corto.
-not-frozen-now = { $codes }: ya se había calentado o tomado de ahí. El congelador no le da más tiempo. Conserva su plazo más corto.
+not-frozen-now = { $codes }: ya se había calentado. El congelador no le da más tiempo. Conserva su plazo más corto.
+not-frozen-started = Ya tomaron de { $codes }. No se congela ni se guarda como reserva, y conserva su tiempo corto.
+started-mixed = ⚠ Ya habían tomado de { $codes }: todo lo que se mezcló con eso cuenta como empezado.
 not-for-sending = { $codes }: ya se tomó de ahí, no se puede enviar. Tirarla cuando termine su plazo.
 left-out = Queda fuera: { $list }. Lo demás está anotado.
 label-taken = { $wanted } ya está en uso: este es { $given }
@@ -156,6 +164,8 @@ ask-age = ¿Cuándo se extrajo? Responder, por ejemplo, "fue el 3 de marzo"; has
 
 # answers
 stock-title = Según nuestro registro:
+of-owner = { $whose }: { $line }
+called-none = En el registro nada se llama así: { $tags }.
 stock-place = { $where }: { $amount } en { $count }
 stock-none = nada en el registro
 stock-total = en total { $amount }
@@ -209,6 +219,10 @@ plan-thaw = Descongelar { $codes } · { $amount }.
 plan-nothing = Nada que descongelar.
 plan-over = Sobran { $amount }.
 plan-short = Faltan { $amount }.
+plan-aside = Queda aparte: { $list }.
+aside-suspect = perdió el frío y nadie la ha revisado: { $codes }
+aside-held = apartada: { $codes }
+aside-unknown = de edad desconocida: { $codes }
 plan-from = No sacar del congelador antes del { $time } ({ $whose }).
 plan-no-need = No sé cuánto se necesita al día. Por ejemplo: "necesitamos 3 biberones de 120 ml".
 summary-day = { $day }: tomó { $fed } (biberones: { $feeds }), leche extraída { $pumped } (extracciones: { $sessions })
@@ -309,6 +323,7 @@ ask-time = ¿Qué día o a qué hora?
 ask-kind = ¿Qué significa? Todavía no se anotó nada.
 ask-count = ¿Ya no están?
 ask-whose = ¿De quién es la leche? Todavía no se anotó nada.
+ask-child = ¿Qué bebé?
 ask-same-feed = { $by } anotó { $amount } · { $time }. ¿Es la misma toma? No se anotó nada más todavía.
 ask-same-feed-open = { $by } anotó una toma · { $time }. ¿Es la misma? No se anotó nada más todavía.
 ask-same-pump = { $by } anotó { $amount } extraídos · { $time }. ¿Es la misma extracción? No se anotó nada más todavía.
@@ -327,6 +342,8 @@ none-frozen = No hay tantos recipientes congelados en el registro. No se anotó 
 none-unfrozen = No hay tantos recipientes sin congelar en el registro. No se anotó nada.
 none-sent = En el registro no hay nada enviado. No se anotó nada.
 none-any = Ningún recipiente del registro corresponde a eso. No se anotó nada.
+set-aside = No hay tantos que se puedan usar: { $list }. No anoté nada.
+set-aside-one = { $codes }: { $until }
 amount-missing = ¿Cuánto fue? Por ejemplo: "me saqué 120 refri". Todavía no se anotó nada.
 which-one = ¿Qué recipiente? Falta su número, por ejemplo "12 al congelador". No se anotó nada.
 nothing-to-undo = Aquí no hay nada tuyo que deshacer.
@@ -409,6 +426,7 @@ remind-held-due = { $name }: { $codes } sigue apartada. Liberarla o tirarla, seg
 somebody = Quien esté ahí
 and-so-on = { $list }
 code-amount = { $code } · { $amount }
+code-amount-site = { $code } · { $amount } en { $site }
 
 # commands, as the platform offers them
 command-help = Qué se puede escribir aquí

@@ -9,6 +9,7 @@ mod mishaps;
 mod receipts;
 mod reminders;
 mod rule;
+mod stock;
 mod why;
 mod words;
 

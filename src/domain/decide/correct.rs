@@ -21,6 +21,10 @@ fn target<'a>(ledger: &'a Ledger, message: &'a Message) -> Option<&'a Said> {
 }
 
 pub fn correct(ledger: &Ledger, message: &Message, act: &Act) -> Decision {
+    let dated = !act.codes.is_empty() && act.change.as_ref().is_some_and(|c| c.at.is_some());
+    if dated || !act.tags.is_empty() || act.person.is_some() || act.child.is_some() {
+        return record_and_answer(ledger, message, vec![act.clone()], None);
+    }
     let Some(change) = act.change.as_deref() else { return Decision::say(Piece::NothingToCorrect) };
     let Some(said) = target(ledger, message) else { return Decision::say(Piece::NothingToCorrect) };
     let mut acts = said.acts.clone();
@@ -151,6 +155,9 @@ pub fn set_code(acts: &mut [Act], code: u32) {
 }
 
 fn set_time(act: &mut Act, at: chrono::NaiveDateTime) {
+    if let Some(change) = act.change.as_deref_mut() {
+        return change.at = Some(at);
+    }
     (act.at, act.at_latest, act.timed) = (Some(at), None, true);
 }
 

@@ -3,7 +3,7 @@
 use chrono::{NaiveDateTime, TimeDelta};
 
 use crate::domain::act::{Act, Code, Doubt, Kind, Topic};
-use crate::domain::answer::{Answer, Choice, ChoiceLabel, Piece, Press};
+use crate::domain::answer::{Answer, Asked, Choice, ChoiceLabel, Piece, Press};
 use crate::domain::fact::{Dated, Fact, Record};
 use crate::domain::ledger::{Container, Ledger, Stock, codes_made};
 use crate::domain::milk::{Gone, Moment};
@@ -209,8 +209,11 @@ impl<'a> Draft<'a> {
     }
 
     pub fn answer(&mut self, act: Act) {
-        let codes =
-            if act.codes.is_empty() && act.pick.is_some() { self.last_codes() } else { act.codes.clone() };
+        let codes = match &act.codes {
+            codes if codes.is_empty() && act.pick.is_some() => self.last_codes(),
+            codes if codes.is_empty() && act.topic == Some(Topic::Status) => self.called(&act.tags),
+            codes => codes.clone(),
+        };
         if let ([code], Some(Topic::Status)) = (codes.as_slice(), act.topic) {
             self.buttons.push(Choice { label: ChoiceLabel::Why, press: Press::Why { code: *code } });
         }
@@ -221,8 +224,20 @@ impl<'a> Draft<'a> {
             place: act.place,
             ml: act.ml,
             rule: act.rule,
+            asked: Asked {
+                site: act.site.clone(),
+                child: act.child.clone(),
+                person: act.person.clone(),
+                tags: act.tags.clone(),
+            },
         });
         self.heard(act);
+    }
+
+    /// All that is there and called so.
+    fn called(&self, tags: &[String]) -> Vec<Code> {
+        let called = |c: &&Container| !tags.is_empty() && tags.iter().all(|tag| c.marks.tags.contains(tag));
+        self.stock.existing().filter(called).map(|c| c.code).collect()
     }
 
     pub fn finish(mut self) -> Decision {

@@ -13,12 +13,17 @@ use crate::domain::volume::Volume;
 
 use super::choose::{Otherwise, Search, choose, without_wrong_labels};
 use super::draft::{Draft, Trouble, moment};
+use super::owner;
 use super::record::past_codes;
 
 /// A feed that began longer ago was never told to have ended. Our own choice, no source.
 const LONGEST_FEED: TimeDelta = TimeDelta::hours(3);
 
 pub fn feed(draft: &mut Draft, mut act: Act) {
+    match owner::child(draft, &act) {
+        Ok(child) => act.child = child,
+        Err(trouble) => return draft.trouble(trouble),
+    }
     let at = draft.at(&act);
     let named = !act.codes.is_empty() || act.pick.is_some() || act.count.is_some();
     let stock = draft.stock_at(at);
@@ -42,6 +47,7 @@ pub fn feed(draft: &mut Draft, mut act: Act) {
         draft.say(Piece::Fed { codes: codes.clone(), drunk, chosen: !named, child, at });
     }
     warn(draft, &codes, &past);
+    owner::warn_of_wrong_milk(draft, &codes, act.child.as_deref());
     let bottle = feed.bottle;
     let before = draft.stock.totals.found;
     draft.note(at, Fact::Fed(feed));
@@ -76,7 +82,7 @@ fn source(draft: &Draft, act: &Act, stock: &Stock, at: Moment) -> Result<Vec<Cod
     let search = Search { order, kind: Wanted::Unfrozen, otherwise: Otherwise::First };
     match choose(draft, act, stock, search) {
         // What was drunk was drunk, whether or not the books have any milk for it.
-        Err(Trouble::Say(Piece::NoneLike { .. })) if !named => Ok(Vec::new()),
+        Err(Trouble::Say(Piece::NoneLike { .. } | Piece::SetAside { .. })) if !named => Ok(Vec::new()),
         // Also if the books say that the container named is empty, or know none: it is kept as said, for people to count.
         Err(Trouble::Say(Piece::NoSuch { .. } | Piece::AlreadyGone { .. })) if act.ml.is_some() => {
             Ok(act.codes.clone())
@@ -131,6 +137,7 @@ fn told(draft: &mut Draft, act: &Act, codes: &[Code], at: Moment) -> Feed {
     let began_told = act.timed || act.open;
     let ended = act.ended.map(|ended| moment(draft.ledger, ended));
     Feed {
+        by: owner::giver(draft, act),
         child: act.child.clone(),
         codes: codes.to_vec(),
         drunk: act.ml,

@@ -7,12 +7,13 @@ mod choose;
 mod correct;
 mod draft;
 mod feed;
+mod owner;
 mod question;
 mod record;
 mod reply;
 
 use super::act::{Act, Code, Kind, Reading, RuleOn, Topic, Unclear, What};
-use super::answer::{Answer, Piece, Press};
+use super::answer::{Answer, Asked, Piece, Press};
 use super::fact::{Entry, Record};
 use super::household::Household;
 use super::keeping::Clock;
@@ -98,6 +99,9 @@ pub fn decide(ledger: &Ledger, message: &Message, reading: Reading) -> Decision 
         Kind::Pause => pause(ledger, &first),
         Kind::Resume => Decision::record(Record::Resumed, Piece::Resumed),
         Kind::Set => settings(ledger, &acts),
+        Kind::Outage if acts.len() == 1 && first.minutes.is_some() => {
+            aside::outage_over(ledger, first.minutes.unwrap_or_default())
+        }
         Kind::Count if acts.len() == 1 => return aside::counted(ledger, message, first),
         Kind::Ask if first.rule == Some(RuleOn::Medicine) => aside::medicine(ledger, message, &first),
         Kind::Alarm => Decision::say(Piece::Alarm { what: first.what.unwrap_or(What::Unwell) }),
@@ -240,6 +244,7 @@ pub fn press(ledger: &Ledger, message: &Message, press: Press) -> Decision {
             place: None,
             ml: None,
             rule: None,
+            asked: Asked::default(),
         }),
         Press::Undo { entry } => correct::take_back(ledger, message, &[entry], true),
         Press::Claim { reminder } => reply::claim(ledger, message, reminder),

@@ -24,7 +24,7 @@ pub fn ask(
     options: Vec<Vec<Act>>,
     amends: Option<i64>,
 ) -> Decision {
-    let labels = options.iter().cloned().map(ChoiceLabel::Reading).collect();
+    let labels = options.iter().map(|acts| ChoiceLabel::of(about, acts)).collect();
     let mut decision = put(ledger, message, about, Piece::Ask { about }, options, labels);
     if let Some(Record::Asked(question)) = decision.records.first_mut() {
         question.entry = amends;

@@ -5,7 +5,7 @@ use crate::domain::answer::{Answer, Choice, ChoiceLabel, Piece, Press};
 use crate::domain::fact::{Dated, Fact, Question, Record, Reminder, Stage, Why};
 use crate::domain::ledger::{Container, Ledger};
 use crate::domain::milk::{Moment, State};
-use crate::domain::place::Place;
+use crate::domain::place::{Place, Site};
 use crate::domain::reminders::ANSWER_WITHIN;
 
 use super::{About, Changes, Decision, Message, answered, correct, record_and_answer};
@@ -68,7 +68,9 @@ pub fn close(ledger: &Ledger, message: &Message, seq: i64) -> Decision {
     let mut decision = Decision::record(Record::Closed { reminder: seq }, Piece::Closed { by });
     decision.changes = Some(Changes::Reminder(seq));
     let codes = left_to_do(ledger, &open.reminder, message.sent);
-    if let Some(fact) = done(&open.reminder, codes.clone()) {
+    // A reminder tells of one site only; what is done there stays there.
+    let site = codes.first().and_then(|code| ledger.stock().get(*code)).and_then(|c| c.life.site.clone());
+    if let Some(fact) = done(&open.reminder, codes.clone(), site) {
         let acts = vec![Act { codes, ..act_of(&fact) }];
         let facts = vec![Dated { at: message.sent, fact }];
         decision.records.insert(0, Record::Said { acts, facts });
@@ -88,20 +90,18 @@ fn left_to_do(ledger: &Ledger, reminder: &Reminder, now: Moment) -> Vec<Code> {
         _ => true,
     };
     let told = reminder.codes.iter().filter_map(|(code, _)| ledger.stock().get(*code));
-    told.filter(|c| c.gone.is_none() && c.life.site.is_none() && still(c)).map(|c| c.code).collect()
+    told.filter(|c| c.gone.is_none() && still(c)).map(|c| c.code).collect()
 }
 
 /// The fact that doing what a reminder asked for makes.
-fn done(reminder: &Reminder, codes: Vec<Code>) -> Option<Fact> {
+fn done(reminder: &Reminder, codes: Vec<Code>, site: Option<Site>) -> Option<Fact> {
     if codes.is_empty() {
         return None;
     }
     match (reminder.why, reminder.stage) {
         (Why::Plan, _) => Some(Fact::Thaw { codes, how: Some(ThawHow::Fridge) }),
-        (Why::Room | Why::Cooler, Stage::Soon) => {
-            Some(Fact::Moved { codes, place: Place::Fridge, site: None })
-        }
-        (Why::Fridge, Stage::Soon) => Some(Fact::Moved { codes, place: Place::Freezer, site: None }),
+        (Why::Room | Why::Cooler, Stage::Soon) => Some(Fact::Moved { codes, place: Place::Fridge, site }),
+        (Why::Fridge, Stage::Soon) => Some(Fact::Moved { codes, place: Place::Freezer, site }),
         (_, Stage::Past) => Some(Fact::Discarded { codes, ml: None }),
         _ => None,
     }

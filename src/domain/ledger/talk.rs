@@ -34,7 +34,7 @@ pub struct Talk {
     listed: HashSet<i64>,
     reminders: Vec<OpenReminder>,
     told: HashSet<(Code, Why, Stage, Option<Moment>)>,
-    told_days: HashSet<(Why, NaiveDate)>,
+    told_days: HashSet<(Why, NaiveDate, Option<String>)>,
     /// Nothing is said unasked; until then, or until somebody says so.
     pub paused: Option<Option<Moment>>,
     /// When it was last told how to type what the bot can't read.
@@ -90,7 +90,7 @@ impl Talk {
             self.told.insert((*code, reminder.why, reminder.stage, *by));
         }
         if let Some(day) = reminder.day {
-            self.told_days.insert((reminder.why, day));
+            self.told_days.insert((reminder.why, day, reminder.whose.clone()));
         }
         self.reminders.push(OpenReminder {
             seq: entry.seq,
@@ -112,8 +112,8 @@ impl Talk {
         self.told.contains(&(code, why, stage, by))
     }
 
-    pub fn was_told_for(&self, why: Why, day: NaiveDate) -> bool {
-        self.told_days.contains(&(why, day))
+    pub fn was_told_for(&self, why: Why, day: NaiveDate, whose: &Option<String>) -> bool {
+        self.told_days.contains(&(why, day, whose.clone()))
     }
 
     pub fn question(&self, seq: i64) -> Option<&OpenQuestion> {
