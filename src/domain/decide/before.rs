@@ -6,7 +6,7 @@ use chrono::TimeDelta;
 use crate::domain::act::{Act, Doubt, Kind};
 use crate::domain::answer::{ChoiceLabel, Piece};
 use crate::domain::fact::{Fact, Record};
-use crate::domain::household::{Household, Role};
+use crate::domain::household::Household;
 use crate::domain::ledger::{Ledger, Said};
 use crate::domain::milk::Moment;
 use crate::domain::place::Place;
@@ -28,10 +28,10 @@ pub fn settle(ledger: &Ledger, message: &Message, acts: Vec<Act>) -> Result<Vec<
     let acts: Result<Vec<Act>, Box<Decision>> =
         acts.into_iter().map(|act| followed(ledger, message, act)).collect();
     let acts: Vec<Act> = acts?.into_iter().map(|act| whose(ledger, message, act)).collect();
-    if let Some(asked) = ask_whose(ledger, message, &acts).or_else(|| ask_same(ledger, message, &acts)) {
-        return Err(Box::new(asked));
+    match ask_same(ledger, message, &acts) {
+        Some(asked) => Err(Box::new(asked)),
+        None => Ok(acts),
     }
-    Ok(acts)
 }
 
 /// "90 more", "another 100", "same again": the kind is that of what was said before, or it is asked.
@@ -109,23 +109,12 @@ fn again(ledger: &Ledger, message: &Message, act: &Act) -> Option<Act> {
     Some(next)
 }
 
-fn pumps(household: &Household) -> Vec<&str> {
-    let pumps = household.people.iter().filter(|p| p.role == Role::Pumps);
-    pumps.map(|p| p.name.as_str()).collect()
-}
-
 /// Whose milk was pumped, as far as it is settled: the one named, the sender who pumps, the only one who does.
 fn pumped_by<'a>(household: &'a Household, act: &Act, by: Option<&str>) -> Option<&'a str> {
-    let pumps = pumps(household);
-    let named = act.person.as_deref().and_then(|name| pumps.iter().find(|p| p.eq_ignore_ascii_case(name)));
-    if let Some(named) = named {
-        return Some(named);
-    }
-    let own = pumps.iter().find(|p| Some(**p) == by && act.person.is_none());
-    own.copied().or(match pumps.as_slice() {
-        [only] => Some(only),
-        _ => None,
-    })
+    let named = act.person.as_deref().and_then(|name| household.pumping_called(name));
+    let own = || household.pumping().find(|p| Some(*p) == by && act.person.is_none());
+    let only = || household.pumping().next().filter(|_| !household.several_owners());
+    named.or_else(own).or_else(only)
 }
 
 /// A session is put down to the parent who pumps, whoever wrote of it.
@@ -137,23 +126,6 @@ fn whose(ledger: &Ledger, message: &Message, mut act: Act) -> Act {
         act.person = Some(name.to_owned());
     }
     act
-}
-
-/// Several people pump, and none of them wrote it.
-fn ask_whose(ledger: &Ledger, message: &Message, acts: &[Act]) -> Option<Decision> {
-    let household = ledger.household();
-    let pumps = pumps(household);
-    let open = |a: &Act| a.kind == Kind::Pump && pumped_by(household, a, message.by).is_none();
-    let at = acts.iter().position(open).filter(|_| pumps.len() > 1)?;
-    let settled = |name: &&str| {
-        let mut acts = acts.to_vec();
-        acts[at].person = Some((*name).to_owned());
-        acts
-    };
-    let options = pumps.iter().map(settled).collect();
-    let labels = pumps.iter().map(|name| ChoiceLabel::Name((*name).to_owned())).collect();
-    let piece = Piece::Ask { about: Doubt::Whose };
-    Some(question::put(ledger, message, Doubt::Whose, piece, options, labels))
 }
 
 /// Somebody else wrote of the same a moment ago, it seems: neither merged nor counted twice without asking.
