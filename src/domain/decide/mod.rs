@@ -355,6 +355,24 @@ mod tests {
     }
 
     #[test]
+    fn how_to_type_it_is_told_once_a_day() {
+        let mut ledger = Ledger::new(Household::default());
+        let mut told = Vec::new();
+        for hour in [8, 9, 23, 24, 40, 49] {
+            let sent = Moment::default() + chrono::TimeDelta::hours(hour);
+            let message =
+                Message { by: Some("Ana"), sent, text: "", id: None, replies_to: None, about: None };
+            let decision = unreadable(&ledger, &message);
+            told.push(!decision.answer.pieces.is_empty());
+            for record in decision.records {
+                let (seq, by) = (ledger.next_seq(), Some("Ana".to_owned()));
+                ledger.append(Entry { seq, recorded: sent, by, message: None, record });
+            }
+        }
+        assert_eq!(told, [true, false, false, true, false, true]);
+    }
+
+    #[test]
     fn the_fact_may_be_written_first() {
         let mut ledger = Ledger::new(Household::default());
         says(&mut ledger, 1, vec![pump(120.0)]);
