@@ -54,7 +54,7 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let named = !feed.codes.is_empty();
     feed.pick = feed.pick.filter(|p| match p {
         Pick::Rest | Pick::All => false,
-        Pick::Last => !named,
+        Pick::Last => !named && !told_before(clause),
         _ => true,
     });
     if let Some(from) = spots(clause)
@@ -70,6 +70,12 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     feed.open = is_open(clause, &feed);
     let plain = feed.ml.is_some() && feed.left_ml.is_none() && feed.codes.is_empty();
     Ok(if plain { at_each_time(vec![feed], clause, ctx) } else { vec![feed] })
+}
+
+/// "bottle of 120, drank it all": the bottle was spoken of just now, and is no container of its own.
+fn told_before(clause: &Clause) -> bool {
+    let it = clause.items.iter().position(|i| i.is_word() && i.has(Tag::It));
+    it.is_some_and(|at| clause.items[..at].iter().any(|i| i.amount().is_some()))
 }
 
 /// "offered 80 but he refused it": nothing was drunk.

@@ -21,7 +21,7 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
         (Family::Pump, _) => pump_goes_on(clause, family, segment),
         (Family::Feed, _) => feed_goes_on(clause, family, segment),
         (Family::Store, Family::Loose) => !segment.first || segment.has_place(),
-        (Family::Store, Family::Move) => !segment.has_number(),
+        (Family::Store, Family::Move | Family::Pump) => !segment.has_number(),
         (Family::Thaw, Family::Move | Family::Thaw) => !segment.has_number() && !segment.names_time(),
         (Family::Move | Family::Send | Family::Return, Family::Loose) => {
             segment.has_place() && !segment.first && !has_amounts(segment) || is_list_only(segment)

@@ -87,6 +87,9 @@ pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
         container,
         timed,
     } = Seen::of(clause, ctx, &amounts);
+    if clause.has(Tag::Temperature) && !items.iter().any(|i| i.amount().is_some_and(|a| a.unit.is_some())) {
+        return Ok(None);
+    }
     if is_thaw(clause) && place && (codes || counted || list) {
         return Ok(Some(Family::Thaw));
     }

@@ -13,7 +13,9 @@ use crate::domain::act::{Act, Doubt, Kind as ActKind, Pick};
 pub fn combine(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let mut combine = act(ActKind::Combine, clause, ctx)?;
     let into = clause.items.iter().position(|i| i.is_word() && i.any(&[Tag::Into, Tag::To, Tag::With]));
-    let target = topped(clause).or(into.and_then(|at| clause.items.get(at + 1..)).and_then(target_code));
+    let onto = clause.items.iter().position(|i| !i.is_word() && i.has(Tag::To));
+    let after = into.map(|at| at + 1).or(onto);
+    let target = topped(clause).or(after.and_then(|at| clause.items.get(at..)).and_then(target_code));
     let found = refs(clause, &clause.items, Bare::Never)?;
     found.put(&mut combine);
     for item in &clause.items {

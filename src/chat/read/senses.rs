@@ -357,4 +357,5 @@ pub enum Tag {
     Restored,
     Except,
     Each,
+    AtOne,
 }

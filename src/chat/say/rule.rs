@@ -1,7 +1,7 @@
 //! Questions about the rules, answered from the household's own set and no other: the figures that fit, from when each
 //! counts, on what condition, and whose they are. Where the publisher gives none, that is said with the next cautious step.
 
-use crate::domain::act::{Code, RuleOn};
+use crate::domain::act::{Code, RuleOn, What};
 use crate::domain::keeping::Clock;
 use crate::domain::place::Place;
 use crate::domain::rules::{self, Figure, Milk, Span, Spot};
@@ -23,7 +23,7 @@ impl Speaker<'_> {
             (Some(RuleOn::Refreezing), _) => self.note_line(rules::Topic::Refreezing),
             (Some(RuleOn::Mixing), _) => self.note_line(rules::Topic::Combining),
             (Some(RuleOn::Medicine), _) => Some(self.words.word("medicine")),
-            (Some(RuleOn::Outage), _) => Some(self.outage_rule()),
+            (Some(RuleOn::Outage), _) => Some(self.outage_rule(What::Power)),
             (on, place) => self.figures_line(on, place),
         };
         let line = line.unwrap_or_else(|| self.words.say("rule-none", &[("whose", self.whose())]));
@@ -106,7 +106,11 @@ impl Speaker<'_> {
             .collect()
     }
 
-    pub fn outage_rule(&self) -> String {
+    /// The publishers' times are for a fridge or freezer that stays shut; for an open door there are none.
+    pub fn outage_rule(&self, what: What) -> String {
+        if what == What::Door {
+            return self.words.word("rule-outage-door");
+        }
         let rules = self.ledger.rules();
         let figure = |place, fill| rules.outage(place, fill).map(|o| self.span(o.limit));
         let figures = (
@@ -152,6 +156,7 @@ impl Speaker<'_> {
         let (id, n) = match span {
             Span::AtOnce => return self.words.word("rule-now"),
             Span::EndOfFeed => return self.words.word("rule-end-of-feed"),
+            Span::EndOfDay => return self.words.word("rule-end-of-day"),
             Span::Hours(n) => ("span-hours", n),
             Span::Days(n) => ("span-days", n),
             Span::Months(n) => ("span-months", n),
