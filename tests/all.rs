@@ -3,6 +3,7 @@
 
 mod browser;
 mod conversations;
+mod copies;
 mod keeping;
 mod kills;
 mod layers;
