@@ -4,6 +4,7 @@
 mod browser;
 mod conversations;
 mod copies;
+mod faults;
 mod keeping;
 mod kills;
 mod layers;

@@ -195,7 +195,7 @@ async fn send<M: Messenger>(
 ) -> Result<(), Refusal> {
     match messenger.deliver(&row).await {
         Ok(message) => mark(&clock, || app.delivered(row.id, message)).await,
-        Err(Refusal::Never(reason)) => {
+        Err(Refusal::Never(reason) | Refusal::Gone(reason)) => {
             tracing::warn!(row = row.id, chat = row.chat, reason, "given up");
             mark(&clock, || app.given_up(row.id, &reason)).await;
         }
