@@ -14,7 +14,7 @@ use super::rules::{self, Figure, Milk, Rules, Situation, Span, Spot, Start};
 
 /// How long before a feed's end it is taken to have begun, where only its end is known and the clock counts from its
 /// beginning. Our own cautious choice, no source.
-const FEED_LENGTH: TimeDelta = TimeDelta::minutes(30);
+pub const FEED_LENGTH: TimeDelta = TimeDelta::minutes(30);
 
 /// What keeping depends on besides the milk itself.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -258,10 +258,7 @@ impl<'l> Sheet<'l> {
 
     /// Clocks that ran before the milk was warmed or drunk from go on as caps.
     fn before_warming(&mut self) {
-        let was_frozen = self.life.first_frozen.is_some()
-            || self.life.left_freezer.is_some()
-            || self.life.fully_thawed.is_some();
-        if was_frozen { self.thawed(false) } else { self.fresh(false) }
+        if self.life.was_frozen() { self.thawed(false) } else { self.fresh(false) }
     }
 
     /// Never frozen: the fridge limit from expression caps everything, wherever the milk is.

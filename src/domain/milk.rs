@@ -105,3 +105,10 @@ pub struct Life {
     pub room_after_cold: Stay,
     pub cooler: Stay,
 }
+
+impl Life {
+    /// It lay in a freezer before it came to be what it is.
+    pub fn was_frozen(&self) -> bool {
+        self.first_frozen.is_some() || self.left_freezer.is_some() || self.fully_thawed.is_some()
+    }
+}

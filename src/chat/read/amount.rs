@@ -92,7 +92,17 @@ fn is_tail(message: &Message, at: usize) -> bool {
 
 /// "2x90", "3 bags of 4 oz", "120ml x 3", "3 4oz bottles", "3 bags", "a bag".
 fn counted(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
-    multiplied(items, at, units).or_else(|| containers(items, at, units))
+    multiplied(items, at, units).or_else(|| containers(items, at, units)).or_else(|| beside_a_pick(items, at))
+}
+
+/// "the oldest two", "two oldest", "labelled two more": so many of them.
+fn beside_a_pick(items: &[Item], at: usize) -> Option<(Item, usize)> {
+    let count = number(items, at)?.whole().filter(|n| *n <= 12)?;
+    let before = at.checked_sub(1).map(|n| &items[n]);
+    let oldest = |i: &Item| i.is_word() && i.any(&[Tag::Oldest, Tag::Newest]);
+    let picked = before.is_some_and(oldest) || items.get(at + 1).is_some_and(oldest);
+    let more = before.is_some_and(|i| i.is(Verb::Label)) && has(items, at + 1, Tag::More);
+    (picked || more).then(|| built(items, at, 1, Kind::Count(count)))
 }
 
 fn multiplied(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
@@ -130,7 +140,7 @@ fn containers(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
     let mut next = at + 1;
     while items.get(next).is_some_and(|i| {
         i.is_word()
-            && i.any(&[Tag::Fresh, Tag::Frozen, Tag::More, Tag::Milk, Tag::Of])
+            && i.any(&[Tag::Fresh, Tag::Frozen, Tag::More, Tag::Milk, Tag::Of, Tag::Size, Tag::Called])
             && !is_container(items, next)
     }) && next < at + 3
     {
@@ -269,7 +279,10 @@ fn is_subject(items: &[Item], at: usize, message: &Message) -> bool {
         at == 0 || items[at - 1].has(Tag::And) || matches!(items[at - 1].sign(), Some('.' | ',' | '!'));
     let one = message.marks[be.from].iter().any(|(tag, _)| *tag == Tag::BeOne);
     let told = items[at + 1..].iter().take(3).any(|i| {
-        i.is_word() && (i.has(Tag::Back) || i.verbs().any(|(v, _)| matches!(v, Verb::Thaw | Verb::ComeBack)))
+        let verb =
+            |v: Verb| matches!(v, Verb::Thaw | Verb::ComeBack | Verb::Leave | Verb::Pump | Verb::Freeze);
+        i.is_word() && (i.any(&[Tag::Back, Tag::From, Tag::Called]) || i.verbs().any(|(v, _)| verb(v)))
+            || i.place() == Some(Place::Room)
     });
     label && opens && one && told
 }

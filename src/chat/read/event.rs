@@ -3,9 +3,9 @@
 
 use super::clause::{Clause, segments};
 use super::family::{Family, of};
-use super::item::{Kind, Message};
+use super::item::{Item, Kind, Message};
 use super::mood::{Mood, is_question, of as mood_of};
-use super::senses::{Tag, Verb};
+use super::senses::{Form, Tag, Verb};
 use super::when::Role;
 
 /// Something a message tells or asks.
@@ -22,6 +22,10 @@ pub struct Events<'m> {
     pub why: Vec<String>,
     /// Words before the first event that belong to it: "this morning, …".
     ahead: Option<Clause<'m>>,
+    /// What was told last was about something else, and times after it are as well.
+    aside: bool,
+    /// Stands over the lines that follow: "Bottles", alone on its line.
+    heading: Option<Clause<'m>>,
     /// What follows in this sentence belongs to something that isn't recorded.
     dropped: bool,
 }
@@ -80,13 +84,35 @@ impl<'m> Events<'m> {
                 self.ask(segment);
             }
             Mood::Negated if is_leftover(&segment) => self.told(segment),
+            Mood::OtherSubject if self.is_reason(&segment) => {
+                self.note(&segment, "the reason");
+                self.join(None, segment);
+            }
             mood => {
                 self.note(&segment, &format!("no fact: {mood:?}"));
+                self.not_yet(&segment);
                 let headless = segment.heads.is_empty();
                 let heavy = !headless || segment.has_number() || segment.has(Tag::Shopping);
                 let leftover = segment.items.iter().any(|i| i.has(Tag::LeftOver) && i.to - i.from > 1);
                 self.dropped = heavy && !(headless && mood == Mood::Negated) && !leftover;
             }
+        }
+    }
+
+    /// "17 on hold, antibiotics": why milk is held.
+    fn is_reason(&self, segment: &Clause) -> bool {
+        let held = matches!(self.all.last(), Some(Event::Told(Family::Hold, _)));
+        held && !segment.first && !segment.has_number()
+    }
+
+    /// "putting 2 in the fridge as soon as I get in": what seemed to be happening is still to come.
+    fn not_yet(&mut self, segment: &Clause) {
+        let upon = segment.bare(Tag::Upon) == Some(segment.spans[0].0) && !segment.first;
+        let now = |c: &Clause| {
+            c.heads.iter().any(|h| h.form == Form::Now) && c.heads.iter().all(|h| h.form != Form::Done)
+        };
+        if upon && matches!(self.all.last(), Some(Event::Told(_, clause)) if now(clause)) {
+            self.all.pop();
         }
     }
 
@@ -104,8 +130,16 @@ impl<'m> Events<'m> {
             || (family == Some(Family::Loose)
                 && segment.bare(Tag::Event).is_some()
                 && !segment.has(Tag::Bottle));
-        if bystander || (self.dropped && matches!(family, None | Some(Family::Loose))) {
+        let hours = family.is_none() && !segment.has_number() && segment.whens().next().is_some();
+        if std::mem::take(&mut self.aside) && hours && !segment.first {
             self.note(&segment, "about something else");
+            self.aside = true;
+            return;
+        }
+        let vague = matches!(family, None | Some(Family::Loose)) || names_only_it(&segment);
+        if bystander || (self.dropped && vague) {
+            self.note(&segment, "about something else");
+            self.aside = bystander;
             return;
         }
         self.spread(family, &segment);
@@ -114,6 +148,12 @@ impl<'m> Events<'m> {
             self.join(family, segment);
         } else if let Some(family) = family {
             self.note(&segment, &format!("{family:?}"));
+            let ahead = self.ahead.as_ref().is_none_or(|a| has_clock(a) && has_clock(&segment));
+            if family == Family::Loose && segment.first && ahead && self.heading.is_some() {
+                self.ahead.clone_from(&self.heading);
+            } else if family != Family::Loose {
+                self.heading = None;
+            }
             self.open(family, segment);
         } else if is_list_head(&segment)
             || segment.whens().next().is_some()
@@ -121,9 +161,14 @@ impl<'m> Events<'m> {
             || super::scene::site(&segment).is_some()
         {
             self.note(&segment, "belongs to what follows");
+            if is_list_head(&segment) {
+                self.heading = Some(segment.clone());
+            }
             self.ahead = Some(segment);
         } else {
             self.note(&segment, "nothing of milk");
+            let lasts = segment.items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));
+            self.dropped = segment.item(Tag::Idiom).is_some() && !lasts;
         }
     }
 
@@ -163,7 +208,9 @@ impl<'m> Events<'m> {
     }
 
     fn open(&mut self, family: Family, segment: Clause<'m>) {
-        let segment = match self.ahead.take() {
+        // "11:45 - refused", then a line with its own time.
+        let of_this = |ahead: &Clause| !(segment.first && has_clock(&segment) && has_clock(ahead));
+        let segment = match self.ahead.take().filter(of_this) {
             Some(mut ahead) => {
                 ahead.join(segment);
                 ahead
@@ -190,7 +237,8 @@ impl<'m> Events<'m> {
                     family == Family::Move && segment.items.iter().any(|i| i.is_word() && i.has(Tag::Rest));
                 *last = match family {
                     Family::Split if clause.has_amount() => Family::Pump,
-                    Family::Move if rest => Family::Feed,
+                    Family::Move if rest || is_put_back(clause, &segment) => Family::Feed,
+                    Family::Move if is_new_milk(clause) => Family::Pump,
                     family => family,
                 };
             }
@@ -209,10 +257,33 @@ impl<'m> Events<'m> {
     }
 }
 
+/// "25 in her bottle, popped it back in the fridge".
+fn is_put_back(clause: &Clause, segment: &Clause) -> bool {
+    let word = |c: &Clause, tag: Tag| c.items.iter().any(|i| i.is_word() && i.has(tag));
+    let bottle = clause.has(Tag::Bottle) || clause.has_amount() && clause.item(Tag::LeftOver).is_some();
+    bottle && word(segment, Tag::Back) && word(segment, Tag::It)
+}
+
+/// "then I sent them": what is meant was said before.
+fn names_only_it(segment: &Clause) -> bool {
+    let it = segment.items.iter().any(|i| i.is_word() && i.has(Tag::It));
+    it && !segment.has_number()
+        && !segment.any(&[Tag::Milk, Tag::Container, Tag::Bottle])
+        && !segment.has_place()
+}
+
+/// An amount that can't be a label, and no container that is there already.
+fn is_new_milk(clause: &Clause) -> bool {
+    let known =
+        clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Count(_)));
+    !known && has_amounts(clause)
+}
+
 /// "Feeds", alone on its line, leads a list.
 fn is_list_head(segment: &Clause) -> bool {
     segment.first
         && segment.items.len() <= 3
+        && !segment.has_number()
         && segment.items.first().is_some_and(|i| i.is_word() && i.has(Tag::ListHead))
 }
 
@@ -220,7 +291,8 @@ fn is_list_head(segment: &Clause) -> bool {
 fn is_hold(segment: &Clause) -> bool {
     let named = segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..)))
         || segment.names_time()
-        || has_days(segment);
+        || has_days(segment)
+        || segment.item(Tag::Called).is_some();
     let bare = segment.items.iter().any(|i| i.amount().is_some_and(|a| a.whole().is_some()));
     let marked = segment.tells(Verb::Hold)
         || (segment
@@ -255,11 +327,15 @@ fn is_leftover(segment: &Clause) -> bool {
 
 /// Whether a segment says more about the event before it.
 fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Clause) -> bool {
-    let Some(family) = family else { return adds_nothing_new(segment) };
+    let Some(family) = family else {
+        let entry =
+            segment.first && has_clock(segment) && has_clock(clause) && segment.item(Tag::Bottle).is_none();
+        return adds_nothing_new(segment) && !entry;
+    };
     match (last, family) {
         (Family::Loose, Family::Loose) => loose_goes_on(clause, segment),
         (Family::Loose, Family::Split) => true,
-        (Family::Loose, _) => !segment.has_number() && !own_subject(family, clause),
+        (Family::Loose, _) => !counts(segment) && !own_subject(family, clause),
         (Family::Pump, _) => pump_goes_on(clause, family, segment),
         (Family::Feed, _) => feed_goes_on(clause, family, segment),
         (Family::Store, Family::Loose) => !segment.first || segment.has_place(),
@@ -269,6 +345,10 @@ fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Clause
             segment.has_place() && !segment.first && !has_amounts(segment) || is_list_only(segment)
         }
         (Family::Combine, Family::Loose) => segment.has(Tag::Total) || !segment.first,
+        (Family::Formula, Family::Feed) => {
+            clause.tells_any(&[Verb::Make, Verb::Offer]) && !segment.any(&[Tag::Bottle, Tag::Milk])
+        }
+        (Family::Combine, Family::Combine) => !clause.has_amount() || !segment.has_number(),
         (Family::Formula | Family::Count, Family::Loose) => {
             !segment.has_place() && !segment.any(&[Tag::Bottle, Tag::Milk]) || last == Family::Count
         }
@@ -284,9 +364,16 @@ fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Clause
             Family::Loose,
         ) => is_list_only(segment) || (last == Family::Split && !segment.first),
         (Family::Hold, Family::Hold) => false,
-        (Family::Combine, Family::Move | Family::Combine) => !segment.has_number(),
+        (Family::Discard, Family::Discard) => names_only_it(segment),
+        (Family::Combine, Family::Move) => !segment.has_number(),
         _ => false,
     }
+}
+
+/// It has a number of its own, also "one".
+fn counts(segment: &Clause) -> bool {
+    let one = segment.items.first().is_some_and(|i| i.is_word() && i.has(Tag::One));
+    segment.has_number() || one
 }
 
 /// Numbers without a verb belong to a feed or session that follows without numbers.
@@ -338,8 +425,11 @@ fn pump_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
     let open = !clause.has_amount();
     match family {
         Family::Loose => {
-            (!segment.has(Tag::Bottle) || segment.has_place())
-                && (open || !segment.first || (!has_clock(segment) && !segment.has_place()))
+            let more = (open && !segment.has(Tag::Bottle))
+                || !segment.first
+                || (!has_clock(segment) && !segment.has_place())
+                || is_share(clause, segment);
+            (!segment.has(Tag::Bottle) || segment.has_place()) && (open || more)
         }
         Family::Pump => {
             (open && !(has_clock(clause) && has_clock(segment)))
@@ -362,6 +452,20 @@ fn pump_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
     }
 }
 
+/// "Pumped 170. 120 in the freezer, rest in the fridge": what follows is how the whole was shared out.
+fn is_share(clause: &Clause, segment: &Clause) -> bool {
+    let amounts =
+        |items: &[Item]| -> Vec<f64> { items.iter().filter_map(|i| i.amount()).map(|a| a.value).collect() };
+    let [whole] = amounts(&clause.items)[..] else { return false };
+    let start = segment.spans[0].0;
+    let message = segment.message;
+    let after: Vec<Item> = message.items.iter().filter(|i| i.from >= start).cloned().collect();
+    let rest = message.has(start, message.tokens.len(), Tag::Rest);
+    let shares = amounts(&after);
+    let first = shares.first().is_some_and(|share| *share < whole);
+    !clause.has_place() && first && (rest || (shares.iter().sum::<f64>() - whole).abs() < 0.1)
+}
+
 fn feed_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
     let open = !clause.has_amount();
     let rest = segment.items.iter().any(|i| i.is_word() && i.any(&[Tag::Rest, Tag::LeftOver, Tag::Back]));
@@ -382,6 +486,7 @@ fn feed_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
             !has_codes(clause)
         }
         Family::Feed => !segment.has_number() || (drunk && (open || poured)) || made_after(segment),
+        Family::Return if segment.items.iter().any(|i| matches!(i.kind, Kind::Count(_))) => false,
         Family::Move | Family::Pump | Family::Return => {
             rest && !has_codes(segment) && !segment.tells(Verb::Pump)
         }

@@ -9,6 +9,7 @@ use super::pump::pours;
 use super::scene::{site, spots};
 use super::senses::{Form, Sense, SiteWord, Tag, Verb};
 use super::when::Role;
+use crate::domain::place::Site;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Family {
@@ -120,6 +121,10 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         {
             Some(Family::Store)
         }
+        () if tops_up_child(clause) && (containers || clause.has_amount()) => Some(Family::Feed),
+        () if clause.tells(Verb::Add) && clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..))) => {
+            Some(Family::Store)
+        }
         () if clause.tells(Verb::Start) && clause.any(&[Tag::Bottle, Tag::FeedNoun])
             || clause.heads.iter().any(|h| h.verb == Verb::Start) && clause.tells(Verb::Feed) =>
         {
@@ -141,6 +146,9 @@ fn by_verb(clause: &Clause) -> Option<Family> {
             && clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..))) =>
         {
             Some(Family::Store)
+        }
+        () if clause.tells(Verb::ComeBack) && clause.has_place() && has_containers(clause) => {
+            Some(Family::Move)
         }
         () if is_given_elsewhere(clause) => None,
         () if is_feeding(clause) => Some(Family::Feed),
@@ -260,7 +268,11 @@ fn placed(clause: &Clause) -> Option<Family> {
     let frozen = clause.tells(Verb::Freeze);
     match () {
         () if multi || (coded && milk) => Some(Family::Store),
+        () if counted && clause.heads.iter().all(|h| h.verb == Verb::Label) => None,
         () if coded || counted => Some(Family::Move),
+        () if matches!(site(clause), Some(Site::Named(_))) && clause.has_number() && !milk => {
+            Some(Family::Move)
+        }
         () if milk && (clause.has_place() || frozen) => Some(Family::Pump),
         () if clause.has_place() || frozen => Some(Family::Move),
         () => None,
@@ -290,7 +302,7 @@ fn is_check(clause: &Clause) -> bool {
         && named
         && site(clause).is_none()
         && clause.items.iter().all(|i| !i.unknown)
-        && clause.heads.iter().all(|h| h.verb == Verb::Thaw || h.verb == Verb::Freeze)
+        && clause.heads.iter().all(|h| matches!(h.verb, Verb::Thaw | Verb::Freeze | Verb::Have))
         && clause.items.len() <= 12
 }
 
@@ -302,8 +314,34 @@ fn is_combine(clause: &Clause) -> bool {
     let milk = has_containers(clause)
         || clause.has_number()
         || clause.items.iter().any(|i| i.any(&[Tag::One, Tag::Session, Tag::FeedNoun]));
+    let multi = clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
+    let topped = clause.tells(Verb::Add) && has_containers(clause) && !multi;
+    let poured = poured || topped;
     milk && !into_new
+        && !tops_up_child(clause)
+        && !into_several(clause)
         && (clause.tells(Verb::Combine) || poured || (together && clause.tells_any(&[Verb::Put, Verb::Pour])))
+}
+
+/// "topped her off with 60".
+fn tops_up_child(clause: &Clause) -> bool {
+    let Some(head) = clause.heads.iter().find(|h| h.verb == Verb::Add && h.form == Form::Done) else {
+        return false;
+    };
+    clause
+        .items
+        .get(head.at + 1)
+        .is_some_and(|i| i.is_word() && i.any(&[Tag::Him, Tag::He]) && !i.has(Tag::It))
+}
+
+/// "poured #23 into 2 bottles, 70 each", "pasé 50 de la 11 a un frasco".
+fn into_several(clause: &Clause) -> bool {
+    let into = clause.items.iter().position(|i| i.is_word() && i.any(&[Tag::Into, Tag::To]));
+    let several = |i: &super::item::Item| matches!(i.kind, Kind::Count(n) | Kind::Multi(n, _) if n > 1);
+    let coded = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
+    coded
+        && clause.tells_any(&[Verb::Pour, Verb::Move])
+        && into.is_some_and(|at| clause.items[at..].iter().any(several))
 }
 
 fn is_split(clause: &Clause) -> bool {
@@ -314,7 +352,16 @@ fn is_split(clause: &Clause) -> bool {
     let source = source || coded;
     let multi = clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
     let amounts = clause.has_amount();
-    (clause.tells(Verb::Pour) && source && amounts)
+    let shared = clause.items.iter().any(|i| i.amount().is_some_and(|a| a.unit.is_some() || a.value >= 15.0));
+    let vessel = clause
+        .items
+        .iter()
+        .any(|i| i.is_word() && i.any(&[Tag::Container, Tag::Bottle]) || matches!(i.kind, Kind::Count(_)));
+    let parted =
+        clause.tells_any(&[Verb::Move, Verb::Put]) && source && coded_source(clause) && vessel && shared;
+    parted
+        || into_several(clause)
+        || (clause.tells(Verb::Pour) && source && amounts)
         || (clause.tells(Verb::Make)
             && multi
             && (source || clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)))))
@@ -323,20 +370,33 @@ fn is_split(clause: &Clause) -> bool {
             && (!clause.has(Tag::HalfHalf) || counted(clause)))
 }
 
+fn coded_source(clause: &Clause) -> bool {
+    let from = clause.items.windows(2).any(|p| p[0].has(Tag::From) && matches!(p[1].kind, Kind::Codes(_)));
+    from || clause.items.iter().any(|i| i.has(Tag::From) && matches!(i.kind, Kind::Codes(_)))
+}
+
 fn is_return(clause: &Clause) -> bool {
     let home = clause.items.iter().any(|i| i.senses.contains(&Sense::Site(SiteWord::Home)));
-    if home && clause.tells_any(&[Verb::Send, Verb::Take]) && has_containers(clause) && !clause.has_place() {
+    let counted = has_containers(clause) || clause.has_number();
+    if home && clause.tells_any(&[Verb::Send, Verb::Take]) && counted && !clause.has_place() {
         return true;
     }
     let milk = has_containers(clause) || clause.has_number() || clause.item(Tag::One).is_some();
+    let back = clause.items.iter().any(|i| i.is_word() && i.has(Tag::Back));
+    let onward = clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::To, Tag::Into]));
+    if milk && back && !onward && clause.tells(Verb::Send) && !clause.has_place() {
+        return true;
+    }
     let from_there = is_away(site(clause).as_ref())
         && clause.items.iter().any(|i| i.has(Tag::From))
         && clause.items.iter().any(|i| i.has(Tag::Back));
     if milk && from_there && !clause.has_place() {
         return true;
     }
+    let theirs = matches!(site(clause), Some(Site::Named(_))) && onward;
     clause.tells(Verb::ComeBack)
         && milk
+        && !theirs
         && !(spots(clause).iter().any(|s| !s.place.is_freezer())
             && clause.has(Tag::Back)
             && site(clause).is_none()
@@ -349,7 +409,9 @@ fn is_loose(clause: &Clause) -> bool {
     let written = clause.items.iter().filter_map(super::item::Item::amount).any(|a| a.unit.is_some());
     let unknown = clause.items.iter().filter(|i| i.unknown).count();
     let named = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::Multi(..)));
-    let quiet = unknown == 0 || ((written || named) && unknown <= 2);
+    let word = |tag: Tag| clause.items.iter().any(|i| i.is_word() && i.has(tag));
+    let sided = word(Tag::LeftSide) && word(Tag::RightSide);
+    let quiet = unknown == 0 || ((written || named || sided) && unknown <= 2);
     let live = clause.heads.iter().any(|h| {
         h.form != Form::Base
             && !matches!(

@@ -27,7 +27,9 @@ pub fn read(message: &Message, ctx: &Context) -> Built<Option<Act>> {
     }
     let pair = pair(&clause);
     let units = two_units(&clause);
-    if !(is_marked(&clause) || units || side_by_side(&clause, pair) || pair.is_some() && !tells_more(&clause))
+    let plain = clause.items.iter().all(|i| !i.unknown) && clause.bare(Tag::Event).is_none();
+    let against = pair.is_some() && plain && !tells_more(&clause);
+    if !(is_marked(&clause) || swapped(&clause).is_some() || units || side_by_side(&clause, pair) || against)
     {
         return Ok(None);
     }
@@ -57,9 +59,31 @@ fn is_marked(clause: &Clause) -> bool {
     let star =
         [clause.items.first(), clause.items.last()].into_iter().flatten().any(|i| i.sign() == Some('*'))
             && clause.items.len() <= 6;
-    let words = clause.bare(Tag::Fix).is_some() || clause.bare(Tag::ThatWas).is_some_and(|at| at <= 3);
+    let words = is_meant(clause) || clause.bare(Tag::ThatWas).is_some_and(|at| opens(clause, at));
     let unknown = clause.items.iter().filter(|i| i.unknown).count();
     star || (words && !tells_more(clause) && unknown <= 2)
+}
+
+/// A word for a mistake; but "(sorry, never logged it)" after a whole event only excuses its lateness.
+fn is_meant(clause: &Clause) -> bool {
+    let Some(at) = clause.bare(Tag::Fix) else { return false };
+    let all = super::clause::segments(clause.message);
+    let Some(own) = all.iter().find(|s| s.spans[0].0 <= at && at < s.spans[0].1) else { return true };
+    let valued = own.items.iter().any(|i| value(i).is_some() || matches!(i.kind, Kind::Multi(..)));
+    let excuse = own.first
+        && own.spans[0].0 > 0
+        && own.items.iter().any(|i| i.unknown || !i.is_word() || i.has(Tag::Negative));
+    valued || !excuse
+}
+
+/// Nothing but small words stand before "that was".
+fn opens(clause: &Clause, at: usize) -> bool {
+    at <= 3
+        && clause
+            .items
+            .iter()
+            .take_while(|i| i.from < at)
+            .all(|i| !i.unknown && (i.is_word() || i.sign().is_some()))
 }
 
 /// Verbs that tell an event, past what a correction itself may say ("that pump was …", "labelled it 12").
@@ -149,7 +173,7 @@ fn change(clause: &Clause, pair: Option<(usize, usize)>, ctx: &Context) -> Built
         swap(&mut change, clause, new, old, ctx)?;
         return Ok(change);
     }
-    if let Some(swap) = relabelled(clause) {
+    if let Some(swap) = relabelled(clause).or_else(|| swapped(clause)) {
         change.codes = Some(swap);
         return Ok(change);
     }
@@ -240,6 +264,18 @@ fn relabelled(clause: &Clause) -> Option<Swap> {
     match labels.as_slice() {
         [from, to] if clause.bare(Tag::Strong).is_some() => {
             Some(Swap { from: from.to_vec(), to: to.to_vec() })
+        }
+        _ => None,
+    }
+}
+
+/// "no la 13, la 31": the wrong label and the right one, and nothing else.
+fn swapped(clause: &Clause) -> Option<Swap> {
+    let [not, codes] = clause.items.as_slice() else { return None };
+    let denied = not.is_word() && not.has(Tag::Wasnt);
+    match &codes.kind {
+        Kind::Codes(pair) if denied && pair.len() == 2 => {
+            Some(Swap { from: vec![pair[0]], to: vec![pair[1]] })
         }
         _ => None,
     }

@@ -47,6 +47,7 @@ mod pump;
 mod scene;
 mod senses;
 mod setting;
+mod store;
 mod time;
 mod token;
 mod when;
@@ -108,6 +109,12 @@ pub fn named_time(words: &str, ctx: &Context) -> Option<Moment> {
     // "Since tuesday" is open to the present.
     let latest = named.latest.filter(|_| when.role != when::Role::Since);
     Some(Moment { latest, ..named })
+}
+
+/// Whether the words are a time and nothing besides.
+pub fn is_time(words: &str, ctx: &Context) -> bool {
+    let message = parsed(words, &Lexicon::of(&ctx.languages), ctx);
+    !message.items.is_empty() && message.items.iter().all(|i| i.when().is_some())
 }
 
 fn parsed(text: &str, lexicon: &Lexicon, ctx: &Context) -> Message {
@@ -218,7 +225,8 @@ fn told(message: &Message, ctx: &Context, why: &mut Vec<String>) -> Reading {
     why.extend(events.why);
     match build::acts(&events.all, ctx) {
         Ok(acts) if acts.is_empty() => {
-            Reading { acts: ask::summary(message).into_iter().collect(), unclear: None }
+            let asked = ask::summary(message).or_else(|| outage::restored(message));
+            Reading { acts: asked.into_iter().collect(), unclear: None }
         }
         Ok(acts) => Reading { acts, unclear: None },
         Err(doubt) => unclear(doubt, message, ctx, why),

@@ -4,13 +4,13 @@ use chrono::NaiveDateTime;
 
 use super::Context;
 use super::clause::{Clause, segments};
-use super::item::{Kind, Message};
+use super::item::{Item, Kind, Message};
 use super::moment::{elapsed_before, settle};
 use super::mood::{Mood, is_question, of as mood_of};
 use super::scene::site;
 use super::senses::{Tag, Verb};
 use super::when::{Role, When};
-use crate::domain::act::{Act, Kind as ActKind, What};
+use crate::domain::act::{Act, Kind as ActKind, RuleOn, Topic, What};
 use crate::domain::place::Place;
 
 /// The outage that a message tells of.
@@ -27,6 +27,16 @@ pub fn read(message: &Message, ctx: &Context) -> Option<Act> {
     outage.since = since(&all, ctx);
     outage.at = Some(ctx.sent);
     Some(outage)
+}
+
+/// "Power's back": what to look for now is what the rules say of it.
+pub fn restored(message: &Message) -> Option<Act> {
+    let all = segments(message);
+    let told = |s: &Clause| s.bare(Tag::Restored).is_some() && mood_of(s) == Mood::Told;
+    let short = message.items.len() <= 10 && message.items.iter().filter(|i| i.unknown).count() <= 1;
+    let mut ask = Act::ask(Topic::Rule);
+    ask.rule = Some(RuleOn::Outage);
+    (short && all.iter().any(told)).then_some(ask)
 }
 
 fn cold_place(segment: &Clause) -> Option<Place> {
@@ -70,7 +80,11 @@ fn kind(segment: &Clause) -> Option<What> {
 
 /// "after the blackout": it is past.
 fn is_over(segment: &Clause) -> bool {
-    segment.items.first().is_some_and(|i| i.is_word() && i.any(&[Tag::Before, Tag::Past]))
+    let Some(at) = segment.bare(Tag::Outage) else { return false };
+    let before = segment.items.iter().take_while(|i| i.from < at).collect::<Vec<_>>();
+    let small = |i: &&&Item| !(i.is_word() && i.any(&[Tag::The, Tag::Article, Tag::Of, Tag::This]));
+    let after = |i: &&Item| i.is_word() && i.any(&[Tag::Before, Tag::Past, Tag::Then]);
+    before.iter().rev().find(small).is_some_and(after) || before.first().is_some_and(after)
 }
 
 fn negated_open(segment: &Clause) -> bool {

@@ -113,6 +113,10 @@ pub fn split(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
                 }
             }
             Kind::Codes(codes) | Kind::List(codes, _) => split.codes.extend(codes),
+            Kind::Amount(amount) if clause.has(Tag::Both) && bottles(clause).is_some() => {
+                let ml = volume(*amount, unit, ctx)?;
+                parts.extend((0..bottles(clause).unwrap_or(1)).map(|_| part(ml, spot.as_ref(), None)));
+            }
             Kind::Multi(count, each) => {
                 let ml = volume(*each, unit, ctx)?;
                 parts.extend((0..*count).map(|_| part(ml, spot.as_ref(), None)));
@@ -133,6 +137,14 @@ pub fn split(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     split.parts = Some(parts).filter(|p| !p.is_empty());
     let enough = (!split.codes.is_empty() || split.pick.is_some()) && split.parts.is_some();
     Ok(if enough { vec![split] } else { vec![] })
+}
+
+/// "into 2 bottles".
+fn bottles(clause: &Clause) -> Option<u32> {
+    clause.items.iter().find_map(|i| match i.kind {
+        Kind::Count(n) if (2..=20).contains(&n) => Some(n),
+        _ => None,
+    })
 }
 
 fn source_of_split(clause: &Clause, at: usize, from: Option<usize>) -> bool {

@@ -349,4 +349,10 @@ pub enum Tag {
     Nothing,
     Clean,
     Called,
+    Size,
+    NextTo,
+    Upon,
+    AmShort,
+    PmShort,
+    Restored,
 }

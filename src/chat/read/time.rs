@@ -3,7 +3,7 @@
 
 use super::item::{Item, Kind, Message, built, rewrite};
 use super::oclock::{agree, clock, has, is_unit, later_of_two, value};
-use super::senses::{Day, Part, Sense, Tag};
+use super::senses::{Day, Part, Sense, Tag, Verb};
 use super::when::{Clock, DayName, Role, When};
 
 const DAY: f64 = 24.0 * 60.0;
@@ -23,6 +23,7 @@ pub fn find(message: &mut Message) {
     if lenient {
         message.items = rewrite(&message.items, two_hours);
     }
+    more_hours(message);
     message.items = rewrite(&message.items, merged);
     message.items = rewrite(&message.items, role);
     mark_names(message);
@@ -253,6 +254,7 @@ fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Opti
         && items
             .get(at + 1)
             .is_some_and(|i| i.amount().is_some_and(|a| a.value.fract() != 0.0 && a.value < 24.0));
+    let dotted = dotted || spans_hours(items, at, message);
     let beside = word.has(Tag::Before);
     let about = word.has(Tag::AtMaybe) && lenient;
     if !(strict || beside || about || dotted) || !word.is_word() && word.sign() != Some('@') {
@@ -276,6 +278,16 @@ fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Opti
     Some((item, total))
 }
 
+/// "power was out from 1 till 6": two hours, where no containers are spoken of.
+fn spans_hours(items: &[Item], at: usize, message: &Message) -> bool {
+    let hour =
+        |n: usize| items.get(n).and_then(Item::amount).and_then(|a| a.whole()).is_some_and(|h| h <= 24);
+    let joint = items.get(at + 2).is_some_and(|i| i.any(&[Tag::Until, Tag::To]) || i.sign() == Some('-'));
+    let told = message.has(0, message.tokens.len(), Tag::Outage)
+        || items[..at].iter().any(|i| i.is(Verb::Nurse) || i.is(Verb::Open));
+    items[at].is_word() && items[at].has(Tag::From) && hour(at + 1) && joint && hour(at + 3) && told
+}
+
 /// "out since 10" tells a place as well.
 fn is_kept(sense: &Sense) -> bool {
     matches!(sense, Sense::Tag(Tag::At) | Sense::Place(_))
@@ -292,6 +304,36 @@ fn role_of(items: &[Item], at: usize) -> Role {
         () if word.has(Tag::Before) => Role::Beside,
         () if word.has(Tag::From) => Role::Names,
         () => Role::At,
+    }
+}
+
+/// "fed 90 at 7, 10 and 1": small numbers after a clock time, joined to the end, are clock times as well.
+fn more_hours(message: &mut Message) {
+    let hour = |i: &Item| {
+        i.amount().filter(|a| a.unit.is_none() && !a.about)?.whole().filter(|h| (1..=12).contains(h))
+    };
+    let Some(start) = message.items.iter().position(|i| i.when().is_some_and(|w| w.clock.is_some())) else {
+        return;
+    };
+    let row: Vec<usize> = (start + 1..message.items.len())
+        .take_while(|at| {
+            let item = &message.items[*at];
+            hour(item).is_some() || item.sign() == Some(',') || item.has(Tag::And) || item.when().is_some()
+        })
+        .collect();
+    let fed =
+        message.items[..start].iter().any(|i| i.is(Verb::Nurse) || i.is(Verb::Feed) || i.is(Verb::Drink));
+    let amount = (0..start).any(|at| value(&message.items, at).is_some_and(|v| v >= 15.0))
+        || message.items[..start].iter().any(|i| i.is(Verb::Nurse));
+    let ends = row.last() == message.items.len().checked_sub(1).as_ref();
+    let joined = row.iter().any(|at| message.items[*at].has(Tag::And));
+    if fed && amount && ends && joined {
+        for at in row {
+            if let Some(hour) = hour(&message.items[at]) {
+                let clock = Clock { hour, minute: 0, fixed: false };
+                message.items[at].kind = Kind::When(When::clock(clock));
+            }
+        }
     }
 }
 
@@ -364,11 +406,33 @@ fn mark_names(message: &mut Message) {
         let Some(when) = message.items[at].when().copied().filter(|w| w.role == Role::At && !w.now) else {
             continue;
         };
-        let owner = message.tokens[message.items[at].to - 1].typed.ends_with("'s");
+        if is_subject(&message.items, at) {
+            message.items[at].kind = Kind::When(When { role: Role::Beside, ..when });
+            continue;
+        }
+        let owner = is_owner(message, at);
         if owner || names_what_follows(&message.items, at, &when) {
             message.items[at].kind = Kind::When(When { role: Role::Names, ..when });
         }
     }
+}
+
+/// "today is a rough one": a day that something is told of.
+fn is_subject(items: &[Item], at: usize) -> bool {
+    let open = items[at].when().is_some_and(|w| w.clock.is_none() && w.ago.is_none());
+    let word = |n: usize, tag: Tag| items.get(n).is_some_and(|i| i.is_word() && i.has(tag));
+    open && word(at + 1, Tag::Be) && word(at + 2, Tag::Article)
+}
+
+/// "monday's", "tonights milk".
+fn is_owner(message: &Message, at: usize) -> bool {
+    let token = &message.tokens[message.items[at].to - 1];
+    let noun = message
+        .items
+        .get(at + 1)
+        .is_some_and(|i| i.is_word() && i.any(&[Tag::One, Tag::Container, Tag::Bottle, Tag::Milk]));
+    token.typed.ends_with("'s")
+        || noun && token.plain.ends_with('s') && message.items[at].when().is_some_and(|w| w.clock.is_none())
 }
 
 /// "for the 1pm feed": what it was for is when it was.

@@ -169,9 +169,11 @@ pub fn undo(message: &Message) -> Option<Act> {
             .iter()
             .flatten()
             .any(|(t, _)| matches!(t, Tag::Fix | Tag::Request | Tag::Undo));
+    let stop = message.items.iter().find(|i| i.from > at && matches!(i.sign(), Some(',' | '.' | '!' | ';')));
+    let sentence = stop.map_or(message.tokens.len(), |i| i.from);
     let short = message.items.len() <= 14
         && (length > 1 || message.items.iter().all(|i| !i.unknown))
-        && !message.has(0, message.tokens.len(), Tag::OtherThing)
+        && !message.has(0, sentence, Tag::OtherThing)
         && !message.has(0, message.tokens.len(), Tag::Question);
     let number = message
         .items

@@ -1,10 +1,11 @@
 //! What the household has, as the facts folded so far say: every container ever on the books, the totals over all time,
 //! and what was fed and expressed. Pumped + stored + found = fed + discarded + donated + missing + what is left, always.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::domain::act::{Code, Side, Sides};
-use crate::domain::keeping::{Clock, Keeping};
+use crate::domain::fact::Marks;
+use crate::domain::keeping::{Clock, FEED_LENGTH, Keeping};
 use crate::domain::milk::{Gone, Life, Moment, State};
 use crate::domain::place::Place;
 use crate::domain::volume::Volume;
@@ -15,6 +16,9 @@ pub struct Container {
     pub code: Code,
     pub ml: Volume,
     pub life: Life,
+    pub marks: Marks,
+    /// When each milk that is in it was expressed, as far as known.
+    pub parts: BTreeSet<Moment>,
     /// Must not be used, since then.
     pub held_since: Option<Moment>,
     /// Lay where the cold was lost, and nobody has looked at it since.
@@ -52,6 +56,14 @@ impl Container {
 
     pub fn is_past(&self, now: Moment) -> bool {
         self.use_by().is_some_and(|by| by <= now)
+    }
+
+    /// Milk to be used at once, for no time is given to keep it, and used within the length of a feed: as it was told.
+    /// Our own choice, no source.
+    pub fn used_at_once(&self, now: Moment) -> bool {
+        self.expired.is_none_or(|by| self.keeping.use_by == Some(by))
+            && self.keeping.use_now()
+            && self.use_by().is_some_and(|by| now - by <= FEED_LENGTH)
     }
 
     pub fn is_started(&self) -> bool {
