@@ -98,10 +98,11 @@ fn what() -> impl Strategy<Value = What2> {
             place: None,
             since: Utc.with_ymd_and_hms(2027, 3, 12, 8, 0, 0).unwrap() + TimeDelta::minutes(m % 10_000),
             site,
+            start_unknown: m % 2 == 0,
         }),
         (codes(), prop::sample::select(vec![Found::Hard, Found::Icy, Found::Liquid]), any::<bool>())
             .prop_map(|(codes, found, cold)| Fact::Checked { codes, found: Some(found), cold }),
-        codes().prop_map(|missing| Fact::Counted { missing }),
+        (codes(), codes()).prop_map(|(missing, back)| Fact::Counted { missing, back }),
     ];
     prop_oneof![
         3 => (1i64..300_000, place(), site(), marks())
@@ -146,7 +147,7 @@ fn after(rules: &str, facts: &[(i64, Fact)]) -> Container {
 }
 
 fn lost_cold(since: i64) -> Fact {
-    Fact::Outage { what: What::Power, place: None, since: noon() + TimeDelta::hours(since), site: None }
+    Fact::Outage { what: What::Power, place: None, since: noon() + TimeDelta::hours(since), site: None, start_unknown: false }
 }
 
 fn looked(found: Found, cold: bool) -> Fact {

@@ -109,8 +109,12 @@ impl<'a> Speaker<'a> {
             ChoiceLabel::Other => self.words.word("button-other"),
             ChoiceLabel::Name(name) => name.clone(),
             ChoiceLabel::Container(code) => self.with_amounts(&[*code]),
-            ChoiceLabel::Reading(acts) => acts.iter().map(|a| self.reading(a)).collect::<Vec<_>>().join("; "),
+            ChoiceLabel::Reading(acts) => self.readings(acts),
         }
+    }
+
+    pub fn readings(&self, acts: &[Act]) -> String {
+        acts.iter().map(|a| self.reading(a)).collect::<Vec<_>>().join("; ")
     }
 
     /// What an entry said before it was corrected, where that differs.
@@ -138,6 +142,7 @@ impl<'a> Speaker<'a> {
             Kind::Return => "reading-return",
             Kind::Discard => "reading-discard",
             Kind::Hold => "reading-hold",
+            Kind::Outage => "reading-outage",
             _ => "reading-other",
         };
         self.words.say(id, &[("details", details.join(" "))])

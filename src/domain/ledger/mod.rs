@@ -3,6 +3,7 @@
 //! folds anew, so the stock is always what it would be had it been right from the start.
 
 mod change;
+mod cold;
 mod fold;
 mod stock;
 mod talk;

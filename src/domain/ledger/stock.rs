@@ -10,6 +10,8 @@ use crate::domain::milk::{Gone, Life, Moment, State};
 use crate::domain::place::Place;
 use crate::domain::volume::Volume;
 
+use super::cold::Loss;
+
 /// One container and all that is known of it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Container {
@@ -23,7 +25,11 @@ pub struct Container {
     pub held_since: Option<Moment>,
     /// Lay where the cold was lost, and nobody has looked at it since.
     pub suspect_since: Option<Moment>,
+    /// How it was lost; of use only while it is suspect.
+    pub loss: Loss,
     pub gone: Option<Gone>,
+    /// What it held when it was counted as missing: it may be seen again.
+    pub missed: Volume,
     /// More was taken out than was in it: for people to count.
     pub odd: bool,
     /// A use-by that has passed; it never comes back, whatever is done to the milk.
