@@ -1,12 +1,15 @@
 //! From segments to events: which segments tell something of their own, which add to the one before, and which are no
 //! facts at all. Events keep the order of the message.
 
+use std::fmt::Display;
+
 use super::clause::{Clause, segments};
 use super::family::{Family, of};
 use super::item::{Item, Kind, Message};
 use super::mood::{Mood, is_question, of as mood_of};
 use super::senses::{Form, Tag, Verb};
 use super::when::Role;
+use super::why::Why;
 
 /// Something a message tells or asks.
 #[derive(Debug, Clone)]
@@ -19,7 +22,7 @@ pub enum Event<'m> {
 #[derive(Default)]
 pub struct Events<'m> {
     pub all: Vec<Event<'m>>,
-    pub why: Vec<String>,
+    pub why: Why,
     /// Words before the first event that belong to it: "this morning, …".
     ahead: Option<Clause<'m>>,
     /// What was told last was about something else, and times after it are as well.
@@ -31,7 +34,12 @@ pub struct Events<'m> {
 }
 
 pub fn events(message: &Message) -> Events<'_> {
-    let mut events = Events::default();
+    events_told(message, Why::Untold)
+}
+
+/// The same, and why.
+pub fn events_told(message: &Message, why: Why) -> Events<'_> {
+    let mut events = Events { why, ..Events::default() };
     let mut all = segments(message);
     questions_reach_back(&mut all);
     for segment in all {
@@ -59,8 +67,8 @@ fn questions_reach_back(all: &mut [Clause]) {
 }
 
 impl<'m> Events<'m> {
-    fn note(&mut self, segment: &Clause, what: &str) {
-        self.why.push(format!("“{}”: {what}", segment.typed()));
+    fn note(&mut self, segment: &Clause, what: impl Display) {
+        self.why.note(|| format!("“{}”: {what}", segment.typed()));
     }
 
     fn take(&mut self, segment: Clause<'m>) {
@@ -89,7 +97,7 @@ impl<'m> Events<'m> {
                 self.join(None, segment);
             }
             mood => {
-                self.note(&segment, &format!("no fact: {mood:?}"));
+                self.note(&segment, format_args!("no fact: {mood:?}"));
                 self.not_yet(&segment);
                 let headless = segment.heads.is_empty();
                 let heavy = !headless || segment.has_number() || segment.has(Tag::Shopping);
@@ -147,7 +155,7 @@ impl<'m> Events<'m> {
             self.note(&segment, "belongs to what was said before");
             self.join(family, segment);
         } else if let Some(family) = family {
-            self.note(&segment, &format!("{family:?}"));
+            self.note(&segment, format_args!("{family:?}"));
             let ahead = self.ahead.as_ref().is_none_or(|a| has_clock(a) && has_clock(&segment));
             if family == Family::Loose && segment.first && ahead && self.heading.is_some() {
                 self.ahead.clone_from(&self.heading);
@@ -251,7 +259,7 @@ impl<'m> Events<'m> {
         if let Some(ahead) = self.ahead.take() {
             match self.all.last_mut() {
                 Some(Event::Told(_, clause)) => clause.join(ahead),
-                _ => self.why.push("and nothing to record".into()),
+                _ => self.why.note(|| "and nothing to record".into()),
             }
         }
     }

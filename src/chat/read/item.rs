@@ -123,6 +123,25 @@ pub struct Message {
     pub marks: Vec<Vec<(Tag, usize)>>,
     /// What milk is called, with the token where the name begins.
     pub called: Vec<(usize, &'static str)>,
+    /// The tags that stand anywhere in it, or once did.
+    tags: Tags,
+}
+
+/// A set of tags: most of what is looked for is in no message, and this tells so without a look at each token.
+#[derive(Debug, Clone, Copy, Default)]
+struct Tags([u64; 8]);
+
+impl Tags {
+    fn insert(&mut self, tag: Tag) {
+        if let Some(bits) = self.0.get_mut(tag as usize / 64) {
+            *bits |= 1 << (tag as usize % 64);
+        }
+    }
+
+    /// Whether it may be there; a tag that the set has no room for always may.
+    fn may_have(&self, tag: Tag) -> bool {
+        self.0.get(tag as usize / 64).is_none_or(|bits| bits >> (tag as usize % 64) & 1 == 1)
+    }
 }
 
 impl Message {
@@ -130,10 +149,39 @@ impl Message {
         let mut tokens = tokens(text);
         mend_slips(&mut tokens, lexicon);
         let found: Vec<_> = (0..tokens.len()).map(|at| lexicon.look_up(&tokens, at)).collect();
-        let marks = found.iter().map(|all| all.iter().filter_map(tagged).collect()).collect();
+        let marks: Vec<Vec<_>> = found.iter().map(|all| all.iter().filter_map(tagged).collect()).collect();
+        let mut tags = Tags::default();
+        marks.iter().flatten().for_each(|(tag, _)| tags.insert(*tag));
         let items = items(&tokens, &found);
         let called = lexicon.called(&tokens);
-        Message { tokens, items, marks, called }
+        Message { tokens, items, marks, called, tags }
+    }
+
+    /// Rewrites the items from left to right: where `build` makes something of the items at a place, that stands in their
+    /// stead. `build` sees the items as they were before.
+    pub fn rewrite(&mut self, build: impl Fn(&[Item], usize, &Message) -> Option<(Item, usize)>) {
+        let (mut made, mut at) = (Vec::new(), 0);
+        while at < self.items.len() {
+            let used = match build(&self.items, at, self) {
+                Some((item, used)) if used > 0 => {
+                    made.push((at, item, used));
+                    used
+                }
+                _ => 1,
+            };
+            at += used;
+        }
+        if made.is_empty() {
+            return;
+        }
+        let (mut rest, mut at) = (std::mem::take(&mut self.items).into_iter(), 0);
+        for (from, item, used) in made {
+            self.items.extend(rest.by_ref().take(from - at));
+            self.items.push(item);
+            at = from + used;
+            rest.by_ref().take(used).for_each(drop);
+        }
+        self.items.extend(rest);
     }
 
     /// The words from one token to before another, as typed.
@@ -155,6 +203,9 @@ impl Message {
 
     /// Where the first word or phrase with this tag begins, and its length.
     pub fn find(&self, from: usize, to: usize, tag: Tag) -> Option<(usize, usize)> {
+        if !self.tags.may_have(tag) {
+            return None;
+        }
         (from..to).find_map(|at| {
             let fits = |(t, length): &&(Tag, usize)| *t == tag && at + length <= to;
             self.marks[at].iter().filter(fits).map(|(_, length)| *length).max().map(|length| (at, length))
@@ -208,24 +259,6 @@ fn items(tokens: &[Token], found: &[Vec<super::words::Found>]) -> Vec<Item> {
         at += length;
     }
     items
-}
-
-/// Rewrites items from left to right: where `build` makes something of the items at a place, that stands in their stead.
-pub fn rewrite(items: &[Item], build: impl Fn(&[Item], usize) -> Option<(Item, usize)>) -> Vec<Item> {
-    let (mut out, mut at) = (Vec::with_capacity(items.len()), 0);
-    while at < items.len() {
-        match build(items, at) {
-            Some((item, used)) if used > 0 => {
-                out.push(item);
-                at += used;
-            }
-            _ => {
-                out.push(items[at].clone());
-                at += 1;
-            }
-        }
-    }
-    out
 }
 
 /// An item built of `used` items at `at`.

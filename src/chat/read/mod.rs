@@ -52,6 +52,7 @@ mod time;
 mod token;
 mod when;
 mod whole;
+mod why;
 mod words;
 
 use chrono::NaiveDateTime;
@@ -65,6 +66,7 @@ use crate::domain::volume::Unit;
 use event::Event;
 use item::Message;
 use senses::Tag;
+use why::Why;
 use words::Lexicon;
 
 /// What the reader must know of the household and the moment.
@@ -87,16 +89,21 @@ pub struct Explained {
 
 /// Reads a message.
 pub fn read(text: &str, ctx: &Context) -> Reading {
-    read_explained(text, ctx).reading
+    read_with(text, ctx, &mut Why::Untold)
 }
 
 /// Reads a message and tells why it was read so.
 pub fn read_explained(text: &str, ctx: &Context) -> Explained {
+    let mut why = Why::Told(Vec::new());
+    let reading = read_with(text, ctx, &mut why);
+    Explained { reading, why: why.lines() }
+}
+
+fn read_with(text: &str, ctx: &Context, why: &mut Why) -> Reading {
     let lexicon = Lexicon::of(&ctx.languages);
     let message = parsed(text, &lexicon, ctx);
-    let mut why = vec![shown(&message)];
-    let reading = whole(&message, &lexicon, ctx, &mut why);
-    Explained { reading, why }
+    why.note(|| shown(&message));
+    whole(&message, &lexicon, ctx, why)
 }
 
 /// The time that words name ("monday", "the 2pm one"), to find the milk that somebody spoke of.
@@ -128,37 +135,37 @@ fn shown(message: &Message) -> String {
     items.collect::<Vec<_>>().join(" · ")
 }
 
-fn whole(message: &Message, lexicon: &Lexicon, ctx: &Context, why: &mut Vec<String>) -> Reading {
+fn whole(message: &Message, lexicon: &Lexicon, ctx: &Context, why: &mut Why) -> Reading {
     let one = |act: Act| Reading { acts: vec![act], unclear: None };
     if message.tokens.is_empty() {
         return Reading::default();
     }
     if let Some(act) = whole::read(message, ctx) {
-        why.push(format!("the whole message is {:?}", act.kind));
+        why.note(|| format!("the whole message is {:?}", act.kind));
         return one(act);
     }
     if let Some(what) = alarm::read(message) {
-        why.push(format!("an alarm stands alone: {what:?}"));
+        why.note(|| format!("an alarm stands alone: {what:?}"));
         return one(alarm(what));
     }
     if let Some(act) = outage::read(message, ctx) {
-        why.push("an outage takes the questions along".into());
+        why.note(|| "an outage takes the questions along".into());
         return with_outage(act, message, ctx, why);
     }
     if let Some(reading) = mixed_reading(message, lexicon, ctx, why) {
         return reading;
     }
     if let Some(act) = setting::read(message, lexicon, ctx) {
-        why.push(format!("a setting: {:?}", act.setting));
+        why.note(|| format!("a setting: {:?}", act.setting));
         return one(act);
     }
     if let Some(act) = whole::undo(message) {
-        why.push("taken back".into());
+        why.note(|| "taken back".into());
         return one(act);
     }
     match fix::read(message, ctx) {
         Ok(Some(act)) => {
-            why.push("a correction".into());
+            why.note(|| "a correction".into());
             return one(act);
         }
         Ok(None) => {}
@@ -171,30 +178,25 @@ fn whole(message: &Message, lexicon: &Lexicon, ctx: &Context, why: &mut Vec<Stri
 }
 
 /// Something of an earlier entry, then facts; none where the second half is no fact or leaves a choice.
-fn mixed_reading(
-    message: &Message,
-    lexicon: &Lexicon,
-    ctx: &Context,
-    why: &mut Vec<String>,
-) -> Option<Reading> {
+fn mixed_reading(message: &Message, lexicon: &Lexicon, ctx: &Context, why: &mut Why) -> Option<Reading> {
     let again = |text: &str| parsed(text, lexicon, ctx);
     if let Some(feed) = mixed::ended_feed(message, again, ctx) {
-        why.push("what was begun has ended".into());
+        why.note(|| "what was begun has ended".into());
         return Some(match feed {
             Ok(act) => Reading { acts: vec![act], unclear: None },
             Err(doubt) => unclear(doubt, message, ctx, why),
         });
     }
     let (first, rest) = mixed::cut(message, again, ctx)?;
-    let mut told = vec![];
+    let mut told = why.another();
     let mut reading = whole(&again(&rest), lexicon, ctx, &mut told);
     match &mut reading.unclear {
         Some(unclear) => unclear.first.insert(0, first.clone()),
         None if reading.acts.is_empty() || reading.acts.iter().any(is_about_an_entry) => return None,
         None => reading.acts.insert(0, first.clone()),
     }
-    why.push(format!("first {:?}, then what follows", first.kind));
-    why.append(&mut told);
+    why.note(|| format!("first {:?}, then what follows", first.kind));
+    why.add(told);
     Some(reading)
 }
 
@@ -210,13 +212,13 @@ fn alarm(what: What) -> Act {
     act
 }
 
-fn told(message: &Message, ctx: &Context, why: &mut Vec<String>) -> Reading {
+fn told(message: &Message, ctx: &Context, why: &mut Why) -> Reading {
     if message.has(0, message.tokens.len(), Tag::Joke) {
-        why.push("a joke".into());
+        why.note(|| "a joke".into());
         return Reading::default();
     }
-    let events = event::events(message);
-    why.extend(events.why);
+    let events = event::events_told(message, why.another());
+    why.add(events.why);
     match build::acts(&events.all, ctx) {
         Ok(acts) if acts.is_empty() => {
             let asked = ask::summary(message).or_else(|| outage::restored(message));
@@ -228,9 +230,9 @@ fn told(message: &Message, ctx: &Context, why: &mut Vec<String>) -> Reading {
 }
 
 /// What was done with the milk since the cold was lost still counts; questions and looks at the milk don't.
-fn with_outage(outage: Act, message: &Message, ctx: &Context, why: &mut Vec<String>) -> Reading {
-    let events = event::events(message);
-    why.extend(events.why);
+fn with_outage(outage: Act, message: &Message, ctx: &Context, why: &mut Why) -> Reading {
+    let events = event::events_told(message, why.another());
+    why.add(events.why);
     let told: Vec<Event> = events.all.into_iter().filter(|e| matches!(e, Event::Told(..))).collect();
     let mut acts = vec![outage];
     let kept = |a: &Act| {
@@ -241,13 +243,8 @@ fn with_outage(outage: Act, message: &Message, ctx: &Context, why: &mut Vec<Stri
     Reading { acts, unclear: None }
 }
 
-fn unclear(
-    about: crate::domain::act::Doubt,
-    message: &Message,
-    ctx: &Context,
-    why: &mut Vec<String>,
-) -> Reading {
-    why.push(format!("the words leave open: {about:?}"));
+fn unclear(about: crate::domain::act::Doubt, message: &Message, ctx: &Context, why: &mut Why) -> Reading {
+    why.note(|| format!("the words leave open: {about:?}"));
     let acts = doubt::readings(about, message, ctx);
     Reading { acts: vec![], unclear: Some(Unclear { about, first: vec![], acts }) }
 }
