@@ -2,6 +2,7 @@
 //! (amounts, labels, counts, times). Every item knows which tokens it stands for.
 
 use super::senses::{Form, Sense, Tag, Verb};
+use super::steps::take;
 use super::token::{Shape, Token, tokens};
 use super::when::When;
 use super::words::Lexicon;
@@ -63,6 +64,7 @@ pub struct Item {
 
 impl Item {
     pub fn has(&self, tag: Tag) -> bool {
+        take(1);
         self.senses.contains(&Sense::Tag(tag))
     }
 
@@ -71,6 +73,7 @@ impl Item {
     }
 
     pub fn verbs(&self) -> impl Iterator<Item = (Verb, Form)> {
+        take(1);
         self.senses.iter().filter_map(|s| match s {
             Sense::Verb(verb, form) => Some((*verb, *form)),
             _ => None,
@@ -82,6 +85,7 @@ impl Item {
     }
 
     pub fn place(&self) -> Option<Place> {
+        take(1);
         self.senses.iter().find_map(|s| match s {
             Sense::Place(place) => Some(*place),
             _ => None,
@@ -89,6 +93,7 @@ impl Item {
     }
 
     pub fn amount(&self) -> Option<Amount> {
+        take(1);
         match self.kind {
             Kind::Amount(amount) => Some(amount),
             _ => None,
@@ -96,6 +101,7 @@ impl Item {
     }
 
     pub fn when(&self) -> Option<&When> {
+        take(1);
         match &self.kind {
             Kind::When(when) => Some(when),
             _ => None,
@@ -103,6 +109,7 @@ impl Item {
     }
 
     pub fn sign(&self) -> Option<char> {
+        take(1);
         match self.kind {
             Kind::Sign(sign) => Some(sign),
             _ => None,
@@ -110,6 +117,7 @@ impl Item {
     }
 
     pub fn is_word(&self) -> bool {
+        take(1);
         self.kind == Kind::Word
     }
 }
@@ -162,6 +170,7 @@ impl Message {
     pub fn rewrite(&mut self, build: impl Fn(&[Item], usize, &Message) -> Option<(Item, usize)>) {
         let (mut made, mut at) = (Vec::new(), 0);
         while at < self.items.len() {
+            take(1);
             let used = match build(&self.items, at, self) {
                 Some((item, used)) if used > 0 => {
                     made.push((at, item, used));
@@ -187,6 +196,7 @@ impl Message {
     /// The words from one token to before another, as typed.
     pub fn typed(&self, from: usize, to: usize) -> String {
         let mut text = String::new();
+        take(to.saturating_sub(from));
         for token in &self.tokens[from..to.max(from)] {
             if token.gap && !text.is_empty() {
                 text.push(' ');
@@ -207,6 +217,7 @@ impl Message {
             return None;
         }
         (from..to).find_map(|at| {
+            take(1);
             let fits = |(t, length): &&(Tag, usize)| *t == tag && at + length <= to;
             self.marks[at].iter().filter(fits).map(|(_, length)| *length).max().map(|length| (at, length))
         })

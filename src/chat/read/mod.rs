@@ -47,6 +47,7 @@ mod pump;
 mod scene;
 mod senses;
 mod setting;
+pub mod steps;
 mod store;
 mod time;
 mod token;
@@ -68,6 +69,10 @@ use item::Message;
 use senses::Tag;
 use why::Why;
 use words::Lexicon;
+
+/// The longest message that is read, in characters; platforms have none longer. A part of a longer one might record what
+/// the rest takes back.
+const LONGEST: usize = 4096;
 
 /// What the reader must know of the household and the moment.
 #[derive(Debug, Clone)]
@@ -100,6 +105,10 @@ pub fn read_explained(text: &str, ctx: &Context) -> Explained {
 }
 
 fn read_with(text: &str, ctx: &Context, why: &mut Why) -> Reading {
+    if text.chars().nth(LONGEST).is_some() {
+        why.note(|| "longer than any message".into());
+        return Reading::default();
+    }
     let lexicon = Lexicon::of(&ctx.languages);
     let message = parsed(text, &lexicon, ctx);
     why.note(|| shown(&message));

@@ -4,6 +4,8 @@
 use unicode_normalization::UnicodeNormalization;
 use unicode_normalization::char::is_combining_mark;
 
+use super::steps::take;
+
 #[derive(Debug, Clone, PartialEq)]
 pub enum Shape {
     Word,
@@ -50,6 +52,7 @@ pub fn tokens(text: &str) -> Vec<Token> {
     } else {
         text.nfc().filter_map(known).collect()
     };
+    take(chars.len());
     let (mut all, mut at) = (Vec::new(), 0);
     let (mut gap, mut line) = (true, false);
     while at < chars.len() {

@@ -7,6 +7,7 @@ use std::sync::OnceLock;
 use serde::Deserialize;
 
 use super::senses::{Day, Form, Part, Sense, SiteWord, Tag, Verb};
+use super::steps::take;
 use super::token::{Token, tokens};
 use crate::domain::place::Place;
 use crate::domain::volume::Unit;
@@ -133,6 +134,7 @@ impl Lexicon {
         let (word, tokens) = (&tokens[at], &tokens[at..]);
         let begin = |v: &&'static Vocabulary| v.entries.get(&word.plain).map_or(&[][..], Vec::as_slice);
         let entries: Vec<&[Entry]> = self.0.iter().map(begin).collect();
+        take(entries.iter().map(|e| e.len()).sum());
         let mut all = Vec::new();
         if word.accented != word.plain {
             all.extend(entries.iter().flat_map(|e| fitting(e, tokens, |a, b| a.accented == b.accented)));
@@ -203,6 +205,7 @@ impl Lexicon {
             if known.chars().count().abs_diff(length) > limit {
                 return None;
             }
+            take(1);
             let distance = strsim::osa_distance(known, word);
             (distance <= limit).then_some((distance, known.as_str()))
         });
