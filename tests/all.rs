@@ -3,11 +3,14 @@
 
 mod browser;
 mod conversations;
+mod isolation;
 mod keeping;
+mod kills;
 mod layers;
 mod ledger;
 mod mishaps;
 mod plan;
+mod processes;
 mod reading;
 mod room;
 mod standin;

@@ -71,6 +71,7 @@ fn what() -> impl Strategy<Value = What2> {
             what: What::Power,
             place: None,
             since: Utc.with_ymd_and_hms(2027, 3, 12, 8, 0, 0).unwrap() + TimeDelta::minutes(m % 10_000),
+            site: None,
         }),
         (codes(), prop::sample::select(vec![Found::Hard, Found::Icy, Found::Liquid]), any::<bool>())
             .prop_map(|(codes, found, cold)| Fact::Checked { codes, found: Some(found), cold }),
@@ -118,7 +119,7 @@ fn after(rules: &str, facts: &[(i64, Fact)]) -> Container {
 }
 
 fn lost_cold(since: i64) -> Fact {
-    Fact::Outage { what: What::Power, place: None, since: noon() + TimeDelta::hours(since) }
+    Fact::Outage { what: What::Power, place: None, since: noon() + TimeDelta::hours(since), site: None }
 }
 
 fn looked(found: Found, cold: bool) -> Fact {

@@ -3,6 +3,7 @@
 //! task at a time; another process that was faster makes the commit stale, and then everything is worked out anew.
 
 pub mod gate;
+mod guesses;
 mod handle;
 mod house;
 mod post;
@@ -23,6 +24,7 @@ use crate::domain::household::Household;
 use crate::domain::ledger::Ledger;
 use crate::store::{HouseholdId, Store, StoreError};
 
+use guesses::Guesses;
 pub use house::House;
 use house::is_stale;
 pub use post::Key;
@@ -72,11 +74,18 @@ pub struct App {
     /// Whether plain messages in groups reach the bot at all.
     sees_all: AtomicBool,
     slots: Mutex<HashMap<HouseholdId, Slot>>,
+    guesses: Mutex<Guesses>,
 }
 
 impl App {
     pub fn new(store: Store, setup_code: SecretString) -> App {
-        App { store, setup_code, sees_all: AtomicBool::new(true), slots: Mutex::default() }
+        App {
+            store,
+            setup_code,
+            sees_all: AtomicBool::new(true),
+            slots: Mutex::default(),
+            guesses: Mutex::default(),
+        }
     }
 
     /// The platform told whether plain messages in groups reach the bot.

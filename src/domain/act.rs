@@ -132,6 +132,7 @@ pub struct Act {
     /// nurse: at which breast.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub side: Option<Side>,
+    /// nurse: how long; outage: how long it lasted, where it is told to be over ("it was only 20 minutes").
     #[serde(skip_serializing_if = "Option::is_none")]
     pub minutes: Option<u32>,
     /// thaw: how it thaws.
@@ -324,6 +325,10 @@ pub enum RuleOn {
     Refreezing,
     Mixing,
     Outage,
+    /// Smell, taste, look: no publisher's time hangs on them.
+    Smell,
+    /// Medicine or drink: there is no rule, and no verdict.
+    Medicine,
 }
 
 /// What a correction puts in place of what was said.
@@ -376,6 +381,8 @@ pub enum Doubt {
     Whose,
     /// Whether milk is to be put on hold.
     Hold,
+    /// Which child was fed.
+    Child,
 }
 
 /// The words leave a choice that changes what would be recorded.

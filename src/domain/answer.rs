@@ -3,8 +3,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::act::{Act, Code, Doubt, Found, Pick, RuleOn, Side, ThawHow, Topic, What};
-use super::fact::Reminder;
+use super::act::{Act, Code, Doubt, Found, Kind, Pick, RuleOn, Side, ThawHow, Topic, What};
+use super::fact::{Marks, Reminder};
 use super::milk::{Gone, Moment};
 use super::place::{Place, Site};
 use super::volume::Volume;
@@ -36,6 +36,10 @@ pub enum Piece {
     FeedBegan {
         codes: Vec<Code>,
         at: Moment,
+    },
+    /// What was drunk in one feed so far, where more was given.
+    SoFar {
+        ml: Volume,
     },
     /// What stayed in the bottle, or of a container that was drunk from.
     Leftover {
@@ -95,6 +99,13 @@ pub enum Piece {
         code: Code,
         site: Option<Site>,
         at: Moment,
+        by: Option<String>,
+    },
+    /// An outage that is over: shorter than what a shut fridge or freezer bears by the publisher, or not.
+    OutageOver {
+        minutes: u32,
+        short: bool,
+        codes: Vec<Code>,
     },
     /// A limit of the household's own that would be looser than the publisher's.
     LimitStays {
@@ -106,6 +117,10 @@ pub enum Piece {
         by: Option<String>,
     },
     Corrected,
+    /// What a corrected entry said before, in the fields that differ.
+    Before {
+        act: Box<Act>,
+    },
     Set {
         setting: String,
         value: String,
@@ -127,6 +142,14 @@ pub enum Piece {
         code: Code,
         by: Moment,
     },
+    /// It was another child's milk.
+    WrongMilk {
+        codes: Vec<Code>,
+        child: String,
+    },
+    MixedOwners {
+        marks: Marks,
+    },
     GivenHeld {
         code: Code,
     },
@@ -143,8 +166,15 @@ pub enum Piece {
     NotRefrozen {
         codes: Vec<Code>,
     },
-    /// Warmed or drunk from, never frozen: the freezer gives it no new time.
+    /// Warmed, never frozen: the freezer gives it no new time.
     NotFrozenNow {
+        codes: Vec<Code>,
+    },
+    NotFrozenStarted {
+        codes: Vec<Code>,
+    },
+    /// Some of what was poured together had been drunk from.
+    StartedMixed {
         codes: Vec<Code>,
     },
     NotForSending {
@@ -177,6 +207,7 @@ pub enum Piece {
         place: Option<Place>,
         ml: Option<Volume>,
         rule: Option<RuleOn>,
+        asked: Asked,
     },
     Alarm {
         what: What,
@@ -184,6 +215,21 @@ pub enum Piece {
     Ask {
         about: Doubt,
     },
+    /// Somebody else wrote of one just before.
+    AskSame {
+        kind: Kind,
+        by: String,
+        ml: Option<Volume>,
+        at: Moment,
+    },
+    /// A question about medicine or drink: no verdict; whether milk can be put on hold by a button.
+    Medicine {
+        hold: bool,
+    },
+    /// It was the same, and is noted once.
+    NotedOnce,
+    /// Under a receipt: which container it was, if not that one.
+    PickOther,
     /// Milk that was spoken of isn't what it was taken for.
     NoSuch {
         codes: Vec<Code>,
@@ -194,6 +240,10 @@ pub enum Piece {
     },
     NoneLike {
         kind: Wanted,
+    },
+    /// There is milk of that kind, but it is on hold, or nobody has looked at it since the cold was lost.
+    SetAside {
+        codes: Vec<Code>,
     },
     AmountMissing,
     WhichOne,
@@ -212,6 +262,15 @@ pub enum Piece {
     /// Plain messages don't reach the bot here.
     SeesOnlyCommands,
     Unreadable,
+}
+
+/// What narrows a question: where, for whom, whose milk, and what it is called.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Asked {
+    pub site: Option<Site>,
+    pub child: Option<String>,
+    pub person: Option<String>,
+    pub tags: Vec<String>,
 }
 
 /// What was done to containers that were on the books.
@@ -256,21 +315,67 @@ pub enum ChoiceLabel {
     Place(Place),
     How(ThawHow),
     Reading(Vec<Act>),
+    Same,
+    Another,
+    /// A person or a child.
+    Name(String),
+    /// Other containers than the one that was chosen.
+    Other,
+    Container(Code),
     Yes,
     Why,
+}
+
+impl ChoiceLabel {
+    /// How one of a question's answers is called: by the name that it is about, or by what it would record.
+    pub fn of(about: Doubt, acts: &[Act]) -> ChoiceLabel {
+        let name = match about {
+            Doubt::Child => acts.iter().find_map(|a| a.child.clone()),
+            Doubt::Whose => acts.iter().find_map(|a| a.person.clone()),
+            _ => None,
+        };
+        name.map_or_else(|| ChoiceLabel::Reading(acts.to_vec()), ChoiceLabel::Name)
+    }
 }
 
 /// What pressing a button means; carried by the button itself, so it must be short and say nothing of the household.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Press {
-    Undo { entry: i64 },
-    Claim { reminder: i64 },
-    Close { reminder: i64 },
-    Option { question: i64, index: usize },
-    Poured { entry: i64 },
-    Place { entry: i64, place: Place },
-    How { entry: i64, how: ThawHow },
-    Why { code: Code },
+    Undo {
+        entry: i64,
+    },
+    Claim {
+        reminder: i64,
+    },
+    Close {
+        reminder: i64,
+    },
+    Option {
+        question: i64,
+        index: usize,
+    },
+    Poured {
+        entry: i64,
+    },
+    Place {
+        entry: i64,
+        place: Place,
+    },
+    How {
+        entry: i64,
+        how: ThawHow,
+    },
+    /// It was another container; which, is asked.
+    Other {
+        entry: i64,
+    },
+    Code {
+        entry: i64,
+        code: Code,
+    },
+    Why {
+        code: Code,
+    },
 }
 
 const HOWS: [(ThawHow, &str); 3] =
@@ -289,6 +394,8 @@ impl Press {
                 let key = HOWS.iter().find(|(h, _)| *h == how).map_or("", |(_, key)| key);
                 format!("h:{entry}:{key}")
             }
+            Press::Other { entry } => format!("o:{entry}"),
+            Press::Code { entry, code } => format!("b:{entry}:{code}"),
             Press::Why { code } => format!("w:{code}"),
         }
     }
@@ -308,6 +415,8 @@ impl Press {
             ("w", None) => Some(Press::Why { code: Code::try_from(seq).ok()? }),
             ("d", None) => Some(Press::Close { reminder: seq }),
             ("p", None) => Some(Press::Poured { entry: seq }),
+            ("o", None) => Some(Press::Other { entry: seq }),
+            ("b", Some(code)) => Some(Press::Code { entry: seq, code: code.parse().ok()? }),
             ("q", Some(index)) => Some(Press::Option { question: seq, index: index.parse().ok()? }),
             ("a", Some(key)) => {
                 Some(Press::Place { entry: seq, place: Place::ALL.into_iter().find(|p| p.key() == key)? })

@@ -32,11 +32,6 @@ impl Store {
         self.writer.write(Create { chat, settings: clean(settings), now }).await
     }
 
-    /// Lets another chat (a person's own, say) talk for a household that is there already.
-    pub async fn connect_chat(&self, chat: i64, household: HouseholdId) -> Result<(), StoreError> {
-        self.writer.write(Connect { chat, household }).await
-    }
-
     /// The chat has a new id from now on; what waits to be sent goes there.
     pub async fn migrate_chat(&self, from: i64, to: i64) -> Result<(), StoreError> {
         self.writer.write(Migrate { from, to }).await
@@ -50,6 +45,16 @@ impl Store {
     /// Notes a person, or what is new about them; a private chat once known stays known.
     pub async fn upsert_person(&self, household: HouseholdId, person: &PersonRow) -> Result<(), StoreError> {
         self.writer.write(Upsert { household, person: person.clone() }).await
+    }
+
+    /// Where a person is written to alone on behalf of this household, or that they aren't; who they are stays known.
+    pub async fn set_private_chat(
+        &self,
+        household: HouseholdId,
+        member: i64,
+        chat: Option<i64>,
+    ) -> Result<(), StoreError> {
+        self.writer.write(SetPrivateChat { household, member, chat }).await
     }
 
     pub async fn persons(&self, household: HouseholdId) -> Result<Vec<PersonRow>, StoreError> {
@@ -110,19 +115,6 @@ impl Write for Create {
     }
 }
 
-struct Connect {
-    chat: i64,
-    household: HouseholdId,
-}
-
-impl Write for Connect {
-    type Out = ();
-
-    async fn apply(&self, db: &mut AnyConnection) -> Result<(), StoreError> {
-        connect(db, self.chat, self.household.0).await
-    }
-}
-
 struct Migrate {
     from: i64,
     to: i64,
@@ -179,6 +171,22 @@ impl Write for Disconnect {
     fn announce(&self, changes: &Changes) {
         changes.outbox.send_replace(());
         changes.wake.send_replace(());
+    }
+}
+
+struct SetPrivateChat {
+    household: HouseholdId,
+    member: i64,
+    chat: Option<i64>,
+}
+
+impl Write for SetPrivateChat {
+    type Out = ();
+
+    async fn apply(&self, db: &mut AnyConnection) -> Result<(), StoreError> {
+        const SQL: &str = "UPDATE person SET private_chat = $3 WHERE household = $1 AND member = $2";
+        sqlx::query(SQL).bind(self.household.0).bind(self.member).bind(self.chat).execute(db).await?;
+        Ok(())
     }
 }
 

@@ -86,15 +86,13 @@ impl Change {
     }
 
     async fn apply(&self, db: &mut AnyConnection) -> Result<(), StoreError> {
-        const SQL: &str = "UPDATE household SET seq = $3, wake = $4, settings = COALESCE($5, settings) \
-                           WHERE id = $1 AND seq = $2";
+        const SQL: &str = "UPDATE household SET seq = $3, wake = $4 WHERE id = $1 AND seq = $2";
         // Comparing and moving on in one statement locks the household's row against other processes.
         let moved = sqlx::query(SQL)
             .bind(self.household.0)
             .bind(self.expected_seq)
             .bind(self.last_seq())
-            .bind(self.wake)
-            .bind(self.settings.as_deref().map(clean));
+            .bind(self.wake);
         if moved.execute(&mut *db).await?.rows_affected() == 0 {
             return Err(StoreError::Stale);
         }

@@ -75,8 +75,6 @@ pub struct Change {
     pub entries: Vec<NewLedgerRow>,
     /// When to wake next for this household, if at all.
     pub wake: Option<i64>,
-    /// New settings, if they change.
-    pub settings: Option<String>,
 }
 
 #[derive(Debug, Clone, Default, PartialEq, Eq)]

@@ -53,6 +53,7 @@ fn about_rule(ask: &mut Act, found: Refs, clause: &Clause) {
     ask.place = spots(clause).last().map(|s| s.place);
     let said = |tag: Tag| clause.message.has(0, clause.message.tokens.len(), tag);
     ask.rule = match () {
+        () if said(Tag::Medicine) => Some(RuleOn::Medicine),
         () if said(Tag::Refreezing) => Some(RuleOn::Refreezing),
         () if said(Tag::Mixing) => Some(RuleOn::Mixing),
         () if said(Tag::BottleRest) => Some(RuleOn::Leftover),
@@ -61,6 +62,7 @@ fn about_rule(ask: &mut Act, found: Refs, clause: &Clause) {
         () if clause.heads.iter().any(|h| (h.verb, h.form) == (Verb::Thaw, Form::Done)) => {
             Some(RuleOn::Thawed)
         }
+        () if said(Tag::Smell) => Some(RuleOn::Smell),
         () => None,
     };
 }

@@ -284,7 +284,8 @@ fn opens_ahead(message: &Message, from: usize) -> bool {
     let end = rest
         .iter()
         .position(|i| {
-            i.sign().is_some_and(|s| ".,;!?()".contains(s)) || message.tokens[i.from].line
+            i.sign().is_some_and(|s| ".,;!?()".contains(s))
+                || message.tokens[i.from].line
                 || (i.is_word() && i.any(&[Tag::And, Tag::But, Tag::Then]))
         })
         .unwrap_or(rest.len());

@@ -127,6 +127,12 @@ pub fn named_time(words: &str, ctx: &Context) -> Option<Moment> {
     Some(Moment { latest, ..named })
 }
 
+/// Whether the words are a time and nothing besides.
+pub fn is_time(words: &str, ctx: &Context) -> bool {
+    let message = parsed(words, &Lexicon::of(&ctx.languages), ctx);
+    !message.items.is_empty() && message.items.iter().all(|i| i.when().is_some())
+}
+
 fn parsed(text: &str, lexicon: &Lexicon, ctx: &Context) -> Message {
     let mut message = Message::read(text, lexicon);
     number::in_words(&mut message);

@@ -65,8 +65,27 @@ impl Speaker<'_> {
         self.words.word(&format!("state-{}", key_of(&state)))
     }
 
+    /// Labels; each with its owner, where there are several.
     pub fn codes(&self, codes: &[Code]) -> String {
-        codes.iter().map(u32::to_string).collect::<Vec<_>>().join(", ")
+        let one = |code: &Code| match self.container(*code).and_then(|c| c.marks.whose.clone()) {
+            Some(whose) => self.words.say("code-of", &[("code", code.to_string()), ("whose", whose)]),
+            None => code.to_string(),
+        };
+        codes.iter().map(one).collect::<Vec<_>>().join(", ")
+    }
+
+    /// A label with all that is written on it beside: whose milk, for whom, what it is called.
+    pub fn marked(&self, code: String, c: &Container) -> String {
+        let mut all = vec![code];
+        all.extend(Some(self.whose_milk(c)).filter(|w| !w.is_empty()));
+        all.extend(c.marks.tags.iter().cloned());
+        all.join(" · ")
+    }
+
+    /// "Ana, for Lio".
+    pub fn whose_milk(&self, c: &Container) -> String {
+        let child = c.marks.child.clone().map(|child| self.words.say("for-one", &[("child", child)]));
+        c.marks.whose.clone().into_iter().chain(child).collect::<Vec<_>>().join(", ")
     }
 
     /// With runs of three and more drawn together: 1–12, 15.

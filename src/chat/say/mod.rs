@@ -2,11 +2,14 @@
 //! here is only which of them are said, and with what in them.
 
 mod answers;
+mod emergency;
+mod help;
 mod label;
 mod mishaps;
 mod receipts;
 mod reminders;
 mod rule;
+mod stock;
 mod why;
 mod words;
 
@@ -52,7 +55,10 @@ impl<'a> Speaker<'a> {
         let corrected = pieces.first() == Some(&Piece::Corrected);
         let mut lines = self.lines(pieces);
         if corrected && let Some(first) = lines.first_mut() {
-            *first = self.words.say("corrected", &[("line", first.clone())]);
+            *first = match pieces.iter().find_map(|p| self.before(p)) {
+                Some(was) => self.words.say("corrected-was", &[("was", was), ("line", first.clone())]),
+                None => self.words.say("corrected", &[("line", first.clone())]),
+            };
         }
         lines.join("\n")
     }
@@ -60,7 +66,8 @@ impl<'a> Speaker<'a> {
     /// A line for each piece; containers that came on the books one after the other are summed up.
     fn lines(&self, pieces: &[Piece]) -> Vec<String> {
         let is_label = |p: &Piece| matches!(p, Piece::Label { .. });
-        let said: Vec<&Piece> = pieces.iter().filter(|p| **p != Piece::Corrected).collect();
+        let unsaid = |p: &&Piece| matches!(p, Piece::Corrected | Piece::Before { .. });
+        let said: Vec<&Piece> = pieces.iter().filter(|p| !unsaid(p)).collect();
         let mut lines = Vec::new();
         for run in said.chunk_by(|a, b| is_label(a) && is_label(b)) {
             let codes: Vec<_> = run
@@ -93,12 +100,41 @@ impl<'a> Speaker<'a> {
             ChoiceLabel::PouredFirst => self.words.word("button-poured"),
             ChoiceLabel::Place(place) => self.words.word(&format!("button-place-{}", place.key())),
             ChoiceLabel::How(how) => self.words.word(&format!("button-how-{}", key_of(how))),
+            ChoiceLabel::Same => self.words.word("button-same"),
+            ChoiceLabel::Another => self.words.word("button-another"),
+            ChoiceLabel::Other => self.words.word("button-other"),
+            ChoiceLabel::Name(name) => name.clone(),
+            ChoiceLabel::Container(code) => self.with_amounts(&[*code]),
             ChoiceLabel::Reading(acts) => acts.iter().map(|a| self.reading(a)).collect::<Vec<_>>().join("; "),
         }
     }
 
+    /// What an entry said before it was corrected, where that differs.
+    fn before(&self, piece: &Piece) -> Option<String> {
+        let Piece::Before { act } = piece else { return None };
+        Some(self.details(act).join(" ")).filter(|was| !was.is_empty())
+    }
+
     /// One reading of an unclear message, short enough for a button.
     fn reading(&self, act: &Act) -> String {
+        let details = self.details(act);
+        let id = match act.kind {
+            Kind::Pump => "reading-pump",
+            Kind::Store => "reading-store",
+            Kind::Feed => "reading-feed",
+            Kind::Formula => "reading-formula",
+            Kind::Move => "reading-move",
+            Kind::Thaw => "reading-thaw",
+            Kind::Send => "reading-send",
+            Kind::Return => "reading-return",
+            Kind::Discard => "reading-discard",
+            Kind::Hold => "reading-hold",
+            _ => "reading-other",
+        };
+        self.words.say(id, &[("details", details.join(" "))])
+    }
+
+    fn details(&self, act: &Act) -> Vec<String> {
         let parts = act.parts.iter().flatten();
         let place: Option<Place> = act.place.or_else(|| parts.clone().find_map(|p| p.place));
         let mut details: Vec<String> = Vec::new();
@@ -110,19 +146,7 @@ impl<'a> Speaker<'a> {
         if act.timed {
             details.extend(act.at.map(|at| at.format("%H:%M").to_string()));
         }
-        let id = match act.kind {
-            Kind::Pump => "reading-pump",
-            Kind::Store => "reading-store",
-            Kind::Feed => "reading-feed",
-            Kind::Formula => "reading-formula",
-            Kind::Move => "reading-move",
-            Kind::Thaw => "reading-thaw",
-            Kind::Send => "reading-send",
-            Kind::Return => "reading-return",
-            Kind::Discard => "reading-discard",
-            _ => "reading-other",
-        };
-        self.words.say(id, &[("details", details.join(" "))])
+        details
     }
 
     pub fn remind(&self, reminder: &Reminder) -> String {
@@ -132,6 +156,12 @@ impl<'a> Speaker<'a> {
     /// Whether what a reminder asked for has been done.
     pub fn is_closed(&self, reminder: i64) -> bool {
         self.ledger.talk().reminder(reminder).is_none_or(|r| r.closed)
+    }
+
+    /// Too many wrong set-up codes: in how many minutes the next is looked at, for there is no zone yet to tell a time in.
+    pub fn too_many_guesses(&self, until: Moment) -> String {
+        let minutes = ((until - self.now).num_seconds() + 59) / 60;
+        self.words.say("too-many-guesses", &[("minutes", minutes.to_string())])
     }
 
     /// Words that belong to no household's answer.

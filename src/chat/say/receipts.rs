@@ -23,6 +23,7 @@ impl Speaker<'_> {
                 w.say("feed-began", &[("codes", self.codes(codes)), ("time", self.time(*at))])
             }
             Piece::Leftover { code, ml } => self.about(*code, "leftover", Some(self.amount(*ml))),
+            Piece::SoFar { ml } => w.say("so-far", &[("amount", self.amount(*ml))]),
             Piece::Rest { code } => self.about(*code, "rest", None),
             Piece::Nursed { .. } => self.nursed(piece),
             Piece::Formula { ml, at } => match ml {
@@ -68,6 +69,8 @@ impl Speaker<'_> {
                 w.say("not-refrozen", &[("codes", self.codes(codes)), ("whose", self.whose())])
             }
             Piece::NotFrozenNow { codes } => w.say("not-frozen-now", &[("codes", self.codes(codes))]),
+            Piece::NotFrozenStarted { codes } => w.say("not-frozen-started", &[("codes", self.codes(codes))]),
+            Piece::StartedMixed { codes } => w.say("started-mixed", &[("codes", self.codes(codes))]),
             Piece::NotForSending { codes } => w.say("not-for-sending", &[("codes", self.codes(codes))]),
             Piece::LabelTaken { wanted, given } => {
                 w.say("label-taken", &[("wanted", wanted.to_string()), ("given", given.to_string())])
@@ -84,7 +87,9 @@ impl Speaker<'_> {
     /// A line for each container that came on the books; those that differ in nothing but their number share one.
     pub fn labels(&self, codes: &[Code]) -> Vec<String> {
         let alike = |a: &Code, b: &Code| match (self.container(*a), self.container(*b)) {
-            (Some(a), Some(b)) => (a.ml, &a.life, a.use_by()) == (b.ml, &b.life, b.use_by()),
+            (Some(a), Some(b)) => {
+                (a.ml, &a.life, &a.marks, a.use_by()) == (b.ml, &b.life, &b.marks, b.use_by())
+            }
             _ => false,
         };
         codes.chunk_by(alike).map(|codes| self.label(codes)).collect()
@@ -98,7 +103,7 @@ impl Speaker<'_> {
             n => self.words.say("times", &[("count", n.to_string()), ("amount", self.amount(c.ml))]),
         };
         let mut args = vec![
-            ("code", self.ranges(codes)),
+            ("code", self.marked(self.ranges(codes), c)),
             ("amount", amount),
             ("where", self.place(c.life.place, c.life.site.as_ref())),
             ("until", self.until(c)),

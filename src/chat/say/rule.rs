@@ -1,7 +1,7 @@
 //! Questions about the rules, answered from the household's own set and no other: the figures that fit, from when each
 //! counts, on what condition, and whose they are. Where the publisher gives none, that is said with the next cautious step.
 
-use crate::domain::act::RuleOn;
+use crate::domain::act::{Code, RuleOn};
 use crate::domain::keeping::Clock;
 use crate::domain::place::Place;
 use crate::domain::rules::{self, Figure, Milk, Span, Spot};
@@ -10,17 +10,26 @@ use super::Speaker;
 use super::label::rounded;
 
 impl Speaker<'_> {
-    /// In one or two lines where the question names what it is about, else the whole set.
-    pub fn rule(&self, place: Option<Place>, on: Option<RuleOn>) -> String {
+    /// In one or two lines where the question names what it is about, else the whole set. Beside the rule stands what
+    /// the log says of the containers that were named.
+    pub fn rule(&self, place: Option<Place>, on: Option<RuleOn>, codes: &[Code]) -> String {
+        let mut own: Vec<String> = codes.iter().filter_map(|code| self.status_line(*code)).collect();
         let line = match (on, place) {
-            (None, None) => return self.whole_set(),
+            (None, None) if own.is_empty() => return self.whole_set(),
+            (None | Some(RuleOn::Smell), None) => {
+                own.push(self.words.word("rule-caution"));
+                return own.join("\n");
+            }
             (Some(RuleOn::Refreezing), _) => self.note_line(rules::Topic::Refreezing),
             (Some(RuleOn::Mixing), _) => self.note_line(rules::Topic::Combining),
+            (Some(RuleOn::Medicine), _) => Some(self.words.word("medicine")),
             (Some(RuleOn::Outage), _) => Some(self.outage_rule()),
             (on, place) => self.figures_line(on, place),
         };
         let line = line.unwrap_or_else(|| self.words.say("rule-none", &[("whose", self.whose())]));
-        format!("{line}\n{}", self.words.word("rule-short-caution"))
+        own.insert(0, line);
+        own.push(self.words.word("rule-short-caution"));
+        own.join("\n")
     }
 
     fn whole_set(&self) -> String {

@@ -2,16 +2,18 @@
 //! was not said; what the words leave open is settled by the stock, and where the stock can't settle it, asked.
 
 mod aside;
+mod before;
 mod choose;
 mod correct;
 mod draft;
 mod feed;
+mod owner;
 mod question;
 mod record;
 mod reply;
 
-use super::act::{Act, Code, Kind, Reading, Topic, What};
-use super::answer::{Answer, Piece, Press};
+use super::act::{Act, Code, Kind, Reading, RuleOn, Topic, What};
+use super::answer::{Answer, Asked, Piece, Press};
 use super::fact::{Entry, Record};
 use super::household::Household;
 use super::keeping::Clock;
@@ -20,6 +22,7 @@ use super::milk::Moment;
 use super::rules::Span;
 
 use draft::Draft;
+pub use question::amount;
 
 /// A message as far as deciding needs it.
 #[derive(Debug, Clone)]
@@ -61,6 +64,8 @@ pub enum Changes {
     Receipt(i64),
     Reminder(i64),
     Question(i64),
+    /// A line more under a receipt, and other buttons.
+    Choices(i64),
 }
 
 impl Decision {
@@ -94,7 +99,11 @@ pub fn decide(ledger: &Ledger, message: &Message, reading: Reading) -> Decision 
         Kind::Pause => pause(ledger, &first),
         Kind::Resume => Decision::record(Record::Resumed, Piece::Resumed),
         Kind::Set => settings(ledger, &acts),
+        Kind::Outage if acts.len() == 1 && first.minutes.is_some() => {
+            aside::outage_over(ledger, first.minutes.unwrap_or_default())
+        }
         Kind::Count if acts.len() == 1 => return aside::counted(ledger, message, first),
+        Kind::Ask if first.rule == Some(RuleOn::Medicine) => aside::medicine(ledger, message, &first),
         Kind::Alarm => Decision::say(Piece::Alarm { what: first.what.unwrap_or(What::Unwell) }),
         _ => return record_acts(ledger, message, acts),
     };
@@ -145,7 +154,10 @@ fn record_acts(ledger: &Ledger, message: &Message, acts: Vec<Act>) -> Decision {
     {
         return answered(record_and_answer(ledger, message, vec![whole], Some(entry)));
     }
-    record_and_answer(ledger, message, acts, None)
+    match before::settle(ledger, message, acts) {
+        Ok(acts) => question::settled(ledger, message, record_and_answer(ledger, message, acts, None)),
+        Err(asked) => *asked,
+    }
 }
 
 fn pause(ledger: &Ledger, act: &Act) -> Decision {
@@ -168,6 +180,9 @@ fn record_and_answer(ledger: &Ledger, message: &Message, acts: Vec<Act>, amends:
             let whole = |act: Act| [&acts[..i], &[act], &acts[i + 1..]].concat();
             let options = options.into_iter().map(whole).collect();
             return question::ask(ledger, message, about, options, amends);
+        }
+        if draft.pieces == [Piece::AmountMissing] && draft.stuck && amends.is_none() {
+            return question::how_much(ledger, message, acts);
         }
         if draft.stuck {
             let others = acts.iter().enumerate().filter(|(n, _)| *n != i).map(|(_, act)| act);
@@ -217,11 +232,16 @@ pub fn press(ledger: &Ledger, message: &Message, press: Press) -> Decision {
             place: None,
             ml: None,
             rule: None,
+            asked: Asked::default(),
         }),
         Press::Undo { entry } => correct::take_back(ledger, message, &[entry], true),
         Press::Claim { reminder } => reply::claim(ledger, message, reminder),
         Press::Close { reminder } => reply::close(ledger, message, reminder),
         Press::Option { question, index } => reply::option(ledger, message, question, index),
+        Press::Other { entry } => reply::others(ledger, message, entry),
+        Press::Code { entry, code } => {
+            correct::amend(ledger, message, entry, |acts| correct::set_code(acts, code))
+        }
         Press::Poured { entry } => answered(correct::amend(ledger, message, entry, |acts| {
             for act in acts.iter_mut().filter(|a| a.kind == Kind::Feed) {
                 act.poured = true;
@@ -242,6 +262,16 @@ pub fn press(ledger: &Ledger, message: &Message, press: Press) -> Decision {
 fn answered(mut decision: Decision) -> Decision {
     decision.answer.pieces.retain(|piece| *piece != Piece::Corrected);
     decision
+}
+
+/// A photo, a voice message, a sticker: how to type it is told once a day.
+pub fn unreadable(ledger: &Ledger, message: &Message) -> Decision {
+    let zone = ledger.household().zone;
+    let day = |at: Moment| at.with_timezone(&zone).date_naive();
+    if ledger.talk().hinted.is_some_and(|at| day(at) == day(message.sent)) {
+        return Decision::silent();
+    }
+    Decision::record(Record::Hinted, Piece::Unreadable)
 }
 
 /// A message was edited: what it recorded becomes what it would have recorded, or is taken back.

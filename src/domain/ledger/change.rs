@@ -139,6 +139,14 @@ impl Life {
         life
     }
 
+    /// It was expressed at another time than was said. Milk that was taken to be frozen from then on still is.
+    pub fn redate(&mut self, expressed: Moment) {
+        if self.first_frozen == self.expressed && self.frozen_in.is_some() {
+            self.first_frozen = Some(expressed);
+        }
+        self.expressed = Some(expressed);
+    }
+
     /// Puts the milk somewhere: the hours in the place it leaves stop counting, but are never given back.
     pub fn put(&mut self, place: Place, at: Moment) {
         if place != self.place {

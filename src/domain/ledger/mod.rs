@@ -7,6 +7,8 @@ mod fold;
 mod stock;
 mod talk;
 
+use std::collections::BTreeMap;
+
 use crate::domain::act::{Act, Code};
 use crate::domain::fact::{Dated, Entry, Fact, Record};
 use crate::domain::household::Household;
@@ -44,6 +46,8 @@ pub struct Ledger {
     talk: Talk,
     stock: Stock,
     folded_to: Moment,
+    /// The dates in force that people told of containers by label.
+    dates: BTreeMap<Code, Moment>,
     highest_code: Code,
     next_seq: i64,
     began: Option<Moment>,
@@ -60,6 +64,7 @@ impl Ledger {
             talk: Talk::default(),
             stock: Stock::default(),
             folded_to: Moment::MIN_UTC,
+            dates: BTreeMap::new(),
             highest_code: 0,
             next_seq: 1,
             began: None,
@@ -145,7 +150,9 @@ impl Ledger {
     fn in_order(&self, facts: &[Dated]) -> bool {
         let mut last = self.folded_to;
         facts.iter().all(|f| {
-            let fits = f.at >= last;
+            // A date holds from the start.
+            let dated = matches!(f.fact, Fact::Labelled { expressed: Some(_), .. });
+            let fits = f.at >= last && !dated;
             last = f.at;
             fits
         })
@@ -158,6 +165,7 @@ impl Ledger {
             conditions: &self.conditions,
             recorded: said.recorded,
             by: said.by.as_deref(),
+            dates: &self.dates,
         };
         for dated in &said.facts {
             fold.apply(&mut self.stock, dated.at, &dated.fact);
@@ -167,16 +175,20 @@ impl Ledger {
 
     fn fold_anew(&mut self) {
         self.folded_to = self.in_force(None).map(|(d, _)| d.at).max().unwrap_or(Moment::MIN_UTC);
+        self.dates = self.dates_told(None);
         self.stock = self.fold(None, None);
     }
 
-    fn folder<'a>(&'a self, said: &'a Said) -> Fold<'a> {
-        Fold {
-            rules: self.rules,
-            conditions: &self.conditions,
-            recorded: said.recorded,
-            by: said.by.as_deref(),
+    /// The newest date told of each container.
+    fn dates_told(&self, without: Option<i64>) -> BTreeMap<Code, Moment> {
+        let mut told: Vec<(Moment, i64, Code, Moment)> = Vec::new();
+        for (dated, said) in self.in_force(without) {
+            if let Fact::Labelled { codes, expressed: Some(expressed), .. } = &dated.fact {
+                told.extend(codes.iter().map(|code| (dated.at, said.seq, *code, *expressed)));
+            }
         }
+        told.sort_unstable();
+        told.into_iter().map(|(_, _, code, expressed)| (code, expressed)).collect()
     }
 
     fn in_force(&self, without: Option<i64>) -> impl Iterator<Item = (&Dated, &Said)> {
@@ -188,9 +200,17 @@ impl Ledger {
         let mut facts: Vec<(&Dated, &Said)> =
             self.in_force(without).filter(|(d, _)| until.is_none_or(|until| d.at <= until)).collect();
         facts.sort_by_key(|(dated, said)| (dated.at, said.seq));
+        let dates = self.dates_told(without);
         let mut stock = Stock::default();
         for (dated, said) in facts {
-            self.folder(said).apply(&mut stock, dated.at, &dated.fact);
+            let fold = Fold {
+                rules: self.rules,
+                conditions: &self.conditions,
+                recorded: said.recorded,
+                by: said.by.as_deref(),
+                dates: &dates,
+            };
+            fold.apply(&mut stock, dated.at, &dated.fact);
         }
         stock
     }
@@ -210,7 +230,7 @@ impl Ledger {
 
     /// Applies facts to a stock that is only looked at, as if they were recorded now.
     pub fn try_on(&self, stock: &mut Stock, facts: &[Dated], recorded: Moment, by: Option<&str>) {
-        let fold = Fold { rules: self.rules, conditions: &self.conditions, recorded, by };
+        let fold = Fold { rules: self.rules, conditions: &self.conditions, recorded, by, dates: &self.dates };
         for dated in facts {
             fold.apply(stock, dated.at, &dated.fact);
         }

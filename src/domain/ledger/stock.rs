@@ -1,9 +1,10 @@
 //! What the household has, as the facts folded so far say: every container ever on the books, the totals over all time,
 //! and what was fed and expressed. Pumped + stored + found = fed + discarded + donated + missing + what is left, always.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::domain::act::{Code, Side, Sides};
+use crate::domain::fact::Marks;
 use crate::domain::keeping::{Clock, FEED_LENGTH, Keeping};
 use crate::domain::milk::{Gone, Life, Moment, State};
 use crate::domain::place::Place;
@@ -15,6 +16,9 @@ pub struct Container {
     pub code: Code,
     pub ml: Volume,
     pub life: Life,
+    pub marks: Marks,
+    /// When each milk that is in it was expressed, as far as known.
+    pub parts: BTreeSet<Moment>,
     /// Must not be used, since then.
     pub held_since: Option<Moment>,
     /// Lay where the cold was lost, and nobody has looked at it since.

@@ -5,7 +5,7 @@ use std::collections::HashSet;
 
 use chrono::NaiveDate;
 
-use crate::domain::act::Code;
+use crate::domain::act::{Code, Doubt};
 use crate::domain::fact::{Entry, Question, Record, Reminder, Stage, Why};
 use crate::domain::milk::Moment;
 
@@ -34,7 +34,7 @@ pub struct Talk {
     listed: HashSet<i64>,
     reminders: Vec<OpenReminder>,
     told: HashSet<(Code, Why, Stage, Option<Moment>)>,
-    told_days: HashSet<(Why, NaiveDate)>,
+    told_days: HashSet<(Why, NaiveDate, Option<String>)>,
     /// Nothing is said unasked; until then, or until somebody says so.
     pub paused: Option<Option<Moment>>,
     /// When it was last told how to type what the bot can't read.
@@ -74,7 +74,11 @@ impl Talk {
 
     fn lapse(&mut self, seq: i64) {
         let Some(at) = self.questions.iter().position(|q| q.seq == seq) else { return };
-        self.lapsed.push(self.questions.remove(at));
+        let question = self.questions.remove(at);
+        // An offer that nobody took up leaves nothing unrecorded.
+        if question.question.about != Doubt::Hold {
+            self.lapsed.push(question);
+        }
         if self.lapsed.len() > REMEMBERED {
             self.lapsed.remove(0);
         }
@@ -86,7 +90,7 @@ impl Talk {
             self.told.insert((*code, reminder.why, reminder.stage, *by));
         }
         if let Some(day) = reminder.day {
-            self.told_days.insert((reminder.why, day));
+            self.told_days.insert((reminder.why, day, reminder.whose.clone()));
         }
         self.reminders.push(OpenReminder {
             seq: entry.seq,
@@ -108,8 +112,8 @@ impl Talk {
         self.told.contains(&(code, why, stage, by))
     }
 
-    pub fn was_told_for(&self, why: Why, day: NaiveDate) -> bool {
-        self.told_days.contains(&(why, day))
+    pub fn was_told_for(&self, why: Why, day: NaiveDate, whose: &Option<String>) -> bool {
+        self.told_days.contains(&(why, day, whose.clone()))
     }
 
     pub fn question(&self, seq: i64) -> Option<&OpenQuestion> {
