@@ -33,6 +33,8 @@ mod family;
 mod feed;
 mod fix;
 mod item;
+mod long;
+mod joining;
 mod loose;
 mod mixed;
 mod moment;
@@ -74,6 +76,9 @@ use words::Lexicon;
 /// the rest takes back.
 const LONGEST: usize = 4096;
 
+/// How often a message may go on with something of another kind; each time its rest is read anew.
+const MOST_MIXED: usize = 4;
+
 /// What the reader must know of the household and the moment.
 #[derive(Debug, Clone)]
 pub struct Context {
@@ -109,10 +114,17 @@ fn read_with(text: &str, ctx: &Context, why: &mut Why) -> Reading {
         why.note(|| "longer than any message".into());
         return Reading::default();
     }
+    let Some(stretches) = long::stretches(text) else {
+        why.note(|| "a sentence longer than people write".into());
+        return Reading::default();
+    };
     let lexicon = Lexicon::of(&ctx.languages);
-    let message = parsed(text, &lexicon, ctx);
-    why.note(|| shown(&message));
-    whole(&message, &lexicon, ctx, why)
+    let read = |stretch: &&str| {
+        let message = parsed(stretch, &lexicon, ctx);
+        why.note(|| shown(&message));
+        whole(&message, &lexicon, ctx, why, MOST_MIXED)
+    };
+    long::joined(stretches.iter().map(read).collect())
 }
 
 /// The time that words name ("monday", "the 2pm one"), to find the milk that somebody spoke of.
@@ -150,7 +162,7 @@ fn shown(message: &Message) -> String {
     items.collect::<Vec<_>>().join(" · ")
 }
 
-fn whole(message: &Message, lexicon: &Lexicon, ctx: &Context, why: &mut Why) -> Reading {
+fn whole(message: &Message, lexicon: &Lexicon, ctx: &Context, why: &mut Why, mixed: usize) -> Reading {
     let one = |act: Act| Reading { acts: vec![act], unclear: None };
     if message.tokens.is_empty() {
         return Reading::default();
@@ -167,7 +179,9 @@ fn whole(message: &Message, lexicon: &Lexicon, ctx: &Context, why: &mut Why) -> 
         why.note(|| "an outage takes the questions along".into());
         return with_outage(act, message, ctx, why);
     }
-    if let Some(reading) = mixed_reading(message, lexicon, ctx, why) {
+    if mixed > 0
+        && let Some(reading) = mixed_reading(message, lexicon, ctx, why, mixed - 1)
+    {
         return reading;
     }
     if let Some(act) = setting::read(message, lexicon, ctx) {
@@ -193,7 +207,13 @@ fn whole(message: &Message, lexicon: &Lexicon, ctx: &Context, why: &mut Why) -> 
 }
 
 /// Something of an earlier entry, then facts; none where the second half is no fact or leaves a choice.
-fn mixed_reading(message: &Message, lexicon: &Lexicon, ctx: &Context, why: &mut Why) -> Option<Reading> {
+fn mixed_reading(
+    message: &Message,
+    lexicon: &Lexicon,
+    ctx: &Context,
+    why: &mut Why,
+    mixed: usize,
+) -> Option<Reading> {
     let again = |text: &str| parsed(text, lexicon, ctx);
     if let Some(feed) = mixed::ended_feed(message, again, ctx) {
         why.note(|| "what was begun has ended".into());
@@ -204,7 +224,7 @@ fn mixed_reading(message: &Message, lexicon: &Lexicon, ctx: &Context, why: &mut 
     }
     let (first, rest) = mixed::cut(message, again, ctx)?;
     let mut told = why.another();
-    let mut reading = whole(&again(&rest), lexicon, ctx, &mut told);
+    let mut reading = whole(&again(&rest), lexicon, ctx, &mut told, mixed);
     match &mut reading.unclear {
         Some(unclear) => unclear.first.insert(0, first.clone()),
         None if reading.acts.is_empty() || reading.acts.iter().any(is_about_an_entry) => return None,

@@ -355,4 +355,7 @@ pub enum Tag {
     AmShort,
     PmShort,
     Restored,
+    Except,
+    Each,
+    AtOne,
 }

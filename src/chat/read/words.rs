@@ -129,8 +129,20 @@ impl Lexicon {
         Lexicon(chosen)
     }
 
+    /// For each vocabulary, how many of the words only this one knows.
+    pub fn leads(&self, tokens: &[Token]) -> Vec<usize> {
+        let mut leads = vec![0; self.0.len()];
+        for token in tokens {
+            let mut knowing = (0..self.0.len()).filter(|n| self.0[*n].entries.contains_key(&token.plain));
+            if let (Some(n), None) = (knowing.next(), knowing.next()) {
+                leads[n] += 1;
+            }
+        }
+        leads
+    }
+
     /// Everything that the tokens at `at` may mean. A word with accents means only words with the same accents, if there are any.
-    pub fn look_up(&self, tokens: &[Token], at: usize) -> Vec<Found> {
+    pub fn look_up(&self, tokens: &[Token], at: usize, leads: &[usize]) -> Vec<Found> {
         let (word, tokens) = (&tokens[at], &tokens[at..]);
         let begin = |v: &&'static Vocabulary| v.entries.get(&word.plain).map_or(&[][..], Vec::as_slice);
         let entries: Vec<&[Entry]> = self.0.iter().map(begin).collect();
@@ -142,11 +154,16 @@ impl Lexicon {
         if !all.is_empty() {
             return all;
         }
-        for (n, here) in entries.iter().enumerate().filter(|(_, here)| !here.is_empty()) {
-            // A word that one language has as it stands is not another's with its accents dropped ("use", "usé").
-            let elsewhere = entries.iter().enumerate().any(|(other, e)| other != n && has_verb(e, word));
-            let same: fn(&Token, &Token) -> bool =
-                if elsewhere { |a, b| a.accented == b.accented } else { |a, b| a.plain == b.plain };
+        for (n, here) in entries.iter().enumerate() {
+            // A word that one language has as it stands is not another's with its accents dropped ("use", "usé"),
+            // unless the rest of the message is in that other language.
+            let elsewhere = |token: &Token| {
+                let others = self.0.iter().enumerate().filter(|(m, _)| *m != n && leads[*m] >= leads[n]);
+                others.into_iter().any(|(_, v)| v.has_word(token))
+            };
+            let same = |known: &Token, typed: &Token| {
+                known.accented == typed.accented || known.plain == typed.plain && !elsewhere(typed)
+            };
             all.extend(fitting(here, tokens, same));
         }
         all
@@ -222,18 +239,12 @@ impl Lexicon {
 fn fitting(
     entries: &[Entry],
     tokens: &[Token],
-    same: fn(&Token, &Token) -> bool,
+    same: impl Fn(&Token, &Token) -> bool,
 ) -> impl Iterator<Item = Found> {
     entries
         .iter()
         .filter(move |e| e.words.len() <= tokens.len() && e.words.iter().zip(tokens).all(|(a, b)| same(a, b)))
         .map(|e| Found { sense: e.sense, length: e.words.len(), binds: e.binds })
-}
-
-/// The word, just as written, is a verb by itself.
-fn has_verb(entries: &[Entry], word: &Token) -> bool {
-    let all = entries.iter().filter(|e| e.words.len() == 1 && e.words[0].accented == word.accented);
-    all.into_iter().any(|e| matches!(e.sense, Sense::Verb(..)))
 }
 
 /// Reads a vocabulary; an error names the word or key that makes no sense.
@@ -284,6 +295,13 @@ impl Vocabulary {
         if let Some(head) = name.words.first() {
             self.names.entry(head.plain.clone()).or_default().push(name);
         }
+    }
+
+    /// The word, just as written, means something by itself that matters here.
+    fn has_word(&self, word: &Token) -> bool {
+        let all = self.entries.get(&word.plain).into_iter().flatten();
+        all.filter(|e| e.words.len() == 1 && e.words[0].accented == word.accented)
+            .any(|e| !matches!(e.sense, Sense::Tag(Tag::Filler | Tag::OtherThing)))
     }
 
     fn add(&mut self, phrases: &[String], sense: Sense, binds: bool) {
