@@ -2,7 +2,9 @@
 #![allow(clippy::unwrap_used)] // a test that can't go on has failed
 
 mod browser;
+mod categories;
 mod conversations;
+mod fuzzed;
 mod isolation;
 mod keeping;
 mod kills;
@@ -17,3 +19,4 @@ mod standin;
 mod store;
 mod support;
 mod telegram;
+mod times;
