@@ -143,9 +143,17 @@ impl<'a> Speaker<'a> {
             Kind::Discard => "reading-discard",
             Kind::Hold => "reading-hold",
             Kind::Outage => "reading-outage",
+            Kind::Warm => "reading-warm",
+            Kind::Thawed => "reading-thawed",
+            Kind::Check => "reading-check",
+            Kind::Combine => "reading-combine",
+            Kind::Split => "reading-split",
+            Kind::Donate => "reading-donate",
+            Kind::Release => "reading-release",
+            Kind::Nurse => "reading-nurse",
             _ => "reading-other",
         };
-        self.words.say(id, &[("details", details.join(" "))])
+        self.words.say(id, &[("details", details.join(" "))]).trim().to_owned()
     }
 
     fn details(&self, act: &Act) -> Vec<String> {
