@@ -3,7 +3,7 @@
 
 #![allow(clippy::unwrap_used, reason = "what can't be had ends the test")]
 
-use chrono::{DateTime, NaiveDateTime, TimeDelta, TimeZone, Utc};
+use chrono::{DateTime, NaiveDateTime, NaiveTime, TimeDelta, TimeZone, Utc};
 use chrono_tz::Tz;
 use firstout::domain::act::ThawHow;
 use firstout::domain::household::{FreezerKind, Household, Temperature};
@@ -216,6 +216,7 @@ fn fresh(place: Place, expressed: Moment) -> Life {
         state: State::Fresh,
         place,
         site: None,
+        placed: None,
         expressed: Some(expressed),
         first_frozen: None,
         frozen_in: Some(place).filter(|p| p.is_freezer()),
@@ -316,6 +317,8 @@ fn ends(limit: Span, start: Moment) -> Moment {
         Span::Days(n) => start + TimeDelta::seconds(86_400 * i64::from(n)),
         Span::Hours(n) => start + TimeDelta::seconds(3_600 * i64::from(n)),
         Span::AtOnce | Span::EndOfFeed => start,
+        // The examples are in UTC.
+        Span::EndOfDay => (start.date_naive() + chrono::Days::new(1)).and_time(NaiveTime::MIN).and_utc(),
     }
 }
 
@@ -778,6 +781,7 @@ prop_compose! {
             state,
             place,
             site: None,
+            placed: None,
             expressed: moment(0),
             first_frozen: moment(1),
             frozen_in: None,

@@ -105,6 +105,7 @@ pub enum Piece {
     },
     /// An outage that is over: shorter than what a shut fridge or freezer bears by the publisher, or not.
     OutageOver {
+        what: What,
         minutes: u32,
         short: bool,
         codes: Vec<Code>,

@@ -357,4 +357,7 @@ pub enum Tag {
     AmShort,
     PmShort,
     Restored,
+    Except,
+    Each,
+    AtOne,
 }

@@ -22,11 +22,11 @@ impl Speaker<'_> {
                 ];
                 w.say("was-drunk", &args)
             }
-            Piece::OutageOver { minutes, short, codes } => {
+            Piece::OutageOver { what, minutes, short, codes } => {
                 let args = [
                     ("minutes", minutes.to_string()),
                     ("codes", self.ranges(codes)),
-                    ("rule", self.outage_rule()),
+                    ("rule", self.outage_rule(*what)),
                 ];
                 w.say(if *short { "outage-short" } else { "outage-not-short" }, &args)
             }

@@ -1,9 +1,9 @@
 //! Receipts: one line for what was recorded, showing how it was understood; and the warnings that belong beside it.
 
-use crate::domain::act::Code;
+use crate::domain::act::{Code, What};
 use crate::domain::answer::{Did, Piece};
 use crate::domain::ledger::Container;
-use crate::domain::milk::{Gone, State};
+use crate::domain::milk::{Gone, Moment, State};
 use crate::domain::place::Place;
 use crate::domain::rules;
 
@@ -34,7 +34,7 @@ impl Speaker<'_> {
                 child,
             ),
             Piece::Did { .. } => self.did(piece),
-            Piece::Outage { since, codes, .. } => self.outage(*since, codes),
+            Piece::Outage { what, since, codes, .. } => self.outage(*what, *since, codes),
             Piece::Counted { .. } => self.counted(piece),
             Piece::TakenBack { codes, .. } if codes.is_empty() => w.word("taken-back"),
             Piece::TakenBack { codes, .. } => w.say("taken-back-codes", &[("codes", self.codes(codes))]),
@@ -196,8 +196,9 @@ impl Speaker<'_> {
         )
     }
 
-    fn outage(&self, since: crate::domain::milk::Moment, codes: &[Code]) -> String {
-        let args = [("time", self.time(since)), ("codes", self.codes(codes)), ("rule", self.outage_rule())];
+    fn outage(&self, what: What, since: Moment, codes: &[Code]) -> String {
+        let args =
+            [("time", self.time(since)), ("codes", self.codes(codes)), ("rule", self.outage_rule(what))];
         self.words.say(if codes.is_empty() { "outage-none" } else { "outage" }, &args)
     }
 

@@ -2,7 +2,7 @@
 //! other: the figures that fit, from when each counts, on what condition, and whose they are. Where the publisher gives
 //! none, that is said with the next cautious step.
 
-use crate::domain::act::{Code, RuleOn};
+use crate::domain::act::{Code, RuleOn, What};
 use crate::domain::keeping::Clock;
 use crate::domain::place::Place;
 use crate::domain::rules::{self, Figure, Milk, Rules, Span, Spot};
@@ -22,7 +22,7 @@ impl Speaker<'_> {
                 return own.join("\n");
             }
             (Some(RuleOn::Medicine), _) => Some(self.words.word("medicine")),
-            (Some(RuleOn::Outage), _) => Some(self.outage_rule()),
+            (Some(RuleOn::Outage), _) => Some(self.outage_rule(What::Power)),
             (on, place) => self.line_of(self.ledger.rules(), on, place),
         };
         let none = match on {
@@ -130,7 +130,11 @@ impl Speaker<'_> {
             .collect()
     }
 
-    pub fn outage_rule(&self) -> String {
+    /// The publishers' times are for a fridge or freezer that stays shut; for an open door there are none.
+    pub fn outage_rule(&self, what: What) -> String {
+        if what == What::Door {
+            return self.words.word("rule-outage-door");
+        }
         let rules = self.ledger.rules();
         let figure = |place, fill| rules.outage(place, fill).map(|o| self.span(o.limit));
         let figures = (
@@ -179,6 +183,7 @@ impl Speaker<'_> {
         let (id, n) = match span {
             Span::AtOnce => return self.words.word("rule-now"),
             Span::EndOfFeed => return self.words.word("rule-end-of-feed"),
+            Span::EndOfDay => return self.words.word("rule-end-of-day"),
             Span::Hours(n) => ("span-hours", n),
             Span::Days(n) => ("span-days", n),
             Span::Months(n) => ("span-months", n),
