@@ -3,11 +3,16 @@
 
 mod browser;
 mod conversations;
+mod copies;
+mod dependencies;
+mod faults;
 mod isolation;
 mod keeping;
 mod kills;
 mod layers;
 mod ledger;
+mod machine;
+mod migrations;
 mod mishaps;
 mod plan;
 mod processes;

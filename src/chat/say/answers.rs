@@ -2,10 +2,10 @@
 
 use chrono::{NaiveDate, TimeDelta};
 
-use crate::domain::act::{Code, Kind, Topic};
+use crate::domain::act::{Code, Doubt, Kind, Topic};
 use crate::domain::answer::{Asked, Piece, Wanted};
 use crate::domain::household::BadSetting;
-use crate::domain::ledger::{Container, MealKind};
+use crate::domain::ledger::{Container, MealKind, OpenQuestion};
 use crate::domain::milk::Moment;
 use crate::domain::place::Place;
 use crate::domain::plan::Thaw;
@@ -339,7 +339,8 @@ impl Speaker<'_> {
         });
         let since = query::day_of(self.ledger, today).0 - TimeDelta::days(SUMMARY_DAYS);
         let talk = self.ledger.talk();
-        let open = talk.lapsed().iter().chain(talk.questions()).filter(|q| q.asked >= since);
+        let is_open = |q: &&OpenQuestion| q.asked >= since && q.question.about != Doubt::Hold;
+        let open = talk.lapsed().iter().chain(talk.questions()).filter(is_open);
         std::iter::once(title).chain(lines).chain(self.not_noted(open)).collect::<Vec<_>>().join("\n")
     }
 

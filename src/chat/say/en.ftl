@@ -85,7 +85,8 @@ for-child = { $line } · { $child }
 feed-began = feeding from { $codes } since { $time }
 feed-began-nowhere = feeding since { $time }
 leftover = { $code } holds { $amount }, started: no stock · { $until }
-so-far = One feed with that before: { $amount }.
+so-far = one feed with that before: { $amount }
+and-also = { $line } · { $more }
 rest = { $code } keeps { $amount } · { $until }
 nursed = nursed { $time }
 nursed-side = nursed, { $side } · { $time }
@@ -159,7 +160,7 @@ started-mixed = ⚠ { $codes } had been drunk from: all that it was poured into 
 not-for-sending = Drunk from, so not to be sent: { $codes }. Throw it away at its time.
 left-out = Left out: { $list }. The rest is noted.
 label-taken = { $wanted } is taken: this one is { $given }
-place-open = It counts as in the room until you say where it is.
+place-open = where is it? Until you say: room
 combining-rule = { $whose } on mixing: { $rule }
 ask-thaw-how = How is it thawing? Until you say, the hours in the room count.
 ask-age = When was it expressed? Reply "that was 3 March", say; until then { $code } is offered to nobody.
@@ -291,6 +292,12 @@ help-child = "fed { $child } { $fed }"
 help-also = "pumped { $pumped } fridge" · "fed { $fed } left { $left }" · "which one next?" · "undo"
 help-end = The number is the label to write on the container. I keep the log and the published times; your care team's word counts.
 
+# notes of the rule sets
+note-us-cdc-refreezing = Never freeze again what has thawed. Only after a power cut: while ice crystals are still in it, it may be refrozen.
+note-us-cdc-combining = Cool the fresh milk first; never add warm milk to cold or frozen milk.
+note-uk-nhs-refreezing = Never freeze again what has thawed.
+note-au-nhmrc-refreezing = Never freeze again what has thawed.
+
 # alarms
 alarm-to = { $names }: { $line }
 emergency-plain = the emergency number
@@ -314,10 +321,10 @@ ask-kind = What is meant? Nothing is noted yet.
 ask-count = Are they gone?
 ask-whose = Whose milk? Nothing is noted yet.
 ask-child = Which child?
-ask-same-feed = { $by } noted { $amount } at { $time }. The same feed? Nothing more is noted yet.
-ask-same-feed-open = { $by } noted a feed at { $time }. The same one? Nothing more is noted yet.
-ask-same-pump = { $by } noted { $amount } pumped at { $time }. The same? Nothing more is noted yet.
-ask-same-pump-open = { $by } noted a session at { $time }. The same one? Nothing more is noted yet.
+ask-same-feed = { $by } noted { $amount } · { $time }. The same feed? Nothing more is noted yet.
+ask-same-feed-open = { $by } noted a feed · { $time }. The same one? Nothing more is noted yet.
+ask-same-pump = { $by } noted { $amount } pumped · { $time }. The same session? Nothing more is noted yet.
+ask-same-pump-open = { $by } noted a session · { $time }. The same one? Nothing more is noted yet.
 noted-once = The same: it stands as noted before.
 pick-other = Which one was it?
 not-answered = Nobody answered: not noted.

@@ -85,7 +85,8 @@ for-child = { $line } · { $child }
 feed-began = tomando de { $codes } desde el { $time }
 feed-began-nowhere = tomando desde el { $time }
 leftover = { $code } tiene { $amount }, empezada: no cuenta como reserva · { $until }
-so-far = Una sola toma con la anterior: { $amount }.
+so-far = una sola toma con la anterior: { $amount }
+and-also = { $line } · { $more }
 rest = en { $code } quedan { $amount } · { $until }
 nursed = pecho · { $time }
 nursed-side = pecho { $side } · { $time }
@@ -159,7 +160,7 @@ started-mixed = ⚠ Ya habían tomado de { $codes }: todo lo que se mezcló con 
 not-for-sending = { $codes }: ya se tomó de ahí, no se puede enviar. Tirarla cuando termine su plazo.
 left-out = Queda fuera: { $list }. Lo demás está anotado.
 label-taken = { $wanted } ya está en uso: este es { $given }
-place-open = Cuenta como a temperatura ambiente hasta saber dónde está.
+place-open = ¿dónde está? Hasta saberlo: temperatura ambiente
 combining-rule = { $whose } sobre mezclar: { $rule }
 ask-thaw-how = ¿Cómo se descongela? Hasta saberlo, cuentan las horas a temperatura ambiente.
 ask-age = ¿Cuándo se extrajo? Responder, por ejemplo, "fue el 3 de marzo"; hasta entonces { $code } no se ofrece a nadie.
@@ -300,6 +301,12 @@ help-child = "{ $child } tomó { $fed }"
 help-also = "me saqué { $pumped } refri" · "tomó { $fed } dejó { $left }" · "¿cuál sigue?" · "deshacer"
 help-end = El número es la etiqueta que se escribe en el recipiente. Yo llevo el registro y los tiempos publicados; vale lo que diga tu equipo de salud.
 
+# notes of the rule sets
+note-us-cdc-refreezing = Nunca volver a congelar lo que se descongeló. Solo después de un corte de luz: mientras todavía tenga cristales de hielo, se puede volver a congelar.
+note-us-cdc-combining = Enfriar primero la leche fresca; nunca agregar leche tibia a leche fría o congelada.
+note-uk-nhs-refreezing = Nunca volver a congelar lo que se descongeló.
+note-au-nhmrc-refreezing = Nunca volver a congelar lo que se descongeló.
+
 # alarms
 alarm-to = { $names }: { $line }
 emergency-plain = al número de emergencias
@@ -323,10 +330,10 @@ ask-kind = ¿Qué significa? Todavía no se anotó nada.
 ask-count = ¿Ya no están?
 ask-whose = ¿De quién es la leche? Todavía no se anotó nada.
 ask-child = ¿Qué bebé?
-ask-same-feed = { $by } anotó { $amount } a las { $time }. ¿Es la misma toma? No se anotó nada más todavía.
-ask-same-feed-open = { $by } anotó una toma a las { $time }. ¿Es la misma? No se anotó nada más todavía.
-ask-same-pump = { $by } anotó { $amount } extraídos a las { $time }. ¿Es la misma extracción? No se anotó nada más todavía.
-ask-same-pump-open = { $by } anotó una extracción a las { $time }. ¿Es la misma? No se anotó nada más todavía.
+ask-same-feed = { $by } anotó { $amount } · { $time }. ¿Es la misma toma? No se anotó nada más todavía.
+ask-same-feed-open = { $by } anotó una toma · { $time }. ¿Es la misma? No se anotó nada más todavía.
+ask-same-pump = { $by } anotó { $amount } extraídos · { $time }. ¿Es la misma extracción? No se anotó nada más todavía.
+ask-same-pump-open = { $by } anotó una extracción · { $time }. ¿Es la misma? No se anotó nada más todavía.
 noted-once = La misma: queda como estaba anotada.
 pick-other = ¿Cuál fue?
 not-answered = Nadie respondió: no se anotó.
