@@ -2,12 +2,19 @@
 #![allow(clippy::unwrap_used)] // a test that can't go on has failed
 
 mod browser;
+mod categories;
 mod conversations;
+mod copies;
+mod dependencies;
+mod faults;
+mod fuzzed;
 mod isolation;
 mod keeping;
 mod kills;
 mod layers;
 mod ledger;
+mod machine;
+mod migrations;
 mod mishaps;
 mod plan;
 mod processes;
@@ -17,3 +24,4 @@ mod standin;
 mod store;
 mod support;
 mod telegram;
+mod times;

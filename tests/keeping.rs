@@ -116,7 +116,7 @@ fn every_published_rule_beside_the_times_is_in_the_program_and_no_other() {
                 snake(&note.topic),
                 snake(&note.known)
             ));
-            assert!(!note.text.is_empty() && !note.source.publisher.is_empty());
+            assert!(!note.text.text.is_empty() && !note.source.publisher.is_empty());
         }
         for cut in &rules.outages {
             let fill = if cut.fill == Fill::Any { "shut".into() } else { snake(&cut.fill) };

@@ -54,10 +54,12 @@ pub enum Piece {
         side: Option<Side>,
         minutes: Option<u32>,
         at: Moment,
+        child: Option<String>,
     },
     Formula {
         ml: Option<Volume>,
         at: Moment,
+        child: Option<String>,
     },
     Did {
         what: Did,

@@ -216,7 +216,7 @@ impl Speaker<'_> {
     }
 
     fn days_left(&self, place: Option<Place>) -> String {
-        let owners = query::owners(self.ledger);
+        let owners = query::owners_apart(self.ledger);
         let lines = owners.iter().map(|o| self.of_owner(o, self.days_left_of(o, place)));
         lines.collect::<Vec<_>>().join("\n")
     }
@@ -257,7 +257,7 @@ impl Speaker<'_> {
 
     /// What a coming day needs, what of it is cold already, and what to take out.
     pub fn plan(&self, day: NaiveDate) -> Option<String> {
-        let plans = query::owners(self.ledger).into_iter().map(|owner| self.plan_of(day, &owner));
+        let plans = query::owners_apart(self.ledger).into_iter().map(|owner| self.plan_of(day, &owner));
         Some(plans.collect::<Option<Vec<String>>>()?.join("\n"))
     }
 

@@ -146,7 +146,7 @@ closed = done by { $by }
 
 # beside a receipt
 given-past = ⚠ { $code } was past its time at { $time } by { $whose }'s times. If it was drunk and you are worried, ask your doctor or nurse.
-wrong-milk = ⚠ Stop and keep the bottle: { $codes } is the milk of { $whose }, not for { $child }. Tell both families now, and call the doctor.
+wrong-milk = ⚠ Stop and keep the bottle: { $codes } is { $whose }'s milk, not { $child }'s. Tell both families now, and call the doctor.
 mixed-owners = ⚠ Milk of { $of } in one container: on hold, offered to nobody, until one of those whose milk it is releases it.
 given-held = ⚠ { $code } is on hold and should not have been used. Ask whoever put it on hold.
 given-unknown = ⚠ The age of { $code } is unknown by our log: it was to be offered to nobody.
@@ -168,6 +168,7 @@ ask-age = When was it expressed? Reply "that was 3 March", say; until then { $co
 # answers
 stock-title = By our log:
 of-owner = { $whose }: { $line }
+of-site = at { $site }: { $line }
 called-none = Nothing on the books is called so: { $tags }.
 stock-place = { $where }: { $amount } in { $count }
 stock-none = nothing on the books
@@ -231,6 +232,7 @@ rule-line = { $what }: { $limit }
 rule-line-best = { $what }: best { $best }, at most { $limit }
 rule-title = { $whose } ({ $title }), for healthy babies born at term:
 rule-none = { $whose } gives no time for this: move it or use it now, and ask your care team.
+rule-unsaid = { $whose } says nothing of this: leave it until your care team has said.
 rule-answer = { $whose }: { $list } ({ $title }).
 rule-short-caution = For healthy babies born at term; your care team's word counts.
 rule-own-limit = your own limit, { $clock }: { $limit }

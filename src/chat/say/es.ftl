@@ -146,7 +146,7 @@ closed = hecho por { $by }
 
 # beside a receipt
 given-past = ⚠ El plazo de { $code } terminó el { $time } según { $whose }. Si el bebé la tomó y hay preocupación, preguntar a tu médico o enfermera.
-wrong-milk = ⚠ Paren y guarden el biberón: { $codes } es leche de { $whose }, no para { $child }. Avisen ya a las dos familias y llamen al médico.
+wrong-milk = ⚠ Paren y guarden el biberón: { $codes } es la leche de { $whose }, no la de { $child }. Avisen ya a las dos familias y llamen al médico.
 mixed-owners = ⚠ Leche de { $of } en un recipiente: apartada, no se ofrece a nadie, hasta que la libere una de las personas de quien es.
 given-held = ⚠ { $code } está apartada y no debió usarse. Preguntar a quien la apartó.
 given-unknown = ⚠ No se sabe de cuándo es { $code } según el registro: no era para ofrecer.
@@ -168,6 +168,7 @@ ask-age = ¿Cuándo se extrajo? Responder, por ejemplo, "fue el 3 de marzo"; has
 # answers
 stock-title = Según nuestro registro:
 of-owner = { $whose }: { $line }
+of-site = en { $site }: { $line }
 called-none = En el registro nada se llama así: { $tags }.
 stock-place = { $where }: { $amount } en { $count }
 stock-none = nada en el registro
@@ -234,6 +235,7 @@ rule-line = { $what }: { $limit }
 rule-line-best = { $what }: mejor { $best }, como máximo { $limit }
 rule-title = { $whose } ({ $title }), para bebés sanos nacidos a término:
 rule-none = { $whose } no da plazo para esto: cambiarla de lugar o usarla ya, y preguntar a tu equipo de salud.
+rule-unsaid = { $whose } no dice nada de esto: dejarlo hasta que lo diga su equipo de salud.
 rule-answer = { $whose }: { $list } ({ $title }).
 rule-short-caution = Para bebés sanos nacidos a término; vale la palabra de su equipo de salud.
 rule-own-limit = su propio límite, { $clock }: { $limit }

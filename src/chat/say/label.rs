@@ -7,7 +7,7 @@ use crate::domain::keeping::Running;
 use crate::domain::ledger::Container;
 use crate::domain::milk::{Moment, State};
 use crate::domain::place::{Place, Site};
-use crate::domain::rules::Span;
+use crate::domain::rules::{Rules, Span};
 use crate::domain::volume::{Unit, Volume};
 
 use super::{Speaker, key_of};
@@ -111,7 +111,11 @@ impl Speaker<'_> {
     }
 
     pub fn whose(&self) -> String {
-        self.ledger.rules().name.clone()
+        self.name(self.ledger.rules())
+    }
+
+    pub fn name(&self, rules: &Rules) -> String {
+        rules.name.of(self.words.language()).to_owned()
     }
 
     /// Whose rule decides, and on what condition it rests that nobody has told.
@@ -135,7 +139,7 @@ impl Speaker<'_> {
         if running.entered && !running.rules.entered {
             return self.words.word("whose-own");
         }
-        let rules = running.rules.name.clone();
+        let rules = self.name(running.rules);
         match running.figure.filter(|_| running.assumed).and_then(|f| f.max_c) {
             Some(c) => {
                 let condition =
