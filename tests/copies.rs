@@ -80,7 +80,7 @@ async fn lived_in(url: &str) {
 }
 
 /// Every table with all its rows as text; the claims of the moment are nobody's to keep.
-async fn contents(url: &str) -> Vec<(String, Vec<Vec<String>>)> {
+pub async fn contents(url: &str) -> Vec<(String, Vec<Vec<String>>)> {
     sqlx::any::install_default_drivers();
     let mut db = AnyConnection::connect(url).await.unwrap();
     let names = if url.starts_with("sqlite") {
@@ -266,4 +266,19 @@ async fn a_database_at_which_somebody_works_is_left_alone() {
     assert_eq!(error, "firstout: a process is at work on the database; end it before\n");
     store.release(Work::Polling, 0, 0).await.unwrap();
     stage.does(&file, &["move", "--to", &server]).await.unwrap();
+}
+
+#[tokio::test]
+async fn a_copy_of_an_earlier_version_is_put_back() {
+    let stage = Stage::new();
+    let (from, to) = (stage.sqlite("a.db"), stage.sqlite("b.db"));
+    lived_in(&from).await;
+    stage.does(&from, &["backup", "copy"]).await.unwrap();
+    // The first version had the same tables but that of the claims, which isn't copied.
+    let copy = fs::read_to_string(stage.file("copy")).unwrap();
+    let (head, rest) = copy.split_once('\n').unwrap();
+    assert_eq!(head, "{\"firstout_copy\":1,\"tables\":2}");
+    fs::write(stage.file("old"), format!("{{\"firstout_copy\":1,\"tables\":1}}\n{rest}")).unwrap();
+    stage.does(&to, &["restore", "old"]).await.unwrap();
+    assert_eq!(contents(&to).await, contents(&from).await);
 }
