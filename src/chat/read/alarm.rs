@@ -6,6 +6,7 @@ use super::item::Message;
 use super::mood::is_question;
 use super::senses::{Tag, Verb};
 use crate::domain::act::What;
+use crate::domain::place::Site;
 
 /// Whether a segment, among all of the message, sounds an alarm of one kind.
 type Test = fn(&Clause, &[Clause]) -> bool;
@@ -43,7 +44,7 @@ fn told(segment: &Clause, tag: Tag) -> bool {
 
 /// The same of a state, which may be over by now.
 fn stands(segment: &Clause, tag: Tag) -> bool {
-    let over = segment.bare(tag).zip(segment.bare(Tag::Over)).is_some_and(|(at, over)| over > at);
+    let over = segment.bare(tag).zip(segment.bare(Tag::Over)).is_some_and(|(at, over)| over >= at);
     told(segment, tag) && !over
 }
 
@@ -60,13 +61,27 @@ fn unwell(segment: &Clause, all: &[Clause]) -> bool {
     let degrees = segment.items.iter().filter_map(|i| i.amount()).any(|a| {
         a.unit.is_none() && ((38.0..=43.0).contains(&a.value) || (100.4..=109.0).contains(&a.value))
     });
-    let measured = degrees && segment.has(Tag::Temperature) && !segment.has_place();
+    let measured =
+        (degrees && segment.has(Tag::Temperature) || bare_degrees(segment, all)) && !segment.has_place();
     let fever = (measured || stands(segment, Tag::Fever)) && (child || !thing);
     let weak = all.iter().any(|s| s.has(Tag::OffFood)) && stands(segment, Tag::Hot);
     let hot = weak
         || stands(segment, Tag::Hot) && segment.items.iter().any(|i| i.is_word() && i.has(Tag::He)) && !thing;
     (sign && (!other || child))
         || ((fever || hot) && (!other || segment.items.iter().any(|i| i.has(Tag::He))))
+}
+
+/// "tiene 38.5": so many degrees and a fraction are neither milk nor a label.
+fn bare_degrees(segment: &Clause, all: &[Clause]) -> bool {
+    let body = |v: f64| v.fract() != 0.0 && ((38.0..=42.5).contains(&v) || (100.4..=108.0).contains(&v));
+    let shown = segment.items.iter().filter_map(|i| i.amount()).any(|a| a.unit.is_none() && body(a.value));
+    let grown =
+        |s: &Clause| s.items.iter().any(|i| i.is_word() && i.any(&[Tag::I, Tag::Person, Tag::OtherPerson]));
+    shown
+        && !all.iter().any(|s| grown(s) || s.has(Tag::OtherPerson))
+        && segment.heads.iter().all(|h| h.verb == Verb::Have)
+        && segment.bare(Tag::OtherThing).is_none()
+        && segment.bare(Tag::Event).is_none()
 }
 
 fn fed(segment: &Clause) -> bool {
@@ -78,7 +93,10 @@ fn fed(segment: &Clause) -> bool {
 fn wrong_milk(segment: &Clause, _all: &[Clause]) -> bool {
     let milk = segment.any(&[Tag::Bottle, Tag::Milk, Tag::Container]);
     let theirs = stands(segment, Tag::OtherChild) && (fed(segment) || (milk && is_question(segment)));
-    let wrong = stands(segment, Tag::Wrong) && segment.any(&[Tag::Bottle, Tag::Milk]) && fed(segment);
+    let theirs_to_give = super::scene::site(segment) == Some(Site::Daycare)
+        && !segment.tells_any(&[Verb::Send, Verb::Put, Verb::Leave, Verb::Take]);
+    let given = fed(segment) || theirs_to_give;
+    let wrong = stands(segment, Tag::Wrong) && segment.any(&[Tag::Bottle, Tag::Milk]) && given;
     theirs || wrong || named_otherwise(segment)
 }
 
@@ -90,7 +108,7 @@ fn named_otherwise(segment: &Clause) -> bool {
         let name = items[at].unknown && token.is_name() && token.typed.ends_with("'s");
         name && items.get(at + 1).is_some_and(|i| i.has(Tag::Bottle))
     };
-    let child = items.iter().any(|i| i.is_word() && i.has(Tag::Him));
+    let child = items.iter().any(|i| i.is_word() && i.any(&[Tag::Him, Tag::He]));
     child && fed(segment) && told(segment, Tag::Bottle) && (0..items.len()).any(owned)
 }
 

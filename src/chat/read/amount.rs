@@ -147,7 +147,8 @@ fn containers(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
         next += 1;
     }
     // "3 4oz bottles"
-    if let Some(each) = number(items, next).filter(|n| n.unit.is_some() && !article)
+    let bag = items.get(next + 1).is_some_and(|i| i.is_word() && i.has(Tag::Container));
+    if let Some(each) = number(items, next).filter(|n| n.unit.is_some() && (!article || bag))
         && is_container(items, next + 1)
     {
         let (mut item, used) = built(items, at, next + 2 - at, Kind::Multi(count, each));
@@ -193,7 +194,8 @@ fn each(items: &[Item], at: usize, units: Unit) -> Option<(Amount, usize)> {
         return number(items, at + milk)
             .map(|n| (n, milk + 1 + usize::from(has(items, at + milk + 1, Tag::Both))));
     }
-    let link = usize::from(items.get(at).is_some_and(|i| i.is_word() && i.any(&[Tag::Of, Tag::With])));
+    let link =
+        usize::from(items.get(at).is_some_and(|i| i.is_word() && i.any(&[Tag::Of, Tag::With, Tag::At])));
     let comma = usize::from(
         link == 0 && items.get(at).and_then(Item::sign).is_some_and(|s| matches!(s, ',' | '(' | '@')),
     );
@@ -212,8 +214,8 @@ fn is_container(items: &[Item], at: usize) -> bool {
 fn labels(items: &[Item], at: usize, message: &Message, units: Unit) -> Option<(Item, usize)> {
     let start = label_start(items, at, message, units)?;
     let (codes, end) = label_run(items, start, message);
-    let from = Sense::Tag(Tag::From);
-    let senses = items[at].senses.iter().copied().filter(|s| *s == from).collect();
+    let ways = [Sense::Tag(Tag::From), Sense::Tag(Tag::To)];
+    let senses = items[at].senses.iter().copied().filter(|s| ways.contains(s)).collect();
     (!codes.is_empty()).then(|| {
         let (item, used) = built(items, at, end - at, Kind::Codes(codes));
         (Item { senses, ..item }, used)

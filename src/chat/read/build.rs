@@ -84,7 +84,12 @@ fn told(family: Family, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         Family::Count => moves::count(clause, ctx),
         Family::Check => moves::check(clause, ctx),
         Family::Loose => match loose::family(clause, ctx)? {
-            Some(family) if family != Family::Loose => told(family, clause, ctx),
+            Some(family) if family != Family::Loose => {
+                let mut made = told(family, clause, ctx)?;
+                let more = family == Family::Feed && loose::more(clause) && clause.heads.is_empty();
+                made.iter_mut().for_each(|a| a.more = more);
+                Ok(made)
+            }
             _ if loose::is_bare_amount(clause) => Err(Doubt::Kind),
             _ => Ok(vec![]),
         },
@@ -108,8 +113,19 @@ fn says_enough(act: &Act, clause: &Clause) -> bool {
     let told = told && (ended || !spots(clause).is_empty());
     let vague = clause.has(Tag::Much) && act.ml.is_none();
     act.ml.is_some()
+        || is_whole_message(clause)
         || (told && !vague && !clause.items.iter().any(|i| i.unknown))
         || !spots(clause).is_empty() && !vague
+}
+
+/// "Pumped", and nothing else: how much may follow in a message of its own.
+fn is_whole_message(clause: &Clause) -> bool {
+    let done = |i: &super::item::Item| i.verbs().any(|v| v == (Verb::Pump, Form::Done));
+    let small = |i: &super::item::Item| {
+        i.is_word() && i.any(&[Tag::Just, Tag::Polite, Tag::I, Tag::Milk]) || i.sign().is_some()
+    };
+    let items = &clause.message.items;
+    items.iter().any(done) && items.iter().all(|i| done(i) || small(i) || i.when().is_some_and(|w| w.now))
 }
 
 /// From one freezer to another is a move, from a freezer to a fridge a thaw.

@@ -149,7 +149,7 @@ fn heads(items: &[Item]) -> Vec<Head> {
 /// Words that are verbs elsewhere: "frozen" milk, the "left" side, "30 left".
 fn is_adjective(items: &[Item], at: usize) -> bool {
     let item = &items[at];
-    if item.has(Tag::Frozen) || names_state(items, at) || names_site(items, at) {
+    if item.has(Tag::Frozen) || names_state(items, at) || names_site(items, at) || is_subject(items, at) {
         return true;
     }
     let near = |n: Option<usize>| n.and_then(|n| items.get(n));
@@ -172,6 +172,14 @@ fn is_adjective(items: &[Item], at: usize) -> bool {
     side || amount || !(counted || elsewhere)
 }
 
+/// "bottle feeding is hard": the verb names what is spoken of.
+fn is_subject(items: &[Item], at: usize) -> bool {
+    let now = items[at].verbs().any(|(_, form)| form == Form::Now)
+        && items[at].verbs().all(|(_, form)| form != Form::Done);
+    let be = items.get(at + 1).is_some_and(|i| i.is_word() && i.has(Tag::Be) && !i.has(Tag::It));
+    now && be && at == 0
+}
+
 /// "en la guarde": a word for a place with an article before it.
 fn names_site(items: &[Item], at: usize) -> bool {
     let site = items[at].senses.iter().any(|s| matches!(s, super::senses::Sense::Site(_)));
@@ -187,7 +195,11 @@ fn names_state(items: &[Item], at: usize) -> bool {
     let noun = items
         .get(at + 1)
         .is_some_and(|i| i.is_word() && i.any(&[Tag::One, Tag::Container, Tag::Bottle, Tag::Milk]));
-    state && led && noun
+    let article =
+        at > 0 && items[at - 1].is_word() && items[at - 1].has(Tag::Article) && !items[at - 1].initial;
+    let counted = items.get(at + 1).is_some_and(|i| i.amount().is_some()) || noun;
+    let done = items[at].verbs().any(|(_, form)| form == Form::Done);
+    (state && led && noun) || (done && article && counted)
 }
 
 /// Cuts a message into segments.

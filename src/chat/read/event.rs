@@ -2,8 +2,10 @@
 //! facts at all. Events keep the order of the message.
 
 use super::clause::{Clause, segments};
+use super::explain::{self, Step};
 use super::family::{Family, of};
-use super::item::{Item, Kind, Message};
+use super::item::{Kind, Message};
+use super::joining::{has_amounts, has_clock, joins};
 use super::mood::{Mood, is_question, of as mood_of};
 use super::senses::{Form, Tag, Verb};
 use super::when::Role;
@@ -59,8 +61,8 @@ fn questions_reach_back(all: &mut [Clause]) {
 }
 
 impl<'m> Events<'m> {
-    fn note(&mut self, segment: &Clause, what: &str) {
-        self.why.push(format!("“{}”: {what}", segment.typed()));
+    fn note(&mut self, segment: &Clause, what: Step) {
+        self.why.push(explain::of_words(what, &segment.typed()));
     }
 
     fn take(&mut self, segment: Clause<'m>) {
@@ -68,28 +70,28 @@ impl<'m> Events<'m> {
             self.dropped = false;
         }
         if is_hold(&segment) {
-            self.note(&segment, "not to be used");
+            self.note(&segment, Step::Hold);
             self.open(Family::Hold, segment);
             return;
         }
         if is_release_order(&segment) {
-            self.note(&segment, "may be used again");
+            self.note(&segment, Step::Release);
             self.open(Family::Release, segment);
             return;
         }
         match mood_of(&segment) {
             Mood::Told => self.told(segment),
             Mood::Asked => {
-                self.note(&segment, "a question");
+                self.note(&segment, Step::Question);
                 self.ask(segment);
             }
             Mood::Negated if is_leftover(&segment) => self.told(segment),
             Mood::OtherSubject if self.is_reason(&segment) => {
-                self.note(&segment, "the reason");
+                self.note(&segment, Step::Reason);
                 self.join(None, segment);
             }
             mood => {
-                self.note(&segment, &format!("no fact: {mood:?}"));
+                self.why.push(explain::mood(mood, &segment.typed()));
                 self.not_yet(&segment);
                 let headless = segment.heads.is_empty();
                 let heavy = !headless || segment.has_number() || segment.has(Tag::Shopping);
@@ -132,22 +134,22 @@ impl<'m> Events<'m> {
                 && !segment.has(Tag::Bottle));
         let hours = family.is_none() && !segment.has_number() && segment.whens().next().is_some();
         if std::mem::take(&mut self.aside) && hours && !segment.first {
-            self.note(&segment, "about something else");
+            self.note(&segment, Step::Elsewhere);
             self.aside = true;
             return;
         }
         let vague = matches!(family, None | Some(Family::Loose)) || names_only_it(&segment);
         if bystander || (self.dropped && vague) {
-            self.note(&segment, "about something else");
+            self.note(&segment, Step::Elsewhere);
             self.aside = bystander;
             return;
         }
         self.spread(family, &segment);
         if self.joins(family, &segment) {
-            self.note(&segment, "belongs to what was said before");
+            self.note(&segment, Step::Belongs);
             self.join(family, segment);
         } else if let Some(family) = family {
-            self.note(&segment, &format!("{family:?}"));
+            self.why.push(explain::family(family, &segment.typed()));
             let ahead = self.ahead.as_ref().is_none_or(|a| has_clock(a) && has_clock(&segment));
             if family == Family::Loose && segment.first && ahead && self.heading.is_some() {
                 self.ahead.clone_from(&self.heading);
@@ -160,13 +162,13 @@ impl<'m> Events<'m> {
             || segment.has_place()
             || super::scene::site(&segment).is_some()
         {
-            self.note(&segment, "belongs to what follows");
+            self.note(&segment, Step::Ahead);
             if is_list_head(&segment) {
                 self.heading = Some(segment.clone());
             }
             self.ahead = Some(segment);
         } else {
-            self.note(&segment, "nothing of milk");
+            self.note(&segment, Step::Nothing);
             let lasts = segment.items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));
             self.dropped = segment.item(Tag::Idiom).is_some() && !lasts;
         }
@@ -251,7 +253,7 @@ impl<'m> Events<'m> {
         if let Some(ahead) = self.ahead.take() {
             match self.all.last_mut() {
                 Some(Event::Told(_, clause)) => clause.join(ahead),
-                _ => self.why.push("and nothing to record".into()),
+                _ => self.why.push(explain::step(Step::NothingAfter, "")),
             }
         }
     }
@@ -265,7 +267,7 @@ fn is_put_back(clause: &Clause, segment: &Clause) -> bool {
 }
 
 /// "then I sent them": what is meant was said before.
-fn names_only_it(segment: &Clause) -> bool {
+pub fn names_only_it(segment: &Clause) -> bool {
     let it = segment.items.iter().any(|i| i.is_word() && i.has(Tag::It));
     it && !segment.has_number()
         && !segment.any(&[Tag::Milk, Tag::Container, Tag::Bottle])
@@ -323,177 +325,4 @@ fn is_leftover(segment: &Clause) -> bool {
         && segment.items.iter().any(|i| {
             i.has(Tag::LeftOver) && i.has(Tag::Negative) || i.to - i.from > 1 && i.has(Tag::LeftOver)
         })
-}
-
-/// Whether a segment says more about the event before it.
-fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Clause) -> bool {
-    let Some(family) = family else {
-        let entry =
-            segment.first && has_clock(segment) && has_clock(clause) && segment.item(Tag::Bottle).is_none();
-        return adds_nothing_new(segment) && !entry;
-    };
-    match (last, family) {
-        (Family::Loose, Family::Loose) => loose_goes_on(clause, segment),
-        (Family::Loose, Family::Split) => true,
-        (Family::Loose, _) => !counts(segment) && !own_subject(family, clause),
-        (Family::Pump, _) => pump_goes_on(clause, family, segment),
-        (Family::Feed, _) => feed_goes_on(clause, family, segment),
-        (Family::Store, Family::Loose) => !segment.first || segment.has_place(),
-        (Family::Store, Family::Move) => !segment.has_number(),
-        (Family::Thaw, Family::Move | Family::Thaw) => !segment.has_number() && !segment.names_time(),
-        (Family::Move | Family::Send | Family::Return, Family::Loose) => {
-            segment.has_place() && !segment.first && !has_amounts(segment) || is_list_only(segment)
-        }
-        (Family::Combine, Family::Loose) => segment.has(Tag::Total) || !segment.first,
-        (Family::Formula, Family::Feed) => {
-            clause.tells_any(&[Verb::Make, Verb::Offer]) && !segment.any(&[Tag::Bottle, Tag::Milk])
-        }
-        (Family::Combine, Family::Combine) => !clause.has_amount() || !segment.has_number(),
-        (Family::Formula | Family::Count, Family::Loose) => {
-            !segment.has_place() && !segment.any(&[Tag::Bottle, Tag::Milk]) || last == Family::Count
-        }
-        (
-            Family::Thaw
-            | Family::Warm
-            | Family::Thawed
-            | Family::Donate
-            | Family::Discard
-            | Family::Hold
-            | Family::Release
-            | Family::Split,
-            Family::Loose,
-        ) => is_list_only(segment) || (last == Family::Split && !segment.first),
-        (Family::Hold, Family::Hold) => false,
-        (Family::Discard, Family::Discard) => names_only_it(segment),
-        (Family::Combine, Family::Move) => !segment.has_number(),
-        _ => false,
-    }
-}
-
-/// It has a number of its own, also "one".
-fn counts(segment: &Clause) -> bool {
-    let one = segment.items.first().is_some_and(|i| i.is_word() && i.has(Tag::One));
-    segment.has_number() || one
-}
-
-/// Numbers without a verb belong to a feed or session that follows without numbers.
-fn own_subject(family: Family, clause: &Clause) -> bool {
-    match family {
-        Family::Nurse | Family::Formula => true,
-        Family::Discard => clause.has_place(),
-        Family::Feed => clause.has_place(),
-        _ => false,
-    }
-}
-
-fn adds_nothing_new(segment: &Clause) -> bool {
-    !segment.heads.iter().any(|h| h.form == super::senses::Form::Now) || !segment.has_number()
-}
-
-fn has_amounts(segment: &Clause) -> bool {
-    segment.items.iter().any(|i| i.amount().is_some_and(|a| a.unit.is_some() || a.value >= 15.0))
-}
-
-fn is_list_only(segment: &Clause) -> bool {
-    segment.items.iter().all(|i| {
-        matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Sign(_) | Kind::Count(_))
-            || i.amount().is_some_and(|a| a.unit.is_none())
-            || (i.is_word() && i.has(Tag::Filler))
-            || i.any(&[Tag::Container, Tag::Bottle])
-    })
-}
-
-fn has_clock(clause: &Clause) -> bool {
-    clause.whens().any(|(_, w)| w.role == Role::At && w.clock.is_some())
-}
-
-/// "9am 110, 12:30 95", "90ml, fridge", "pumps:\n7am 110".
-fn loose_goes_on(clause: &Clause, segment: &Clause) -> bool {
-    let head = clause.items.first().is_some_and(|i| i.has(Tag::ListHead) && i.is_word());
-    let new_line = segment.first && has_clock(segment) && segment.has_number() && !head;
-    let another_bottle = segment.items.first().is_some_and(|i| i.has(Tag::Bottle)) && clause.has(Tag::Bottle);
-    let complete = clause.has_number() && clause.has_place() && segment.has_number() && segment.first;
-    !new_line && !complete && (!another_bottle || has_codes(clause))
-}
-
-fn has_codes(clause: &Clause) -> bool {
-    clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)))
-}
-
-fn pump_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
-    let numberless = !segment.has_number();
-    let open = !clause.has_amount();
-    match family {
-        Family::Loose => {
-            let more = (open && !segment.has(Tag::Bottle))
-                || !segment.first
-                || (!has_clock(segment) && !segment.has_place())
-                || is_share(clause, segment);
-            (!segment.has(Tag::Bottle) || segment.has_place()) && (open || more)
-        }
-        Family::Pump => {
-            (open && !(has_clock(clause) && has_clock(segment)))
-                || (numberless && !has_clock(segment))
-                || !segment.tells(Verb::Pump)
-                    && !segment.first
-                    && segment.tells_any(&[Verb::Put, Verb::Freeze, Verb::Leave, Verb::Label])
-        }
-        Family::Discard => {
-            !has_codes(segment) && !segment.names_time() && (numberless || open || segment.tells(Verb::Spill))
-        }
-        Family::Move | Family::Store => {
-            !segment.items.iter().any(|i| matches!(i.kind, Kind::Count(_) | Kind::List(..)))
-                && (segment.tells(Verb::Label) || !has_codes(segment))
-                && !segment.names_time()
-        }
-        Family::Split => !has_codes(segment) || open,
-        Family::Release => false,
-        _ => false,
-    }
-}
-
-/// "Pumped 170. 120 in the freezer, rest in the fridge": what follows is how the whole was shared out.
-fn is_share(clause: &Clause, segment: &Clause) -> bool {
-    let amounts =
-        |items: &[Item]| -> Vec<f64> { items.iter().filter_map(|i| i.amount()).map(|a| a.value).collect() };
-    let [whole] = amounts(&clause.items)[..] else { return false };
-    let start = segment.spans[0].0;
-    let message = segment.message;
-    let after: Vec<Item> = message.items.iter().filter(|i| i.from >= start).cloned().collect();
-    let rest = message.has(start, message.tokens.len(), Tag::Rest);
-    let shares = amounts(&after);
-    let first = shares.first().is_some_and(|share| *share < whole);
-    !clause.has_place() && first && (rest || (shares.iter().sum::<f64>() - whole).abs() < 0.1)
-}
-
-fn feed_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
-    let open = !clause.has_amount();
-    let rest = segment.items.iter().any(|i| i.is_word() && i.any(&[Tag::Rest, Tag::LeftOver, Tag::Back]));
-    let drunk =
-        segment.tells_any(&[Verb::Drink, Verb::Take, Verb::Have, Verb::Finish, Verb::Want, Verb::Feed]);
-    let poured = clause.tells_any(&[Verb::Make, Verb::Offer, Verb::Give, Verb::Use, Verb::Warm, Verb::Take])
-        || clause.heads.is_empty();
-    match family {
-        Family::Loose if segment.has(Tag::Bottle) && !rest => open && !has_clock(clause),
-        Family::Loose => {
-            open || rest
-                || clause.items.first().is_some_and(|i| i.is_word() && i.has(Tag::ListHead))
-                || !segment.first
-                || (!segment.has_place() && !has_clock(segment))
-        }
-        Family::Feed if has_clock(clause) && has_clock(segment) => false,
-        Family::Feed if segment.tells(Verb::Use) && has_codes(segment) && !segment.has_amount() => {
-            !has_codes(clause)
-        }
-        Family::Feed => !segment.has_number() || (drunk && (open || poured)) || made_after(segment),
-        Family::Return if segment.items.iter().any(|i| matches!(i.kind, Kind::Count(_))) => false,
-        Family::Move | Family::Pump | Family::Return => {
-            rest && !has_codes(segment) && !segment.tells(Verb::Pump)
-        }
-        _ => false,
-    }
-}
-
-fn made_after(segment: &Clause) -> bool {
-    segment.tells_any(&[Verb::Make, Verb::Offer]) && !segment.tells_any(&[Verb::Drink, Verb::Feed])
 }

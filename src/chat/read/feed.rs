@@ -54,7 +54,7 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let named = !feed.codes.is_empty();
     feed.pick = feed.pick.filter(|p| match p {
         Pick::Rest | Pick::All => false,
-        Pick::Last => !named,
+        Pick::Last => !named && !told_before(clause),
         _ => true,
     });
     if let Some(from) = spots(clause)
@@ -70,6 +70,12 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     feed.open = is_open(clause, &feed);
     let plain = feed.ml.is_some() && feed.left_ml.is_none() && feed.codes.is_empty();
     Ok(if plain { at_each_time(vec![feed], clause, ctx) } else { vec![feed] })
+}
+
+/// "bottle of 120, drank it all": the bottle was spoken of just now, and is no container of its own.
+fn told_before(clause: &Clause) -> bool {
+    let it = clause.items.iter().position(|i| i.is_word() && i.has(Tag::It));
+    it.is_some_and(|at| clause.items[..at].iter().any(|i| i.amount().is_some()))
 }
 
 /// "offered 80 but he refused it": nothing was drunk.
@@ -240,8 +246,8 @@ impl Amounts {
     }
 
     fn single(&mut self, clause: &Clause, pour: &Pour, ml: Volume) {
-        let half =
-            pour.at > 1 && clause.items[pour.at - 1].has(Tag::Of) && clause.items[pour.at - 2].has(Tag::Half);
+        let soft = |i: &&Item| !(i.is_word() && i.any(&[Tag::Of, Tag::The, Tag::Article, Tag::About]));
+        let half = clause.items[..pour.at].iter().rev().take(4).find(soft).is_some_and(|i| i.has(Tag::Half));
         let bottle_only =
             self.left.is_some() && clause.heads.iter().all(|h| matches!(h.verb, Verb::Leave | Verb::Make));
         let given = clause.tells(Verb::Give)
@@ -407,6 +413,12 @@ fn nursed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     Ok(vec![nurse])
 }
 
+/// "60 bm", "40 of formula": the word stands right after the amount.
+fn beside(clause: &Clause, at: usize, tag: Tag) -> bool {
+    let mut after = clause.items[at + 1..].iter().filter(|i| !(i.is_word() && i.has(Tag::Of)));
+    after.next().is_some_and(|i| i.is_word() && i.has(tag) && !(tag == Tag::Milk && i.has(Tag::Formula)))
+}
+
 /// Formula given; only the amount is kept of it.
 pub fn formula(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let pours = pours(clause, false);
@@ -415,8 +427,13 @@ pub fn formula(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     formula.about = pours.iter().any(|p| p.amount.about);
     let unit: Option<Unit> = written_unit(&clause.items);
     let drunk = pours.get(1).filter(|p| drank_later(clause, pours[0].at, p.at));
-    formula.ml = drunk.or(pours.first()).map(|p| volume(p.amount, unit, ctx)).transpose()?;
+    let own = pours.iter().find(|p| beside(clause, p.at, Tag::Formula)).filter(|_| pours.len() > 1);
+    formula.ml = drunk.or(own).or(pours.first()).map(|p| volume(p.amount, unit, ctx)).transpose()?;
     formula.child = child(clause);
     place(clause)?;
-    Ok(vec![formula])
+    let milk = pours.iter().find(|p| beside(clause, p.at, Tag::Milk) && own.is_some_and(|o| o.at != p.at));
+    let Some(milk) = milk.filter(|_| drunk.is_none()) else { return Ok(vec![formula]) };
+    let mut feed = act(ActKind::Feed, clause, ctx)?;
+    (feed.ml, feed.about) = (Some(volume(milk.amount, unit, ctx)?), milk.amount.about);
+    Ok(if milk.at < own.map_or(0, |o| o.at) { vec![feed, formula] } else { vec![formula, feed] })
 }

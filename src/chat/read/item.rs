@@ -129,7 +129,8 @@ impl Message {
     pub fn read(text: &str, lexicon: &Lexicon) -> Message {
         let mut tokens = tokens(text);
         mend_slips(&mut tokens, lexicon);
-        let found: Vec<_> = (0..tokens.len()).map(|at| lexicon.look_up(&tokens, at)).collect();
+        let leads = lexicon.leads(&tokens);
+        let found: Vec<_> = (0..tokens.len()).map(|at| lexicon.look_up(&tokens, at, &leads)).collect();
         let marks = found.iter().map(|all| all.iter().filter_map(tagged).collect()).collect();
         let items = items(&tokens, &found);
         let called = lexicon.called(&tokens);

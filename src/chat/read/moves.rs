@@ -16,11 +16,17 @@ use crate::domain::volume::Unit;
 /// Containers put elsewhere; several places are several moves ("20-24 in the chest freezer, rest in the kitchen one").
 pub fn moved(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     place(clause)?;
+    two_lists(&clause.items)?;
     let all = spots(clause);
     let (mut acts, mut from): (Vec<Act>, usize) = (Vec::new(), 0);
     let ends: Vec<usize> = all.iter().map(|s| s.at + 1).collect();
     for (spot, end) in all.iter().zip(ends) {
-        let found = refs(clause, &clause.items[from..end], Bare::Count)?;
+        let mut found = refs(clause, &clause.items[from..end], Bare::Count)?;
+        if let Some(at) = super::family::known_amount(clause).filter(|at| (from..end).contains(at)) {
+            found.codes.clear();
+            let typed = clause.message.typed(clause.items[at - 1].from, clause.items[at].to);
+            found.pick = found.pick.or(Some(Pick::Phrase(typed)));
+        }
         if is_origin(clause, spot) && found.is_empty() {
             continue;
         }
@@ -32,9 +38,28 @@ pub fn moved(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     }
     trailing_refs(clause, &mut acts, from)?;
     stood_for(&mut acts, clause, ctx);
+    acts.retain(|a| a.pick != Some(Pick::Rest) || !any_leftovers(clause));
     acts.retain(|a| a.pick != Some(Pick::Last) || a.place != Some(Place::Room));
     acts.retain(|a| !a.codes.is_empty() || a.count.is_some() || a.pick.is_some());
     Ok(acts)
+}
+
+/// "put the leftovers in the fridge": of a bottle or of dinner, where nothing else tells.
+fn any_leftovers(clause: &Clause) -> bool {
+    let message = clause.message;
+    let word = message.has(0, message.tokens.len(), Tag::LeftOver);
+    let milk = [Tag::Milk, Tag::Bottle, Tag::Container, Tag::He, Tag::Him];
+    word && !message.items.iter().any(|i| i.is_word() && i.any(&milk) || i.amount().is_some())
+}
+
+/// "froze 2 bags: 100 and 120": their labels, or what is in them.
+fn two_lists(items: &[Item]) -> Built<()> {
+    let bags = items.iter().find_map(|i| match i.kind {
+        Kind::Count(n) if i.has(Tag::Container) => Some(n as usize),
+        _ => None,
+    });
+    let big = |i: &Item| matches!(&i.kind, Kind::List(all, false) if Some(all.len()) == bags && all.iter().all(|n| *n >= 60));
+    if items.iter().any(big) { Err(Doubt::Kind) } else { Ok(()) }
 }
 
 /// "was left in the car for an hour": since when.
@@ -99,6 +124,7 @@ pub fn is_thaw(clause: &Clause) -> bool {
         .is_some_and(|at| all.iter().any(|s| s.place == Place::Fridge && s.at > at));
     let taken_out = clause.tells(Verb::Pull)
         || (clause.tells_any(&[Verb::Take, Verb::Get])
+            && !clause.has(Tag::SideWord)
             && clause.item(Tag::OutOf).or(clause.item(Tag::OutWord)).is_some());
     if clause.heads.iter().any(|h| h.verb == Verb::Thaw && is_partly(clause, *h)) {
         return false;
@@ -141,6 +167,9 @@ fn is_partly(clause: &Clause, verb: Head) -> bool {
 
 pub fn thaw(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let mut thaw = act(ActKind::Thaw, clause, ctx)?;
+    if let Some(since) = since(clause, ctx).filter(|_| !thaw.timed) {
+        (thaw.at, thaw.timed) = (Some(since), true);
+    }
     let found = refs(clause, &clause.items, Bare::Count)?;
     let milk = clause.any(&[Tag::Milk, Tag::Container, Tag::Bottle]);
     if found.is_empty() && !(milk && clause.tells(Verb::Thaw)) {
@@ -160,7 +189,7 @@ fn is_label_or_count(clause: &Clause) -> bool {
     let numbers: Vec<_> =
         clause.items.iter().filter(|i| !i.is_word() && i.sign().is_none() && i.when().is_none()).collect();
     let [only] = numbers.as_slice() else { return false };
-    taken && only.amount().and_then(|a| a.whole()).is_some_and(|n| (7..=15).contains(&n))
+    taken && only.amount().and_then(|a| a.whole()).is_some_and(|n| (7..=15).contains(&n) || n >= 60)
 }
 
 fn how(clause: &Clause) -> Option<ThawHow> {
@@ -319,7 +348,8 @@ fn reason(clause: &Clause) -> Option<String> {
         .iter()
         .skip_while(|i| {
             matches!(i.kind, Kind::Sign(_))
-                || i.any(&[Tag::So, Tag::Container, Tag::Bottle, Tag::It, Tag::Be])
+                || i.any(&[Tag::So, Tag::Container, Tag::Bottle, Tag::It, Tag::Be, Tag::Oldest, Tag::Newest])
+                || i.any(&[Tag::OutWord, Tag::All, Tag::Rest])
                 || i.is(Verb::Toss)
         })
         .collect();

@@ -135,16 +135,50 @@ fn sessions(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Vec<
     Ok(Some(acts))
 }
 
+/// So many times, "3x today".
+fn how_often(clause: &Clause) -> Option<u32> {
+    let items = &clause.items;
+    items.iter().enumerate().find_map(|(at, i)| {
+        let word = items.get(at + 1).is_some_and(|n| n.is_word() && n.any(&[Tag::Repeat, Tag::Times]));
+        i.amount().filter(|_| word).and_then(|a| a.whole()).filter(|n| *n <= 12)
+    })
+}
+
+/// "3 times today: 90, 100 and 80": a session for each amount.
+fn one_each(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Vec<Act>>> {
+    let mut amounts: Vec<(usize, Amount)> = pours.iter().map(|p| (p.at, p.amount)).collect();
+    for (at, item) in clause.items.iter().enumerate() {
+        if let Kind::List(numbers, false) = &item.kind {
+            amounts.extend(numbers.iter().map(|n| (at, Amount::bare(f64::from(*n)))));
+        }
+    }
+    amounts.sort_by_key(|(at, _)| *at);
+    if amounts.len() < 2 || how_often(clause) != Some(amounts.len() as u32) {
+        return Ok(None);
+    }
+    let (unit, day, spots) = (written_unit(&clause.items), moment(&clause.items, ctx, true)?, spots(clause));
+    let mut acts = Vec::new();
+    for (_, amount) in amounts {
+        let mut act = Act::new(ActKind::Pump);
+        timed(&mut act, day, ctx);
+        let ml = volume(amount, unit, ctx)?;
+        (act.ml, act.about) = (Some(ml), amount.about);
+        act.parts = spots.last().map(|s| vec![part(ml, Some(s), None)]);
+        acts.push(act);
+    }
+    Ok(Some(acts))
+}
+
 /// "at 10:30 and 2, 4oz each", "2x today, 90 each": sessions of one amount.
 fn repeated(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Vec<Act>>> {
+    if let Some(acts) = one_each(clause, pours, ctx)? {
+        return Ok(Some(acts));
+    }
     let ([pour], true) = (pours, clause.has(Tag::Both)) else { return Ok(None) };
     let items = &clause.items;
     let clocks =
         clause.whens().find_map(|(_, w)| w.clock.zip(w.clock_latest).map(|(a, b)| [a, b].map(When::clock)));
-    let times = items.iter().enumerate().find_map(|(at, i)| {
-        let word = items.get(at + 1).is_some_and(|n| n.is_word() && n.any(&[Tag::Repeat, Tag::Times]));
-        i.amount().filter(|_| word).and_then(|a| a.whole()).filter(|n| *n <= 12)
-    });
+    let times = how_often(clause);
     let whens: Vec<Option<When>> = match (clocks, times) {
         (Some(clocks), _) => clocks.into_iter().map(Some).collect(),
         (None, Some(times)) => vec![None; times as usize],
@@ -199,7 +233,7 @@ fn sides(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Sides>>
             () => None,
         })
         .collect();
-    let each = named.is_empty() && pours.len() == 1 && clause.has(Tag::SideWord) && clause.has(Tag::Both);
+    let each = named.is_empty() && pours.len() == 1 && clause.has(Tag::SideWord) && clause.has(Tag::Each);
     if each {
         let ml = volume(pours[0].amount, None, ctx)?;
         return Ok(Some(Sides { left: Some(ml), right: Some(ml) }));

@@ -196,8 +196,12 @@ pub fn refs(clause: &Clause, items: &[Item], bare: Bare) -> Built<Refs> {
     refs.pick = pick(clause, items);
     refs.called = calls_milk(items);
     refs.codes.dedup();
+    if items.iter().any(|i| i.is_word() && i.has(Tag::Except)) {
+        return Err(Doubt::Which);
+    }
     if !refs.codes.is_empty() {
         refs.count = None;
+        refs.pick = refs.pick.filter(|p| !matches!(p, Pick::All | Pick::Rest));
     }
     Ok(refs)
 }
@@ -265,7 +269,14 @@ fn pick(clause: &Clause, items: &[Item]) -> Option<Pick> {
     if let Some(at) = since.filter(|_| word(Tag::All)) {
         return Some(Pick::Phrase(clause.message.typed(items[at].from, items[at].to)));
     }
+    let last = items.windows(2).any(|two| {
+        two[0].is_word()
+            && two[0].has(Tag::Last)
+            && two[1].is_word()
+            && two[1].any(&[Tag::One, Tag::Bottle, Tag::Container])
+    });
     match () {
+        () if last => Some(Pick::Last),
         () if word(Tag::Rest) => Some(Pick::Rest),
         () if word(Tag::All) => Some(Pick::All),
         () if word(Tag::It) => Some(Pick::Last),

@@ -343,6 +343,8 @@ pub enum Tag {
     MonthWord,
     Why,
     Refreezing,
+    /// Nothing on the container tells its age.
+    Undated,
     Mixing,
     BottleRest,
     Limit,
@@ -355,4 +357,7 @@ pub enum Tag {
     AmShort,
     PmShort,
     Restored,
+    Except,
+    Each,
+    AtOne,
 }

@@ -22,6 +22,7 @@ pub fn find(message: &mut Message) {
     message.items = rewrite(&message.items, |items, at| loose(items, at, message));
     if lenient {
         message.items = rewrite(&message.items, two_hours);
+        message.items = rewrite(&message.items, |items, at| line_hour(items, at, message));
     }
     more_hours(message);
     message.items = rewrite(&message.items, merged);
@@ -214,6 +215,12 @@ fn named(items: &[Item], at: usize) -> Option<(Item, usize)> {
     if !item.is_word() {
         return None;
     }
+    let before = item.to - item.from == 1
+        && item.has(Tag::Before)
+        && items.get(at + 1).is_some_and(|i| i.is_word() && !i.has(Tag::And));
+    if before {
+        return None;
+    }
     let when = item.senses.iter().find_map(|s| match s {
         Sense::Day(day) => Some(When::day(day_name(*day))),
         Sense::Part(part) => Some(When::part(*part)),
@@ -263,6 +270,10 @@ fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Opti
     let skip = usize::from(strict && (has(items, at + 1, Tag::About) || has(items, at + 1, Tag::At)));
     let start = at + 1 + skip;
     let (clock, used) = clock(items, start, message, true)?;
+    // "a la 1", but "a la 3" is bag 3.
+    if word.has(Tag::AtOne) && clock.hour % 12 != 1 {
+        return None;
+    }
     if about && items[start].amount().is_some_and(|a| a.value > 12.0 && a.value.fract() == 0.0) {
         return None;
     }
@@ -335,6 +346,21 @@ fn more_hours(message: &mut Message) {
             }
         }
     }
+}
+
+/// "12 85" on a line of its own, among lines that begin with a clock time.
+fn line_hour(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
+    let opens = |n: usize| n == 0 || message.tokens[items[n].from].line;
+    let entry = |n: usize| {
+        opens(n)
+            && items[n].when().is_some_and(|w| w.clock.is_some())
+            && items.get(n + 1).is_some_and(|i| i.amount().is_some())
+    };
+    let hour = items[at].amount().filter(|a| a.unit.is_none())?.whole().filter(|h| *h <= 24)?;
+    let amount = items.get(at + 1)?.amount()?;
+    let bare = opens(at) && (amount.value >= 15.0 || is_unit(items, at + 2));
+    let clock = Clock { hour: hour % 24, minute: 0, fixed: hour > 12 };
+    (bare && (0..items.len()).any(entry)).then(|| built(items, at, 1, Kind::When(When::clock(clock))))
 }
 
 /// "6 or 7, 100 fridge": two small numbers beside an amount are hours.
