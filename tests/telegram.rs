@@ -208,7 +208,8 @@ async fn nothing_is_acknowledged_that_is_not_stored() {
     stage.clock.advance(TimeDelta::minutes(1));
     assert_eq!(stage.standin.unacknowledged(), 1);
     // What can't be stored for that long concerns the family.
-    assert!(heard(&mut follow, group).await.text.starts_with("I can't write my log at the moment."));
+    let told = stage.heard_later(&mut follow, group).await;
+    assert!(told.text.starts_with("I can't write my log at the moment."), "{told:?}");
     stage.sql("ALTER TABLE away RENAME TO inbox").await;
     assert!(stage.heard_later(&mut follow, group).await.text.contains("120 ml"));
     stage.until(|s| s.unacknowledged() == 0).await;
