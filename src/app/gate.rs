@@ -87,7 +87,7 @@ impl App {
     pub async fn moved(&self, from: i64, to: i64) -> Result<(), AppError> {
         self.store.migrate_chat(from, to).await?;
         // Households in memory know their chat by its old id.
-        self.slots.lock().await.clear();
+        self.memory.forget_all();
         Ok(())
     }
 }

@@ -25,7 +25,7 @@ impl App {
     pub async fn handle(&self, incoming: &Incoming) -> Result<Heard, AppError> {
         if let Event::Migrated { to } = incoming.event {
             self.store.migrate_chat(incoming.chat, to).await?;
-            self.slots.lock().await.clear();
+            self.memory.forget_all();
             return self.only_done(incoming, Vec::new()).await;
         }
         match self.store.household_of_chat(incoming.chat).await? {
@@ -69,7 +69,7 @@ impl App {
             if let Some(person) = persons.into_iter().find(|p| p.member == sender.id) {
                 let person = PersonRow { private_chat: Some(incoming.chat), ..person };
                 self.store.upsert_person(id, &person).await?;
-                self.slots.lock().await.remove(&id);
+                self.memory.forget(id);
             }
         }
         Ok(())
@@ -84,13 +84,13 @@ impl App {
     }
 
     async fn handle_at_home(&self, id: HouseholdId, incoming: &Incoming) -> Result<Heard, AppError> {
-        let slot = self.slot(id).await;
+        let slot = self.memory.slot(id);
         for _ in 0..TRIES {
             let mut kept = slot.lock().await;
             let mut house = self.taken(id, &mut kept).await?;
             match self.handle_in(&mut house, incoming).await {
                 Ok(heard) => {
-                    *kept = Some(house);
+                    self.put_back(house, &mut kept);
                     return Ok(heard);
                 }
                 Err(error) if is_stale(&error) => {}

@@ -46,6 +46,11 @@ impl House {
         })
     }
 
+    /// How many entries its ledger has.
+    pub fn entries(&self) -> usize {
+        usize::try_from(self.seq).unwrap_or_default()
+    }
+
     /// Writes the entries that are new in the ledger and what is to be sent, all at once. Where that fails, what is in
     /// memory is ahead of what is written: whoever called throws it away.
     pub async fn commit(

@@ -5,17 +5,15 @@
 pub mod gate;
 mod handle;
 mod house;
+mod memory;
 mod tick;
 pub mod wire;
 mod words;
 
-use std::collections::HashMap;
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use chrono::{DateTime, Utc};
 use secrecy::{ExposeSecret, SecretString};
-use tokio::sync::Mutex;
 
 use crate::domain::act::{Act, Code};
 use crate::domain::household::Household;
@@ -24,9 +22,8 @@ use crate::store::{HouseholdId, Store, StoreError};
 
 pub use handle::Key;
 pub use house::House;
+use memory::Memory;
 
-/// How many households' ledgers are kept in memory; the others are read again when they are needed.
-const KEPT_IN_MEMORY: usize = 2000;
 /// How often a commit is tried again when another process was faster.
 const TRIES: usize = 8;
 
@@ -52,8 +49,6 @@ pub struct Heard {
     pub codes: Vec<Code>,
 }
 
-type Slot = Arc<Mutex<Option<House>>>;
-
 #[derive(Debug)]
 pub struct App {
     pub(crate) store: Store,
@@ -61,12 +56,12 @@ pub struct App {
     setup_code: SecretString,
     /// Whether plain messages in groups reach the bot at all.
     sees_all: AtomicBool,
-    slots: Mutex<HashMap<HouseholdId, Slot>>,
+    memory: Memory,
 }
 
 impl App {
     pub fn new(store: Store, setup_code: SecretString) -> App {
-        App { store, setup_code, sees_all: AtomicBool::new(true), slots: Mutex::default() }
+        App { store, setup_code, sees_all: AtomicBool::new(true), memory: Memory::default() }
     }
 
     /// The platform told whether plain messages in groups reach the bot.
@@ -97,19 +92,17 @@ impl App {
 
     /// The ledger of a household as it stands.
     pub async fn ledger(&self, id: HouseholdId) -> Result<Ledger, AppError> {
-        let slot = self.slot(id).await;
+        let slot = self.memory.slot(id);
         let mut kept = slot.lock().await;
         let house = self.taken(id, &mut kept).await?;
-        Ok(kept.insert(house).ledger.clone())
+        let ledger = house.ledger.clone();
+        self.put_back(house, &mut kept);
+        Ok(ledger)
     }
 
-    async fn slot(&self, id: HouseholdId) -> Slot {
-        let mut slots = self.slots.lock().await;
-        if slots.len() >= KEPT_IN_MEMORY && !slots.contains_key(&id) {
-            // Whoever works on a household holds its slot; the others can be read again.
-            slots.retain(|_, slot| Arc::strong_count(slot) > 1);
-        }
-        slots.entry(id).or_default().clone()
+    fn put_back(&self, house: House, kept: &mut Option<House>) {
+        let house = kept.insert(house);
+        self.memory.note(house.id, Some(house));
     }
 
     /// Takes a household out of its slot to work on it. Whoever has written what it did puts it back; after an error or a

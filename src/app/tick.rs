@@ -32,13 +32,19 @@ impl App {
     }
 
     async fn tick_household(&self, id: HouseholdId, now: DateTime<Utc>) -> Result<(), AppError> {
-        let slot = self.slot(id).await;
+        let slot = self.memory.slot(id);
         for _ in 0..TRIES {
             let mut kept = slot.lock().await;
+            let was_kept = kept.is_some();
             let mut house = self.taken(id, &mut kept).await?;
             match self.say_due(&mut house, now).await {
                 Ok(()) => {
-                    *kept = Some(house);
+                    // A household that nobody writes in need not be remembered until its next reminder.
+                    if was_kept {
+                        self.put_back(house, &mut kept);
+                    } else {
+                        self.memory.note(id, None);
+                    }
                     return Ok(());
                 }
                 Err(error) if is_stale(&error) => {}

@@ -73,9 +73,8 @@ pub fn counts(c: &Container, now: Moment) -> bool {
 /// What to use next: a started bottle still in its time, and the first of the stock.
 pub fn next(stock: &Stock, now: Moment) -> (Option<&Container>, Option<&Container>) {
     let started = stock
-        .containers
-        .values()
-        .filter(|c| c.gone.is_none() && c.is_started() && !c.is_past(now) && c.held_since.is_none())
+        .here()
+        .filter(|c| c.is_started() && !c.is_past(now) && c.held_since.is_none())
         .min_by_key(|c| (c.use_by(), c.code));
     (started, stock.in_order_of_use(now).into_iter().next())
 }
@@ -83,9 +82,8 @@ pub fn next(stock: &Stock, now: Moment) -> (Option<&Container>, Option<&Containe
 /// What runs out within a span, soonest first; started bottles included.
 pub fn expiring(stock: &Stock, now: Moment, within: TimeDelta) -> Vec<&Container> {
     let mut found: Vec<&Container> = stock
-        .containers
-        .values()
-        .filter(|c| c.gone.is_none() && c.use_by().is_some_and(|by| by > now && by <= now + within))
+        .here()
+        .filter(|c| c.use_by().is_some_and(|by| by > now && by <= now + within))
         .collect();
     found.sort_by_key(|c| (c.use_by(), c.code));
     found
@@ -93,11 +91,11 @@ pub fn expiring(stock: &Stock, now: Moment, within: TimeDelta) -> Vec<&Container
 
 /// Milk that is still somewhere at home although its time has passed.
 pub fn past(stock: &Stock, now: Moment) -> Vec<&Container> {
-    stock.containers.values().filter(|c| c.gone.is_none() && c.is_past(now)).collect()
+    stock.here().filter(|c| c.is_past(now)).collect()
 }
 
 pub fn last_meal(stock: &Stock) -> Option<&Meal> {
-    stock.meals.iter().max_by_key(|m| m.at)
+    stock.meals.last().map(AsRef::as_ref)
 }
 
 /// The civil day that a moment lies in, as instants.
@@ -113,7 +111,9 @@ pub fn today(ledger: &Ledger, now: Moment) -> NaiveDate {
 
 /// What was drunk from bottles and how many there were, in a span.
 pub fn fed(stock: &Stock, from: Moment, to: Moment) -> (Volume, usize) {
-    let drunk = stock.meals.iter().filter(|m| m.at >= from && m.at < to).filter_map(|m| match &m.kind {
+    // Looked for from the end, for it is usually about the last days.
+    let meals = stock.meals.iter().rev().skip_while(|m| m.at >= to).take_while(|m| m.at >= from);
+    let drunk = meals.filter_map(|m| match &m.kind {
         MealKind::Bottle { drunk, .. } => Some(*drunk),
         _ => None,
     });
@@ -121,7 +121,7 @@ pub fn fed(stock: &Stock, from: Moment, to: Moment) -> (Volume, usize) {
 }
 
 pub fn pumped(stock: &Stock, from: Moment, to: Moment) -> (Volume, usize) {
-    let sessions = stock.sessions.iter().filter(|s| s.at >= from && s.at < to);
+    let sessions = stock.sessions.iter().rev().skip_while(|s| s.at >= to).take_while(|s| s.at >= from);
     sessions.fold((Volume::ZERO, 0), |(sum, n), s| (sum + s.ml, n + 1))
 }
 
@@ -156,7 +156,7 @@ pub fn need_on(ledger: &Ledger, day: NaiveDate) -> Option<(Moment, Moment, Volum
 /// What to take out for a day, by the same rule for the group and for the command line.
 pub fn plan_for(ledger: &Ledger, now: Moment, day: NaiveDate) -> Option<Thaw> {
     let (from, to, ml) = need_on(ledger, day)?;
-    let at_home = ledger.stock().containers.values().filter(|c| c.gone.is_none() && c.life.site.is_none());
+    let at_home = ledger.stock().here().filter(|c| c.life.site.is_none());
     let items: Vec<PlanItem> = at_home
         .map(|c| PlanItem {
             held: c.held_since.is_some(),

@@ -82,7 +82,7 @@ pub fn next_wake(ledger: &Ledger, now: Moment) -> Option<Moment> {
 }
 
 fn upcoming(ledger: &Ledger, now: Moment) -> Vec<Due> {
-    let milk = ledger.stock().containers.values().filter(|c| c.gone.is_none());
+    let milk = ledger.stock().here();
     milk.flat_map(|c| of_container(ledger, now, c)).chain(plans(ledger, now)).collect()
 }
 

@@ -117,7 +117,7 @@ impl Speaker<'_> {
     }
 
     fn stock_place(&self, tally: &Tally, place: Place) -> String {
-        let codes: Vec<Code> = (self.ledger.stock().containers.values())
+        let codes: Vec<Code> = (self.ledger.stock().existing())
             .filter(|c| query::counts(c, self.now) && c.life.place == place)
             .map(|c| c.code)
             .collect();

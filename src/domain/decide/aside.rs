@@ -49,7 +49,7 @@ fn expressed_since(draft: &Draft, act: &Act, from: NaiveDateTime) -> Vec<Code> {
     // "since Tuesday" has no end but the present.
     let to = act.named_to.map_or(draft.message.sent, |to| moment(draft.ledger, to));
     let within = |c: &&Container| c.life.expressed.is_some_and(|at| at >= from && at <= to);
-    draft.stock.containers.values().filter(within).map(|c| c.code).collect()
+    draft.stock.ever().into_iter().filter(within).map(|c| c.code).collect()
 }
 
 /// What was drunk of the milk and what was sent away before it was held.
@@ -123,8 +123,7 @@ pub fn return_(draft: &mut Draft, mut act: Act) {
     let site = act.site.clone();
     let found = with(draft, &mut act, |_, stock| {
         let mut order: Vec<&Container> = stock
-            .containers
-            .values()
+            .existing()
             .filter(|c| c.is_sent() && (site.is_none() || c.life.site == site))
             .collect();
         order.sort_by_key(|c| (c.use_by(), c.code));

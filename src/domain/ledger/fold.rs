@@ -2,6 +2,8 @@
 //! Volume is conserved to the microlitre; states only move down; no start of a clock moves later except by a report of
 //! full thaw; a use-by that has passed stays passed.
 
+use std::sync::Arc;
+
 use crate::domain::act::Code;
 use crate::domain::fact::{Fact, Feed, Kept};
 use crate::domain::keeping::{Conditions, keep};
@@ -28,7 +30,7 @@ impl Fold<'_> {
     pub fn apply(&self, stock: &mut Stock, at: Moment, fact: &Fact) {
         match fact {
             Fact::Pumped { ml, about, sides, kept } => {
-                stock.sessions.push(Session { at, ml: *ml, about: *about, sides: *sides });
+                stock.sessions.push_back(Session { at, ml: *ml, about: *about, sides: *sides });
                 self.pumped(stock, at, *ml, kept);
             }
             Fact::Stored { expressed, kept } => self.stored(stock, at, *expressed, kept),
@@ -74,9 +76,7 @@ impl Fold<'_> {
     /// Changes containers that exist, one by one, and sets their clocks anew.
     fn each(&self, stock: &mut Stock, at: Moment, codes: &[Code], change: impl Fn(&mut Container)) {
         for code in codes {
-            if let Some(container) = stock.containers.get_mut(code).filter(|c| c.exists()) {
-                self.change(container, at, &change);
-            }
+            stock.change(*code, |c| self.change(c, at, &change));
         }
     }
 
@@ -119,7 +119,7 @@ impl Fold<'_> {
             steps: Vec::new(),
         };
         self.touch(&mut container, at);
-        stock.containers.insert(code, container);
+        stock.add(container);
     }
 
     fn pumped(&self, stock: &mut Stock, at: Moment, ml: Volume, kept: &[Kept]) {
@@ -141,7 +141,8 @@ impl Fold<'_> {
     }
 
     fn meal(&self, stock: &mut Stock, at: Moment, child: &Option<String>, kind: MealKind) {
-        stock.meals.push(Meal { at, by: self.by.map(str::to_owned), child: child.clone(), kind });
+        let meal = Meal { at, by: self.by.map(str::to_owned), child: child.clone(), kind };
+        stock.meals.push_back(Arc::new(meal));
     }
 
     fn fed(&self, stock: &mut Stock, at: Moment, feed: &Feed) {
@@ -158,8 +159,7 @@ impl Fold<'_> {
         self.take_out(stock, at, feed, &codes, drunk + left, there);
         if drunk + left > there {
             // Also where the container named held nothing any more.
-            let named = feed.codes.last().and_then(|code| stock.containers.get_mut(code));
-            named.into_iter().for_each(|c| c.odd = true);
+            feed.codes.last().into_iter().for_each(|code| stock.mark_odd(*code));
         }
         if codes.is_empty() && !left.is_zero() {
             self.bottle_from_nowhere(stock, at, feed, left);
@@ -180,12 +180,13 @@ impl Fold<'_> {
         let mut to_take = all;
         for (i, code) in codes.iter().enumerate() {
             let last = i + 1 == codes.len();
-            let Some(container) = stock.containers.get_mut(code) else { continue };
-            let taken = if last { to_take } else { to_take.min(container.ml) };
-            to_take = to_take.less(taken);
             let left = feed.left.filter(|_| last).unwrap_or_default();
-            let bottle = self.drunk_from(container, at, feed, taken, left, last && all > there);
-            if let Some((code, life)) = bottle.filter(|_| !left.is_zero()) {
+            let bottle = stock.change(*code, |container| {
+                let taken = if last { to_take } else { to_take.min(container.ml) };
+                to_take = to_take.less(taken);
+                self.drunk_from(container, at, feed, taken, left, last && all > there)
+            });
+            if let Some((code, life)) = bottle.flatten().filter(|_| !left.is_zero()) {
                 self.add(stock, at, code, left, life);
             }
         }
@@ -249,18 +250,18 @@ impl Fold<'_> {
         stock.totals.found += poured;
         let (mut held, mut suspect, mut expired) = (None, None, None);
         for code in from.iter().filter(|c| **c != into) {
-            let Some(part) = stock.containers.get_mut(code).filter(|c| c.exists()) else { continue };
-            self.change(part, at, |c| {
+            let mut pour = |c: &mut Container| {
                 poured += c.ml;
                 c.ml = Volume::ZERO;
                 c.gone = Some(Gone::Combined);
                 life = life.mixed_with(&c.life, at);
                 (held, suspect) = (earlier(held, c.held_since), earlier(suspect, c.suspect_since));
                 expired = earlier(expired, c.expired);
-            });
+            };
+            stock.change(*code, |part| self.change(part, at, &mut pour));
         }
         let (mut found, mut lost) = (Volume::ZERO, Volume::ZERO);
-        if let Some(container) = stock.containers.get_mut(&into) {
+        stock.change(into, |container| {
             self.change(container, at, |c| {
                 c.ml += poured;
                 let holds = result.unwrap_or(c.ml);
@@ -274,7 +275,7 @@ impl Fold<'_> {
                     moved(c, at, place, None);
                 }
             });
-        }
+        });
         stock.totals.found += found;
         stock.totals.missing += lost;
     }
@@ -286,13 +287,13 @@ impl Fold<'_> {
         let life = sources.iter().skip(1).fold(first.life.clone(), |life, c| life.mixed_with(&c.life, at));
         let mut to_pour: Volume = kept.iter().map(|k| k.ml).sum();
         for source in &sources {
-            let Some(container) = stock.containers.get_mut(&source.code) else { continue };
-            let taken = to_pour.min(container.ml);
+            let taken = to_pour.min(source.ml);
             to_pour -= taken;
-            self.change(container, at, |c| {
+            let pour = |c: &mut Container| {
                 c.ml -= taken;
                 c.gone = if c.ml.is_zero() { Some(Gone::Combined) } else { c.gone };
-            });
+            };
+            stock.change(source.code, |container| self.change(container, at, pour));
         }
         stock.totals.found += to_pour;
         for k in kept {
@@ -300,13 +301,13 @@ impl Fold<'_> {
             life.site = k.site.clone();
             life.put(k.place, at);
             self.add(stock, at, k.code, k.ml, life);
-            if let Some(container) = stock.containers.get_mut(&k.code) {
+            stock.change(k.code, |container| {
                 container.held_since = sources.iter().fold(None, |e, s| earlier(e, s.held_since));
                 container.suspect_since = sources.iter().fold(None, |e, s| earlier(e, s.suspect_since));
                 container.expired = sources
                     .iter()
                     .fold(None, |e, s| earlier(e, s.expired.or(s.use_by().filter(|by| *by <= at))));
-            }
+            });
         }
     }
 
@@ -314,14 +315,14 @@ impl Fold<'_> {
         let mut wanted = ml;
         let mut total = Volume::ZERO;
         for code in codes {
-            let Some(container) = stock.containers.get_mut(code).filter(|c| c.exists()) else { continue };
-            let taken = wanted.map_or(container.ml, |w| w.min(container.ml));
-            wanted = wanted.map(|w| w - taken);
-            total += taken;
-            self.change(container, at, |c| {
+            let mut pour_away = |c: &mut Container| {
+                let taken = wanted.map_or(c.ml, |w| w.min(c.ml));
+                wanted = wanted.map(|w| w - taken);
+                total += taken;
                 c.ml -= taken;
                 c.gone = if c.ml.is_zero() { Some(Gone::Discarded) } else { c.gone };
-            });
+            };
+            stock.change(*code, |container| self.change(container, at, &mut pour_away));
         }
         let beyond = wanted.unwrap_or_default();
         stock.totals.found += beyond;
@@ -341,12 +342,12 @@ impl Fold<'_> {
     fn take_away(&self, stock: &mut Stock, at: Moment, codes: &[Code], gone: Gone) -> Volume {
         let mut total = Volume::ZERO;
         for code in codes {
-            let Some(container) = stock.containers.get_mut(code).filter(|c| c.exists()) else { continue };
-            total += container.ml;
-            self.change(container, at, |c| {
+            let mut take = |c: &mut Container| {
+                total += c.ml;
                 c.ml = Volume::ZERO;
                 c.gone = Some(gone);
-            });
+            };
+            stock.change(*code, |container| self.change(container, at, &mut take));
         }
         total
     }
@@ -359,8 +360,8 @@ impl Fold<'_> {
             None => p == Place::Fridge || p.is_freezer(),
         };
         let codes: Vec<Code> = stock
-            .existing()
-            .filter(|c| c.gone.is_none() && c.life.site.is_none() && cold(c.life.place))
+            .here()
+            .filter(|c| c.life.site.is_none() && cold(c.life.place))
             .map(|c| c.code)
             .collect();
         self.each(stock, at, &codes, |c| {
@@ -374,9 +375,11 @@ impl Fold<'_> {
     /// Milk whose time was over when it was looked at stays past, also where the rules leave it no time at all.
     fn over_already(&self, stock: &mut Stock, at: Moment, codes: &[Code]) {
         for code in codes {
-            if let Some(c) = stock.containers.get_mut(code).filter(|c| c.exists() && c.is_past(at)) {
-                c.expired = c.use_by();
-            }
+            stock.change(*code, |c| {
+                if c.is_past(at) {
+                    c.expired = c.use_by();
+                }
+            });
         }
     }
 

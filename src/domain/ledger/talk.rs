@@ -1,9 +1,8 @@
 //! What the bot asked and said unasked, and what became of it: so that nothing is said twice and a button finds what it
 //! belongs to.
 
-use std::collections::HashSet;
-
 use chrono::NaiveDate;
+use imbl::HashSet;
 
 use crate::domain::act::Code;
 use crate::domain::fact::{Entry, Question, Record, Reminder, Stage, Why};
