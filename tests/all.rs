@@ -4,6 +4,7 @@
 mod browser;
 mod conversations;
 mod keeping;
+mod kills;
 mod layers;
 mod ledger;
 mod mishaps;

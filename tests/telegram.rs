@@ -121,11 +121,6 @@ impl Bot {
         tokio::time::timeout(GUARD, self.serving).await.expect("the bot ends").unwrap().unwrap();
         self.runtime.shutdown_background();
     }
-
-    /// All that the bot does breaks off where it is.
-    fn kill(self) {
-        self.runtime.shutdown_background();
-    }
 }
 
 /// Only a test that fails waits for this long.
@@ -216,41 +211,6 @@ async fn nothing_is_acknowledged_that_is_not_stored() {
     assert!(stage.heard_later(&mut follow, group).await.text.contains("120 ml"));
     stage.until(|s| s.unacknowledged() == 0).await;
     bot.end().await;
-}
-
-#[tokio::test]
-async fn killed_again_and_again_the_bot_loses_nothing_and_does_nothing_twice() {
-    let stage = Stage::new().await;
-    let mut bot = stage.start();
-    let (group, mut follow) = stage.at_home().await;
-    let mut said = Vec::new();
-    let mut kills = 0;
-    for round in 0..60_usize {
-        said.push(stage.standin.says(group, "Ana", "pumped 100 fridge").unwrap());
-        if round % 5 == 4 {
-            // The moment varies with what the platform has seen of the bot by then.
-            let (seen, steps) = (*stage.standin.version().borrow(), (round * 7 % 11) as u64);
-            let mut version = stage.standin.version();
-            let moment = version.wait_for(|now| *now >= seen + steps);
-            let _ = tokio::time::timeout(Duration::from_millis(200), moment).await;
-            std::mem::replace(&mut bot, stage.start()).kill();
-            kills += 1;
-        }
-    }
-    let last = stage.standin.says(group, "Ana", "how much do we have?").unwrap();
-    while stage.heard_later(&mut follow, group).await.reply_to != Some(last) {}
-    bot.end().await;
-
-    let store = Store::open(&stage.database()).await.unwrap();
-    let home = store.household_of_chat(group).await.unwrap().unwrap();
-    let entries = store.load(home).await.unwrap().unwrap().entries;
-    let recorded: Vec<_> = entries.into_iter().filter_map(|row| row.entry.message).collect();
-    assert_eq!(recorded, said, "each message is in the ledger once, in order");
-    let posts = stage.standin.posts(group);
-    let answers: Vec<_> = posts.iter().filter(|p| p.by_bot).filter_map(|p| p.reply_to).collect();
-    assert!(said.iter().all(|message| answers.contains(message)), "each message was answered");
-    // The welcome and the last answer; and a crash repeats one message at most.
-    assert!(answers.len() <= said.len() + 2 + kills, "{} answers, {kills} kills", answers.len());
 }
 
 #[tokio::test]

@@ -1,7 +1,7 @@
 //! What an edge needs around `handle`: to lay down what has come in, and to take out what is to be sent. Nothing here
 //! decides anything.
 
-use chrono::DateTime;
+use chrono::{DateTime, TimeDelta, Utc};
 
 use crate::chat::say::Speaker;
 use crate::domain::household::Household;
@@ -11,7 +11,10 @@ use crate::store::{Commit, OutboxRow, StoreError};
 use super::wire::{Body, Class, Outgoing};
 use super::{App, AppError};
 
-pub use crate::store::{Changes, InboxRow};
+pub use crate::store::{Changes, InboxRow, Work};
+
+/// How long a claim lasts that isn't renewed: so long after the death of a process another goes on with its work.
+const CLAIMED: TimeDelta = TimeDelta::seconds(25);
 
 /// Commands are shorthands for what can be said in words as well.
 const COMMANDS: [&str; 5] = ["help", "stock", "next", "thaw", "undo"];
@@ -27,6 +30,30 @@ impl App {
     /// Tells when there is something to do.
     pub fn changes(&self) -> &Changes {
         self.store.changes()
+    }
+
+    /// Whether other processes may be at work on the same database.
+    pub fn is_shared(&self) -> bool {
+        self.store.is_shared()
+    }
+
+    /// Claims work in chats for a while, from `from` on. For each chat: nothing if it is ours now, or when the claim of
+    /// another expires.
+    pub async fn claim(
+        &self,
+        work: Work,
+        chats: &[i64],
+        now: DateTime<Utc>,
+        from: DateTime<Utc>,
+    ) -> Result<Vec<Option<DateTime<Utc>>>, AppError> {
+        let until = (from + CLAIMED).timestamp_millis();
+        let claimed = self.store.claim(work, chats, now.timestamp_millis(), until).await?;
+        Ok(claimed.into_iter().map(|other| other.and_then(DateTime::from_timestamp_millis)).collect())
+    }
+
+    /// Gives back what was claimed; from `at` on another may have it.
+    pub async fn release(&self, work: Work, chat: i64, at: DateTime<Utc>) -> Result<(), AppError> {
+        Ok(self.store.release(work, chat, at.timestamp_millis()).await?)
     }
 
     /// Stores updates as they came; when this returns they may be acknowledged. How many were new.
@@ -95,7 +122,7 @@ impl App {
 impl AppError {
     /// Nothing is wrong with what was asked for: it can be tried again later.
     pub fn is_passing(&self) -> bool {
-        matches!(self, AppError::Store(StoreError::Unreachable(_)) | AppError::Busy(_))
+        matches!(self, AppError::Store(StoreError::Unreachable(_) | StoreError::Clash(_)) | AppError::Busy(_))
     }
 
     /// It was done before, here or elsewhere.

@@ -10,7 +10,7 @@ use super::settings::{BadSetting, ServeArgs};
 use crate::app::App;
 use crate::clock::Clock;
 use crate::edge::telegram::{self, ServeError};
-use crate::store::{Store, StoreError};
+use crate::store::{Lock, Store, StoreError};
 
 /// Why the bot doesn't start: always a setting, named in one line.
 #[derive(Debug, thiserror::Error)]
@@ -29,7 +29,14 @@ pub async fn run(args: ServeArgs) -> Result<(), StartError> {
     let settings = args.settings()?;
     // From the first moment on, so that no signal is missed.
     let asked_to_end = asked_to_end()?;
-    logging::start(settings.filter, settings.format, vec![settings.token.clone()]);
+    let mut secrets = vec![settings.token.clone()];
+    secrets.extend(settings.webhook.as_ref().map(|webhook| webhook.secret.clone()));
+    // One that was made up has to be learnt from the log.
+    if !settings.setup_code.made_up {
+        secrets.push(settings.setup_code.code.clone());
+    }
+    logging::start(settings.filter, settings.format, secrets);
+    let _lock = Lock::take(settings.database_url.expose_secret())?;
     let store = Store::open(settings.database_url.expose_secret()).await?;
     if settings.setup_code.made_up {
         let code = settings.setup_code.code.expose_secret();
@@ -39,7 +46,12 @@ pub async fn run(args: ServeArgs) -> Result<(), StartError> {
     }
     let app = Arc::new(App::new(store, settings.setup_code.code));
     let platform = telegram::Settings { token: settings.token, url: settings.api_url, paced: true };
-    telegram::serve(app, platform, Clock::system(), asked_to_end).await?;
+    match settings.webhook {
+        None => telegram::serve(app, platform, Clock::system(), asked_to_end).await?,
+        Some(webhook) => {
+            telegram::serve_webhook(app, platform, webhook, Clock::system(), asked_to_end).await?
+        }
+    }
     tracing::info!("ended in order");
     Ok(())
 }

@@ -10,6 +10,8 @@ use secrecy::{ExposeSecret, SecretString};
 use tracing_subscriber::EnvFilter;
 use url::Url;
 
+use crate::edge::telegram::Webhook;
+
 /// Nothing that is easily taken for something else, by eye or by ear.
 const CODE_LETTERS: &[u8] = b"abcdefhkmnpqrtuvwxy34789";
 const CODE_LENGTH: usize = 10;
@@ -44,6 +46,16 @@ pub struct ServeArgs {
     /// What a group must write after /start before the bot serves it. Without it each start makes one up and logs it
     #[arg(long, env = "SETUP_CODE", hide_env_values = true)]
     setup_code: Option<SecretString>,
+    /// Where the platform is to bring the updates (https://…), in place of their being fetched: for several processes
+    /// behind one address. It needs WEBHOOK_SECRET
+    #[arg(long, env = "WEBHOOK_URL")]
+    webhook_url: Option<String>,
+    /// What the platform must show when it brings updates: letters, digits, - and _, the same for all processes
+    #[arg(long, env = "WEBHOOK_SECRET", hide_env_values = true)]
+    webhook_secret: Option<SecretString>,
+    /// Where this process takes updates in when they are brought: behind a proxy that speaks TLS
+    #[arg(long, env = "WEBHOOK_LISTEN", default_value = "127.0.0.1:8088")]
+    webhook_listen: String,
     /// What is logged: error, warn, info, debug or trace, also for parts of the program (warn,firstout=debug)
     #[arg(long, env = "RUST_LOG", default_value = "info")]
     rust_log: String,
@@ -59,6 +71,7 @@ pub struct ServeSettings {
     pub api_url: Url,
     pub database_url: SecretString,
     pub setup_code: SetupCode,
+    pub webhook: Option<Webhook>,
     pub filter: EnvFilter,
     pub format: LogFormat,
 }
@@ -83,6 +96,7 @@ impl ServeArgs {
             api_url: api_url(&self.telegram_api_url)?,
             database_url: given(Some(self.database_url)).ok_or_else(|| bad("DATABASE_URL", "is empty"))?,
             setup_code: setup_code(given(self.setup_code))?,
+            webhook: webhook(self.webhook_url, given(self.webhook_secret), &self.webhook_listen)?,
             filter: EnvFilter::try_new(&self.rust_log).map_err(|_| {
                 bad("RUST_LOG", format!("\"{}\" can't be read; for example: info", self.rust_log))
             })?,
@@ -120,7 +134,28 @@ fn token(token: Option<SecretString>, file: Option<PathBuf>) -> Result<SecretStr
 }
 
 fn api_url(text: &str) -> Result<Url, BadSetting> {
-    let name = "TELEGRAM_API_URL";
+    address("TELEGRAM_API_URL", text)
+}
+
+fn webhook(
+    url: Option<String>,
+    secret: Option<SecretString>,
+    listen: &str,
+) -> Result<Option<Webhook>, BadSetting> {
+    let Some(url) = url.filter(|url| !url.trim().is_empty()) else { return Ok(None) };
+    let url = address("WEBHOOK_URL", &url)?;
+    let secret = secret.ok_or_else(|| bad("WEBHOOK_SECRET", "is missing: WEBHOOK_URL needs it"))?;
+    let secret = SecretString::from(secret.expose_secret().trim());
+    let is_good = |c: char| c.is_ascii_alphanumeric() || "-_".contains(c);
+    if !(16..=256).contains(&secret.expose_secret().len()) || !secret.expose_secret().chars().all(is_good) {
+        return Err(bad("WEBHOOK_SECRET", "must be 16 to 256 letters, digits, - and _"));
+    }
+    let listen = listen.trim().parse();
+    let listen = listen.map_err(|_| bad("WEBHOOK_LISTEN", "is not an address such as 127.0.0.1:8088"))?;
+    Ok(Some(Webhook { url, secret, listen }))
+}
+
+fn address(name: &'static str, text: &str) -> Result<Url, BadSetting> {
     let url = Url::parse(text.trim().trim_end_matches('/'));
     let url = url.map_err(|e| bad(name, format!("\"{text}\" is not an address: {e}")))?;
     if !matches!(url.scheme(), "http" | "https") || url.host().is_none() {
@@ -201,6 +236,20 @@ mod tests {
             with(&["--telegram-api-url", "api"]).starts_with("TELEGRAM_API_URL: \"api\" is not an address")
         );
         assert!(with(&["--telegram-api-url", "file:/x"]).starts_with("TELEGRAM_API_URL: "));
+        assert_eq!(
+            with(&["--webhook-url", "https://a.example"]),
+            "WEBHOOK_SECRET: is missing: WEBHOOK_URL needs it"
+        );
+        let hook = |more: &[&str]| with(&[&["--webhook-url", "https://a.example"], more].concat());
+        assert_eq!(
+            hook(&["--webhook-secret", "short"]),
+            "WEBHOOK_SECRET: must be 16 to 256 letters, digits, - and _"
+        );
+        assert_eq!(
+            hook(&["--webhook-secret", "0123456789abcdef", "--webhook-listen", "here"]),
+            "WEBHOOK_LISTEN: is not an address such as 127.0.0.1:8088"
+        );
+        assert!(with(&["--webhook-url", "ftp:x"]).starts_with("WEBHOOK_URL: \"ftp:x\" is not an address"));
         assert_eq!(with(&["--setup-code", "two words"]), "SETUP_CODE: must be one word");
         assert_eq!(with(&["--log-format", "xml"]), "LOG_FORMAT: \"xml\" is neither text nor json");
         assert_eq!(with(&["--rust-log", "=!"]), "RUST_LOG: \"=!\" can't be read; for example: info");
@@ -218,8 +267,18 @@ mod tests {
 
     #[test]
     fn secrets_are_in_no_debug_output() {
-        let flags =
-            ["--telegram-token", "1:hush", "--setup-code", "hush", "--database-url", "postgres://a:hush@b/c"];
+        let flags = [
+            "--telegram-token",
+            "1:hush",
+            "--setup-code",
+            "hush",
+            "--database-url",
+            "postgres://a:hush@b/c",
+            "--webhook-url",
+            "https://a.example",
+            "--webhook-secret",
+            "hush-hush-hush-hush",
+        ];
         let args = Command::try_parse_from(["firstout"].iter().chain(&flags)).unwrap();
         assert!(!format!("{args:?}").contains("hush"));
         assert!(!format!("{:?}", args.serve.settings().unwrap()).contains("hush"));

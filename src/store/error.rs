@@ -15,6 +15,9 @@ pub enum StoreError {
     /// Nothing is wrong with what was asked for; it can be asked again later.
     #[error("the database can't be reached: {0}")]
     Unreachable(String),
+    /// Another process was in the way at that moment; done again, it goes.
+    #[error("the database is used by another process: {0}")]
+    Clash(String),
     #[error("the database refused: {0}")]
     Database(String),
 }
@@ -26,6 +29,9 @@ impl From<sqlx::Error> for StoreError {
             Io(_) | Tls(_) | PoolTimedOut | PoolClosed | WorkerCrashed => {
                 StoreError::Unreachable(error.to_string())
             }
+            Database(ref refused) if is_clash(refused.code().as_deref()) => {
+                StoreError::Clash(refused.message().into())
+            }
             Database(ref refused) if is_passing(refused.code().as_deref()) => {
                 StoreError::Unreachable(refused.message().into())
             }
@@ -34,12 +40,16 @@ impl From<sqlx::Error> for StoreError {
     }
 }
 
-/// SQLite: busy (5), locked (6), full (13). PostgreSQL: connection (08), resources (53), shutting down (57P),
-/// serialization and deadlock (40).
+/// PostgreSQL: serialization and deadlock (40).
+fn is_clash(code: Option<&str>) -> bool {
+    code.is_some_and(|code| code.len() == 5 && code.starts_with("40"))
+}
+
+/// SQLite: busy (5), locked (6), full (13). PostgreSQL: connection (08), resources (53), shutting down (57P).
 fn is_passing(code: Option<&str>) -> bool {
     let Some(code) = code else { return false };
     matches!(code, "5" | "6" | "13")
-        || ["08", "53", "57P", "40"].iter().any(|class| code.starts_with(class) && code.len() == 5)
+        || ["08", "53", "57P"].iter().any(|class| code.starts_with(class) && code.len() == 5)
 }
 
 /// The address as it may be shown.

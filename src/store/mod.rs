@@ -1,10 +1,12 @@
 //! What is kept: updates as they came, the ledger, what is to be sent, households and their chats. One type serves SQLite
 //! and PostgreSQL with the same SQL. It knows no rules: facts and settings are text to it. What it has acknowledged is on disk.
 
+mod claim;
 mod error;
 mod household;
 mod inbox;
 mod ledger;
+mod lock;
 mod outbox;
 mod rows;
 mod writer;
@@ -16,7 +18,9 @@ use sqlx::migrate::{MigrateError, Migrator};
 use sqlx::{AnyConnection, AnyPool, Connection};
 use tokio::sync::watch;
 
+pub use claim::Work;
 pub use error::StoreError;
+pub use lock::Lock;
 pub use rows::{
     Change, Commit, Committed, HouseholdId, InboxRow, LedgerRow, Loaded, NewLedgerRow, NewOutboxRow,
     OutboxRow, PersonRow,
@@ -30,6 +34,10 @@ pub struct Store {
     pool: AnyPool,
     writer: Writer,
     changes: Changes,
+    /// Other processes may be at work on the database.
+    is_shared: bool,
+    /// The name under which this process claims work.
+    holder: i64,
 }
 
 /// Tells those who wait that there is something to do, so that nobody has to ask the database again and again.
@@ -60,6 +68,13 @@ impl Changes {
     pub fn wake(&self) -> watch::Receiver<()> {
         self.wake.subscribe()
     }
+
+    /// Has everybody look again: another process may have left something.
+    pub fn look_again(&self) {
+        for change in [&self.inbox, &self.outbox, &self.wake] {
+            change.send_replace(());
+        }
+    }
 }
 
 impl Store {
@@ -72,7 +87,7 @@ impl Store {
         MIGRATIONS.run(&pool).await.map_err(|e| failed(why_not_migrated(&e)))?;
         let changes = Changes::new();
         let writer = Writer::start(pool.clone(), kind != Kind::Postgres, changes.clone());
-        Ok(Store { pool, writer, changes })
+        Ok(Store { pool, writer, changes, is_shared: kind == Kind::Postgres, holder: rand::random() })
     }
 
     pub fn changes(&self) -> &Changes {

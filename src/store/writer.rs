@@ -10,6 +10,8 @@ use tokio::sync::{mpsc, oneshot};
 use super::{Changes, StoreError};
 
 const GROUP: usize = 256;
+/// How often a write is tried again that another process was in the way of.
+const CLASHES: usize = 5;
 
 /// One thing to write. It may be applied more than once (after a rollback), and counts once.
 pub(super) trait Write: Send + Sync + 'static {
@@ -100,7 +102,13 @@ impl Database {
     /// One after the other, so that what one can't do doesn't concern the rest.
     async fn commit_each(&self, jobs: &mut Vec<Box<dyn Job>>) {
         for mut job in jobs.drain(..) {
-            let how = self.commit(slice::from_mut(&mut job)).await;
+            let mut how = self.commit(slice::from_mut(&mut job)).await;
+            for _ in 0..CLASHES {
+                if !matches!(how, Err(StoreError::Clash(_))) {
+                    break;
+                }
+                how = self.commit(slice::from_mut(&mut job)).await;
+            }
             job.end(how);
         }
     }
@@ -110,6 +118,7 @@ async fn run(db: Database, mut queue: mpsc::Receiver<Box<dyn Job>>) {
     let mut jobs = Vec::new();
     while queue.recv_many(&mut jobs, GROUP).await > 0 {
         match db.commit(&mut jobs).await {
+            Err(StoreError::Clash(_)) => db.commit_each(&mut jobs).await,
             Err(StoreError::Stale | StoreError::AlreadyDone(_) | StoreError::Database(_))
                 if jobs.len() > 1 =>
             {

@@ -2,4 +2,6 @@
 
 #![allow(clippy::unwrap_used, reason = "a test that can't go on should stop there")]
 
+pub mod kills;
 pub mod postgres;
+pub mod proxy;

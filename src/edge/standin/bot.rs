@@ -26,18 +26,21 @@ impl Refusal {
         Refusal { code, description: description.into(), parameters: None }
     }
 
-    fn bad(why: &str) -> Refusal {
+    pub(super) fn bad(why: &str) -> Refusal {
         Refusal::new(400, &format!("Bad Request: {why}"))
     }
 }
 
 type Answer = Result<Value, Refusal>;
 
-/// Every method but `getUpdates`, which waits. `method` in lower case.
+/// Every method but those that deal with the ways of updates. `method` in lower case.
 pub(super) fn call(world: &mut World, method: &str, params: &Params, now: DateTime<Utc>) -> Answer {
     match method {
         "getme" => Ok(shape::me(world.reads_all)),
-        "deletewebhook" => Ok(json!(true)),
+        "deletewebhook" => {
+            world.webhook = None;
+            Ok(json!(true))
+        }
         "setmycommands" => set_commands(world, params),
         "getchat" => get_chat(world, params),
         "leavechat" => leave(world, params),

@@ -10,6 +10,7 @@ mod people;
 mod post;
 mod server;
 mod shape;
+mod webhook;
 mod world;
 
 use std::sync::{Arc, Mutex, PoisonError};

@@ -39,6 +39,7 @@ impl Standin {
     async fn answer(&self, method: &str, params: &Params) -> Result<Value, Refusal> {
         match method {
             "getupdates" => self.updates(params).await,
+            "setwebhook" => self.set_webhook(params),
             _ => self.change(|world, now| bot::call(world, method, params, now)),
         }
     }
@@ -88,15 +89,25 @@ impl World {
         if let Some(offset) = params.int("offset").filter(|offset| *offset > 0) {
             self.updates.retain(|(id, _)| *id >= offset);
         }
-        if let Some(Value::Array(kinds)) = params.json("allowed_updates") {
-            self.allowed =
-                kinds.iter().filter_map(|k| k.as_str().map(str::to_owned)).collect::<BTreeSet<_>>();
-        }
+        self.allow(params);
         self.polls += 1;
         self.polls
     }
 
+    pub(super) fn allow(&mut self, params: &Params) {
+        if let Some(Value::Array(kinds)) = params.json("allowed_updates") {
+            self.allowed =
+                kinds.iter().filter_map(|k| k.as_str().map(str::to_owned)).collect::<BTreeSet<_>>();
+        }
+    }
+
     fn pending(&self, poll: u64, limit: usize) -> Result<Vec<Value>, Refusal> {
+        if self.webhook.is_some() {
+            return Err(Refusal::new(
+                409,
+                "Conflict: can't use getUpdates method while webhook is active; use deleteWebhook to delete the webhook first",
+            ));
+        }
         if self.polls != poll {
             return Err(Refusal::new(
                 409,

@@ -28,6 +28,8 @@ pub(super) struct World {
     pub polls: u64,
     /// How many polls wait at the moment.
     pub waiting: usize,
+    /// Where updates are brought to, if the bot asked for that.
+    pub webhook: Option<Webhook>,
     /// Presses that the platform still takes an answer to.
     pub taps: BTreeSet<String>,
     pub last_tap: u64,
@@ -47,6 +49,7 @@ impl Default for World {
             allowed: BTreeSet::new(),
             polls: 0,
             waiting: 0,
+            webhook: None,
             taps: BTreeSet::new(),
             last_tap: 0,
             faults: Faults::default(),
@@ -54,6 +57,12 @@ impl Default for World {
             sent: Vec::new(),
         }
     }
+}
+
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Webhook {
+    pub url: String,
+    pub secret: String,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

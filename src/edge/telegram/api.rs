@@ -81,6 +81,16 @@ impl Api {
         call(&self.calls, DeleteWebhook {}).await.map(drop)
     }
 
+    /// Updates are brought to an address from now on, together with the secret.
+    pub async fn use_webhook(&self, url: &Url, secret: &SecretString) -> Result<(), Refusal> {
+        let set = SetWebhook {
+            url: url.clone(),
+            secret_token: secret.expose_secret().into(),
+            allowed_updates: KINDS,
+        };
+        call(&self.calls, set).await.map(drop)
+    }
+
     /// The commands that the platform offers while people write.
     pub async fn register(&self, commands: &[(String, String)]) -> Result<(), Refusal> {
         let commands = commands
@@ -251,6 +261,18 @@ struct DeleteWebhook {}
 impl Payload for DeleteWebhook {
     type Output = Value;
     const NAME: &'static str = "deleteWebhook";
+}
+
+#[derive(Clone, Serialize)]
+struct SetWebhook {
+    url: Url,
+    secret_token: String,
+    allowed_updates: [&'static str; 4],
+}
+
+impl Payload for SetWebhook {
+    type Output = Value;
+    const NAME: &'static str = "setWebhook";
 }
 
 #[derive(Debug, Clone, Serialize)]

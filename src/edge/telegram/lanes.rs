@@ -1,17 +1,17 @@
 //! Takes updates from the inbox to the app: each chat has a lane, in which they go one after the other, in order. Each is
 //! handled in a task of its own, so that a panic costs one update. What fails is tried again, then set aside and reported;
-//! what can't be done because the database is away waits for it.
+//! what can't be done because the database is away waits for it. Of several processes one handles a chat at a time.
 
 use std::collections::HashSet;
 use std::sync::Arc;
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, TimeDelta, Utc};
 use tokio::sync::{Semaphore, watch};
 use tokio::task::JoinSet;
 
 use super::backoff::Backoff;
 use super::translate::{self, Me};
-use crate::app::gate::InboxRow;
+use crate::app::gate::{InboxRow, Work};
 use crate::app::{App, AppError};
 use crate::clock::Clock;
 
@@ -20,6 +20,8 @@ const TRIES: i64 = 3;
 const AT_ONCE: usize = 32;
 /// How many updates a lane takes from the inbox at a time.
 const TAKEN: i64 = 50;
+/// How often the claim on a chat is renewed while its updates are handled.
+const RENEWED: TimeDelta = TimeDelta::seconds(8);
 
 #[derive(Clone)]
 pub struct Lanes {
@@ -65,20 +67,73 @@ impl Lanes {
         self.patiently(|| self.app.chats_waiting()).await.unwrap_or_default()
     }
 
-    /// Handles what waits in a chat until nothing does.
+    /// Handles what waits in a chat until nothing does, if that is this process's part.
     async fn serve(&self, chat: Option<i64>) {
+        let mut inbox = self.app.changes().inbox();
+        while !self.waiting_in(chat).await.is_empty() && !*self.stop.borrow() {
+            match self.claim(chat).await {
+                None => {
+                    self.handle_all(chat).await;
+                    self.give_back(chat).await;
+                }
+                // Whoever has it may not know of what came meanwhile, and may die.
+                Some(expires) => self.wait_for_news(&mut inbox, expires).await,
+            }
+        }
+    }
+
+    async fn waiting_in(&self, chat: Option<i64>) -> Vec<InboxRow> {
+        self.patiently(|| self.app.waiting_in(chat, TAKEN)).await.unwrap_or_default()
+    }
+
+    async fn handle_all(&self, chat: Option<i64>) {
+        let mut claimed = self.clock.now();
         loop {
-            let rows = self.patiently(|| self.app.waiting_in(chat, TAKEN)).await.unwrap_or_default();
+            let rows = self.waiting_in(chat).await;
             if rows.is_empty() {
                 return;
             }
             for row in rows {
                 let _turn = self.turns.acquire().await;
-                if *self.stop.borrow() {
+                if *self.stop.borrow() || !self.is_ours_still(chat, &mut claimed).await {
                     return;
                 }
                 self.see_through(&row).await;
             }
+        }
+    }
+
+    /// Nothing if the chat is ours to handle, or when the claim of another process expires.
+    async fn claim(&self, chat: Option<i64>) -> Option<DateTime<Utc>> {
+        let chats = [chat.unwrap_or(0)];
+        let claim = || {
+            let now = self.clock.now();
+            self.app.claim(Work::Handling, &chats, now, now)
+        };
+        self.patiently(claim).await.unwrap_or_default().into_iter().flatten().next()
+    }
+
+    async fn is_ours_still(&self, chat: Option<i64>, claimed: &mut DateTime<Utc>) -> bool {
+        let now = self.clock.now();
+        if now - *claimed < RENEWED {
+            return true;
+        }
+        *claimed = now;
+        self.claim(chat).await.is_none()
+    }
+
+    async fn give_back(&self, chat: Option<i64>) {
+        if let Err(error) = self.app.release(Work::Handling, chat.unwrap_or(0), self.clock.now()).await {
+            tracing::warn!(%error, "another process will handle the chat a little later");
+        }
+    }
+
+    async fn wait_for_news(&self, inbox: &mut watch::Receiver<()>, until: DateTime<Utc>) {
+        let mut stop = self.stop.clone();
+        tokio::select! {
+            _ = stop.wait_for(|stop| *stop) => {}
+            _ = inbox.changed() => {}
+            () = self.clock.sleep_until(until) => {}
         }
     }
 

@@ -1,18 +1,24 @@
-//! Telegram: gets updates, hands them to the app, and sends what the app has put in the outbox. What the platform is like
+//! Telegram: gets updates, or has them brought, hands them to the app, and sends what the app has put in the outbox. What the platform is like
 //! (shapes, limits, moving groups, privacy mode) is known here and nowhere else.
 
 mod api;
 mod backoff;
 mod lanes;
+mod lease;
 mod pacing;
 mod poller;
 mod sender;
 mod translate;
+mod webhook;
 
+use std::net::SocketAddr;
 use std::sync::Arc;
 
+use chrono::TimeDelta;
 use secrecy::SecretString;
+use tokio::net::TcpListener;
 use tokio::sync::watch;
+use tokio::task::JoinHandle;
 use tokio::time::{Duration, timeout};
 use url::Url;
 
@@ -22,12 +28,15 @@ use crate::scheduler;
 use api::{Api, Refusal};
 use backoff::Backoff;
 use lanes::Lanes;
-use poller::Poller;
+use poller::{Outdone, Poller};
 use sender::Sender;
 use translate::Me;
+pub use webhook::Webhook;
 
 /// How long a message that is on its way may hold up the end of the program.
 const LAST_MESSAGES: Duration = Duration::from_secs(30);
+/// How often to look for what a process left that is there no more.
+const LOOK_AGAIN: TimeDelta = TimeDelta::seconds(10);
 
 #[derive(Debug)]
 pub struct Settings {
@@ -44,6 +53,18 @@ pub enum ServeError {
     Token,
     #[error("TELEGRAM_API_URL: {0}")]
     Client(#[from] reqwest::Error),
+    #[error("WEBHOOK_LISTEN: {0}: {1}")]
+    Listen(SocketAddr, std::io::Error),
+    #[error("WEBHOOK_URL: the platform refuses it: {0}")]
+    Webhook(String),
+    #[error("TELEGRAM_TOKEN: another program gets the updates of the same bot")]
+    Outdone,
+}
+
+/// How updates come in.
+enum Arrival {
+    Fetched,
+    Brought(Webhook, TcpListener),
 }
 
 /// Serves until `shutdown`, then finishes what was begun: the updates in hand are handled and what can be said at once is
@@ -54,23 +75,57 @@ pub async fn serve(
     clock: Clock,
     shutdown: impl Future<Output = ()>,
 ) -> Result<(), ServeError> {
+    serve_by(app, settings, Arrival::Fetched, clock, shutdown).await
+}
+
+/// The same, where the platform brings the updates to an address.
+pub async fn serve_webhook(
+    app: Arc<App>,
+    settings: Settings,
+    webhook: Webhook,
+    clock: Clock,
+    shutdown: impl Future<Output = ()>,
+) -> Result<(), ServeError> {
+    let listener = TcpListener::bind(webhook.listen).await;
+    let listener = listener.map_err(|e| ServeError::Listen(webhook.listen, e))?;
+    serve_by(app, settings, Arrival::Brought(webhook, listener), clock, shutdown).await
+}
+
+async fn serve_by(
+    app: Arc<App>,
+    settings: Settings,
+    arrival: Arrival,
+    clock: Clock,
+    shutdown: impl Future<Output = ()>,
+) -> Result<(), ServeError> {
     let api = Api::new(&settings.token, &settings.url)?;
     let mut shutdown = Box::pin(shutdown);
     let me = tokio::select! {
         () = &mut shutdown => return Ok(()),
-        me = introduce(&app, &api, &clock) => me?,
+        me = introduce(&app, &api, &arrival, &clock) => me?,
     };
     let (stop, stopped) = watch::channel(false);
-    let poller = tokio::spawn(Poller::new(app.clone(), api.clone(), clock.clone()).run(stopped.clone()));
-    let lanes = tokio::spawn(Lanes::new(app.clone(), me, clock.clone(), stopped.clone()).run());
-    let ticks = tokio::spawn(scheduler::run(app.clone(), clock.clone(), stopped));
+    let mut arriving = arrive(arrival, &app, &api, &clock, &stopped);
+    let parts = [
+        tokio::spawn(Lanes::new(app.clone(), me, clock.clone(), stopped.clone()).run()),
+        tokio::spawn(scheduler::run(app.clone(), clock.clone(), stopped.clone())),
+        tokio::spawn(look_again(app.clone(), clock.clone(), stopped)),
+    ];
     let (last, at_last) = watch::channel(false);
     let sender = tokio::spawn(Sender::new(app, Arc::new(api), clock, settings.paced).run(at_last));
 
-    shutdown.await;
+    let mut arrived = None;
+    tokio::select! {
+        () = &mut shutdown => {}
+        ended = &mut arriving => arrived = Some(ended),
+    }
     tracing::info!("stopping: what is begun is finished");
     stop.send_replace(true);
-    for part in [poller, lanes, ticks] {
+    let arrived = match arrived {
+        Some(ended) => ended,
+        None => arriving.await,
+    };
+    for part in parts {
         report(part.await);
     }
     // Only now is all in the outbox that is to come there.
@@ -79,7 +134,42 @@ pub async fn serve(
         Ok(ended) => report(ended),
         Err(_) => tracing::warn!("the platform takes too long; what is left is sent after the next start"),
     }
-    Ok(())
+    match arrived {
+        Ok(Err(Outdone)) => Err(ServeError::Outdone),
+        Ok(Ok(())) => Ok(()),
+        Err(broken) => {
+            report(Err(broken));
+            Ok(())
+        }
+    }
+}
+
+/// Begins to take updates in.
+fn arrive(
+    arrival: Arrival,
+    app: &Arc<App>,
+    api: &Api,
+    clock: &Clock,
+    stop: &watch::Receiver<bool>,
+) -> JoinHandle<Result<(), Outdone>> {
+    let (app, clock, stop) = (app.clone(), clock.clone(), stop.clone());
+    match arrival {
+        Arrival::Fetched => tokio::spawn(Poller::new(app, api.clone(), clock).run(stop)),
+        Arrival::Brought(webhook, listener) => tokio::spawn(async move {
+            webhook::run(app, clock, webhook.secret, listener, stop).await;
+            Ok(())
+        }),
+    }
+}
+
+/// Where several processes share a database, one that died may have left something to do.
+async fn look_again(app: Arc<App>, clock: Clock, mut stop: watch::Receiver<bool>) {
+    while app.is_shared() && !*stop.borrow() {
+        tokio::select! {
+            _ = stop.wait_for(|stop| *stop) => {}
+            () = clock.sleep(LOOK_AGAIN) => app.changes().look_again(),
+        }
+    }
 }
 
 fn report(ended: Result<(), tokio::task::JoinError>) {
@@ -89,12 +179,15 @@ fn report(ended: Result<(), tokio::task::JoinError>) {
 }
 
 /// Finds out who the bot is and makes it known; waits for the platform as long as that takes.
-async fn introduce(app: &App, api: &Api, clock: &Clock) -> Result<Me, ServeError> {
+async fn introduce(app: &App, api: &Api, arrival: &Arrival, clock: &Clock) -> Result<Me, ServeError> {
     let mut backoff = Backoff::default();
     loop {
-        match greet(app, api).await {
+        match greet(app, api, arrival).await {
             Ok(me) => return Ok(me),
             Err(Refusal::Token) => return Err(ServeError::Token),
+            Err(Refusal::Never(reason)) if matches!(arrival, Arrival::Brought(..)) => {
+                return Err(ServeError::Webhook(reason));
+            }
             Err(refusal) => {
                 let wait = backoff.next();
                 tracing::warn!(%refusal, seconds = wait.num_seconds(), "the platform can't be reached; trying again");
@@ -104,7 +197,7 @@ async fn introduce(app: &App, api: &Api, clock: &Clock) -> Result<Me, ServeError
     }
 }
 
-async fn greet(app: &App, api: &Api) -> Result<Me, Refusal> {
+async fn greet(app: &App, api: &Api, arrival: &Arrival) -> Result<Me, Refusal> {
     let me = api.me().await?;
     tracing::info!(username = me.username, "the platform knows the bot");
     if !me.sees_all {
@@ -113,7 +206,15 @@ async fn greet(app: &App, api: &Api) -> Result<Me, Refusal> {
         );
     }
     app.set_sees_all(me.sees_all);
-    api.use_polling().await?;
-    api.register(&app.commands()).await?;
+    let registered = api.register(&app.commands()).await;
+    if let Err(Refusal::Never(reason)) = &registered {
+        tracing::warn!(reason, "the platform does not take the commands");
+    } else {
+        registered?;
+    }
+    match arrival {
+        Arrival::Fetched => api.use_polling().await?,
+        Arrival::Brought(webhook, _) => api.use_webhook(&webhook.url, &webhook.secret).await?,
+    }
     Ok(me)
 }

@@ -9,12 +9,15 @@ use tokio::sync::watch;
 
 use super::api::{Api, Refusal};
 use super::backoff::Backoff;
+use super::lease::Lease;
 use super::translate;
 use crate::app::App;
 use crate::clock::Clock;
 
 /// After a week without updates the platform may begin with any id, also a lower one.
 const QUIET: TimeDelta = TimeDelta::days(6);
+/// Another program with the same token that is there for so long is there to stay.
+const CONFLICT: TimeDelta = TimeDelta::seconds(60);
 
 pub struct Poller {
     app: Arc<App>,
@@ -22,30 +25,64 @@ pub struct Poller {
     clock: Clock,
     offset: i64,
     last: DateTime<Utc>,
+    /// Since when another program has got the updates.
+    conflict: Option<DateTime<Utc>>,
 }
+
+/// Another program gets the updates of the same bot, and goes on doing so.
+#[derive(Debug)]
+pub struct Outdone;
 
 impl Poller {
     pub fn new(app: Arc<App>, api: Api, clock: Clock) -> Poller {
         let last = clock.now();
-        Poller { app, api, clock, offset: 0, last }
+        Poller { app, api, clock, offset: 0, last, conflict: None }
     }
 
     /// Runs until `stop` turns true; a poll that waits is left, since nothing it might bring was acknowledged.
-    pub async fn run(mut self, mut stop: watch::Receiver<bool>) {
-        let mut backoff = Backoff::default();
+    pub async fn run(mut self, mut stop: watch::Receiver<bool>) -> Result<(), Outdone> {
+        let lease = Lease::new(self.app.clone(), self.clock.clone());
+        let ended = tokio::select! {
+            _ = stop.wait_for(|stop| *stop) => Ok(()),
+            outdone = self.serve(&lease) => Err(outdone),
+        };
+        lease.give_back().await;
+        ended
+    }
+
+    /// Polls whenever it is this process's part to do so.
+    async fn serve(&mut self, lease: &Lease) -> Outdone {
         loop {
-            let wait = tokio::select! {
-                _ = stop.wait_for(|stop| *stop) => return,
-                polled = self.poll() => match polled {
-                    Ok(()) => { backoff = Backoff::default(); continue }
-                    Err(refusal) => wait_after(&refusal, &mut backoff),
-                },
-            };
+            lease.gained().await;
             tokio::select! {
-                _ = stop.wait_for(|stop| *stop) => return,
-                () = self.clock.sleep(wait) => {}
+                () = lease.lost() => {}
+                outdone = self.poll_on() => return outdone,
             }
         }
+    }
+
+    async fn poll_on(&mut self) -> Outdone {
+        let mut backoff = Backoff::default();
+        loop {
+            match self.poll().await {
+                Ok(()) => (self.conflict, backoff) = (None, Backoff::default()),
+                Err(refusal) => {
+                    if self.is_outdone(&refusal) {
+                        tracing::error!("another program has had the updates for a minute; this one stops");
+                        return Outdone;
+                    }
+                    self.clock.sleep(wait_after(&refusal, &mut backoff)).await;
+                }
+            }
+        }
+    }
+
+    fn is_outdone(&mut self, refusal: &Refusal) -> bool {
+        if *refusal != Refusal::Conflict {
+            return false;
+        }
+        let now = self.clock.now();
+        now - *self.conflict.get_or_insert(now) >= CONFLICT
     }
 
     async fn poll(&mut self) -> Result<(), Refusal> {

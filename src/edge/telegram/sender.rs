@@ -1,8 +1,8 @@
 //! Takes what is to be sent from the outbox to the platform: by class, within the platform's limits, one at a time in each
 //! chat. Always true: a row is marked after the platform has taken it, and a chat that is refused for a while holds up no
-//! other. A crash between the two sends one message twice, never none.
+//! other. Of several processes one sends to a chat at a time. A crash between the two sends one message twice, never none.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
 
 use chrono::{DateTime, Utc};
@@ -12,6 +12,7 @@ use tokio::task::{Id, JoinSet};
 use super::api::{Messenger, Refusal};
 use super::backoff::Backoff;
 use super::pacing::Pacer;
+use crate::app::gate::Work;
 use crate::app::wire::{Body, Outgoing};
 use crate::app::{App, AppError};
 use crate::clock::Clock;
@@ -85,19 +86,44 @@ impl<M: Messenger> Sender<M> {
     /// Starts all that may go now; gives the time at which more may.
     async fn start_ready(&mut self) -> Result<Option<Time>, AppError> {
         let now = self.clock.now();
-        let mut next: Option<Time> = None;
-        for row in self.app.outgoing().await? {
-            if self.busy.values().any(|chat| *chat == row.chat) {
-                continue;
-            }
-            let ready = self.ready(&row);
-            if ready <= now {
-                self.start(row, now);
-            } else {
-                next = Some(next.map_or(ready, |next| next.min(ready)));
-            }
+        let (ready, mut next) = self.sorted(self.app.outgoing().await?, now);
+        let (ours, expires) = self.claimed(ready, now).await?;
+        for row in ours {
+            self.start(row, now);
         }
+        next = [next, expires].into_iter().flatten().min();
         Ok(next)
+    }
+
+    /// What may go now, and when the first of the rest may.
+    fn sorted(&self, rows: Vec<Outgoing>, now: Time) -> (Vec<Outgoing>, Option<Time>) {
+        let free = |row: &Outgoing| !self.busy.values().any(|chat| *chat == row.chat);
+        let (ready, later): (Vec<_>, Vec<_>) =
+            rows.into_iter().filter(free).partition(|row| self.ready(row) <= now);
+        let next = later.iter().map(|row| self.ready(row)).min();
+        (ready, next)
+    }
+
+    /// Of several processes one sends to a chat at a time. Those that are ours, and when the first claim of another expires.
+    async fn claimed(
+        &self,
+        rows: Vec<Outgoing>,
+        now: Time,
+    ) -> Result<(Vec<Outgoing>, Option<Time>), AppError> {
+        if !self.app.is_shared() || rows.is_empty() {
+            return Ok((rows, None));
+        }
+        let chats: Vec<i64> = rows.iter().map(|row| row.chat).collect();
+        let others = self.app.claim(Work::Sending, &chats, now, now).await?;
+        let ours: HashSet<i64> =
+            chats.iter().zip(&others).filter(|(_, other)| other.is_none()).map(|(chat, _)| *chat).collect();
+        // What another sent before the chat was ours is sent: only what is there now counts.
+        let mut rows = self.sorted(self.app.outgoing().await?, now).0;
+        rows.retain(|row| ours.contains(&row.chat));
+        for chat in ours.iter().filter(|chat| rows.iter().all(|row| row.chat != **chat)) {
+            self.app.release(Work::Sending, *chat, now).await?;
+        }
+        Ok((rows, others.into_iter().flatten().min()))
     }
 
     fn ready(&self, row: &Outgoing) -> Time {
@@ -115,7 +141,9 @@ impl<M: Messenger> Sender<M> {
         {
             pacer.record(chat, now);
         }
-        let sending = send(self.app.clone(), self.messenger.clone(), self.clock.clone(), row);
+        // Another process keeps to our pace by getting the chat only then.
+        let free = self.pacer.as_ref().map_or(now, |pacer| pacer.ready(chat));
+        let sending = send(self.app.clone(), self.messenger.clone(), self.clock.clone(), row, free);
         let id = self.running.spawn(sending).id();
         self.busy.insert(id, chat);
     }
@@ -132,18 +160,23 @@ impl<M: Messenger> Sender<M> {
             Ok(()) => {
                 self.held.remove(&chat);
             }
-            Err(refusal) => self.hold(chat, &refusal),
+            Err(refusal) => self.hold(chat, &refusal).await,
         }
     }
 
-    fn hold(&mut self, chat: i64, refusal: &Refusal) {
+    async fn hold(&mut self, chat: i64, refusal: &Refusal) {
         let (_, mut backoff) = self.held.get(&chat).copied().unwrap_or_default();
         let wait = match refusal {
             Refusal::TooMany(wait) => *wait,
             _ => backoff.next(),
         };
         tracing::warn!(chat, %refusal, seconds = wait.num_seconds(), "not sent; it is tried again");
-        self.held.insert(chat, (self.clock.now() + wait, backoff));
+        let now = self.clock.now();
+        self.held.insert(chat, (now + wait, backoff));
+        // So that no other process tries before.
+        if let Err(error) = self.app.claim(Work::Sending, &[chat], now, now + wait).await {
+            tracing::warn!(chat, %error, "another process may try to send before its time");
+        }
     }
 }
 
@@ -158,6 +191,7 @@ async fn send<M: Messenger>(
     messenger: Arc<M>,
     clock: Clock,
     row: Outgoing,
+    free: Time,
 ) -> Result<(), Refusal> {
     match messenger.deliver(&row).await {
         Ok(message) => mark(&clock, || app.delivered(row.id, message)).await,
@@ -170,6 +204,9 @@ async fn send<M: Messenger>(
             mark(&clock, || app.moved(row.chat, to)).await;
         }
         Err(again) => return Err(again),
+    }
+    if let Err(error) = app.release(Work::Sending, row.chat, free).await {
+        tracing::warn!(chat = row.chat, %error, "another process may send there a little later");
     }
     Ok(())
 }
