@@ -5,17 +5,18 @@ use chrono::{DateTime, Utc};
 use crate::chat::read::{self, Context};
 use crate::chat::say::{Said, Speaker};
 use crate::domain::act::{Pick, Reading};
-use crate::domain::answer::{Answer, Choice, ChoiceLabel, Piece, Press};
-use crate::domain::decide::{self, About, Changes, Decision, Message};
+use crate::domain::answer::{Answer, Piece, Press};
+use crate::domain::decide::{self, About, Decision, Message};
 use crate::domain::fact::{Entry, Record};
 use crate::domain::household::Household;
 use crate::domain::ledger::Ledger;
 use crate::domain::milk::Moment;
 use crate::store::{Commit, HouseholdId, NewOutboxRow, PersonRow, StoreError};
 
-use super::house::{House, is_stale};
-use super::wire::{Body, Button, Class, Event, Incoming};
-use super::{App, AppError, Heard, TRIES, words};
+use super::house::House;
+use super::post::{Key, key_of, send};
+use super::wire::{Class, Event, Incoming};
+use super::{App, AppError, Deed, Heard, words};
 
 /// The command that takes a group on.
 const START: &str = "/start";
@@ -84,23 +85,10 @@ impl App {
     }
 
     async fn handle_at_home(&self, id: HouseholdId, incoming: &Incoming) -> Result<Heard, AppError> {
-        let slot = self.memory.slot(id);
-        for _ in 0..TRIES {
-            let mut kept = slot.lock().await;
-            let mut house = self.taken(id, &mut kept).await?;
-            match self.handle_in(&mut house, incoming).await {
-                Ok(heard) => {
-                    self.put_back(house, &mut kept);
-                    return Ok(heard);
-                }
-                Err(error) if is_stale(&error) => {}
-                Err(error) => return Err(error),
-            }
-        }
-        Err(AppError::Busy(id.0))
+        self.in_house(id, Deed::Handle(incoming)).await
     }
 
-    async fn handle_in(&self, house: &mut House, incoming: &Incoming) -> Result<Heard, AppError> {
+    pub(super) async fn handle_in(&self, house: &mut House, incoming: &Incoming) -> Result<Heard, AppError> {
         let by = self.who(house, incoming).await?;
         let decision = self.decide(house, incoming, by.as_deref()).await?;
         let heard = Heard { acts: decision.acts.clone(), codes: decision.made.clone() };
@@ -143,7 +131,8 @@ impl App {
         by: Option<&str>,
     ) -> Result<Decision, AppError> {
         let ledger = &house.ledger;
-        let mut message = Message { by, sent: incoming.at, id: None, replies_to: None, about: None };
+        let mut message =
+            Message { by, sent: incoming.at, text: "", id: None, replies_to: None, about: None };
         Ok(match &incoming.event {
             Event::Text { text, .. } if started(text).is_some() => say(if self.sees_all() {
                 vec![Piece::Welcome]
@@ -151,7 +140,7 @@ impl App {
                 vec![Piece::Welcome, Piece::SeesOnlyCommands]
             }),
             Event::Text { message: id, text, reply_to } => {
-                message.id = Some(*id);
+                (message.id, message.text) = (Some(*id), text);
                 if let Some(to) = reply_to {
                     self.place_reply(house, incoming.chat, *to, &mut message).await?;
                 }
@@ -161,7 +150,7 @@ impl App {
                 }
             }
             Event::Edited { message: id, text, sent } => {
-                message.id = Some(*id);
+                (message.id, message.text) = (Some(*id), text);
                 // An edited message says now what it should have said when it was sent.
                 message.sent = *sent;
                 decide::edited(ledger, &message, reading(ledger, text, *sent))
@@ -199,72 +188,6 @@ impl App {
         }
         Ok(())
     }
-
-    /// What is sent for a decision: an answer, or a change of the message that the button was under.
-    async fn outbox(
-        &self,
-        house: &House,
-        key: Option<Key>,
-        decision: &Decision,
-        incoming: &Incoming,
-    ) -> Result<Vec<NewOutboxRow>, AppError> {
-        let mut rows = Vec::new();
-        if let Event::Tapped { tap, .. } = &incoming.event {
-            rows.push(row(incoming.chat, Class::Answer, &Body::Ack { tap: tap.clone() }, None, None));
-        }
-        let speaker = Speaker::new(&house.ledger, incoming.at);
-        let Some(said) = speaker.say(&decision.answer) else { return Ok(rows) };
-        let urgent =
-            decision.answer.pieces.iter().any(|p| matches!(p, Piece::Alarm { .. } | Piece::Outage { .. }));
-        let class = if urgent { Class::Urgent } else { Class::Answer };
-        if let Some(changes) = decision.changes
-            && let Some(edited) = self.edit(&speaker, changes, &said, incoming).await?
-        {
-            rows.push(edited);
-            return Ok(rows);
-        }
-        let reply_to = match &incoming.event {
-            Event::Text { message, .. } | Event::Edited { message, .. } | Event::Unreadable { message } => {
-                Some(*message)
-            }
-            Event::Tapped { message, .. } => Some(*message),
-            _ => None,
-        };
-        let key = key.map(|k| k.write(incoming.update));
-        rows.push(send(incoming.chat, class, said, reply_to, false, key));
-        Ok(rows)
-    }
-
-    /// The message of the bot's that is changed in place, if it was sent.
-    async fn edit(
-        &self,
-        speaker: &Speaker<'_>,
-        changes: Changes,
-        said: &Said,
-        incoming: &Incoming,
-    ) -> Result<Option<NewOutboxRow>, AppError> {
-        let found = match (&incoming.event, changes) {
-            (Event::Tapped { message, .. }, _) => {
-                self.store.outbox_row_of_message(incoming.chat, *message).await?
-            }
-            (_, Changes::Reminder(seq)) => {
-                self.store.outbox_row_of_key(incoming.chat, &Key::Reminder(seq).write(seq)).await?
-            }
-            _ => None,
-        };
-        let Some(found) = found else { return Ok(None) };
-        let (text, buttons) = match changes {
-            Changes::Reminder(seq) => {
-                let before = text_of(&found.body);
-                let closed = speaker.is_closed(seq);
-                let left = if closed { Vec::new() } else { vec![done_button(seq)] };
-                (format!("{before}\n{}", said.text), speaker.buttons(&left))
-            }
-            Changes::Receipt(_) | Changes::Question(_) => (said.text.clone(), said.buttons.clone()),
-        };
-        let body = Body::Edit { of: found.id, text, buttons: buttons_of(buttons) };
-        Ok(Some(row(incoming.chat, Class::Answer, &body, None, Some(found.id))))
-    }
 }
 
 fn say(pieces: Vec<Piece>) -> Decision {
@@ -273,10 +196,6 @@ fn say(pieces: Vec<Piece>) -> Decision {
 
 fn noted(record: Record, pieces: Vec<Piece>) -> Decision {
     Decision { records: vec![record], ..say(pieces) }
-}
-
-fn done_button(reminder: i64) -> Choice {
-    Choice { label: ChoiceLabel::Done, press: Press::Close { reminder } }
 }
 
 /// What follows `/start`, if a message is that command.
@@ -323,77 +242,4 @@ pub fn record(
         entries.push(entry);
     }
     entries
-}
-
-/// What a message of the bot's is about: found again by this key, whoever replies to it or closes it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Key {
-    Receipt(i64),
-    Reminder(i64),
-    Question(i64),
-}
-
-impl Key {
-    /// Unique for what made it (an update, or the reminder itself), so that nothing is sent twice for it.
-    pub fn write(self, made_by: i64) -> String {
-        match self {
-            Key::Receipt(seq) => format!("receipt:{seq}:{made_by}"),
-            Key::Reminder(seq) => format!("reminder:{seq}:{made_by}"),
-            Key::Question(seq) => format!("question:{seq}:{made_by}"),
-        }
-    }
-
-    pub fn read(key: &str) -> Option<Key> {
-        let mut pieces = key.split(':');
-        let (kind, seq) = (pieces.next()?, pieces.next()?.parse().ok()?);
-        match kind {
-            "receipt" => Some(Key::Receipt(seq)),
-            "reminder" => Some(Key::Reminder(seq)),
-            "question" => Some(Key::Question(seq)),
-            _ => None,
-        }
-    }
-}
-
-fn key_of(before: &Ledger, decision: &Decision) -> Option<Key> {
-    decision.records.iter().zip(before.next_seq()..).find_map(|(record, seq)| match record {
-        Record::Said { .. } => Some(Key::Receipt(seq)),
-        Record::Amended { entry, .. } | Record::TakenBack { entry } => Some(Key::Receipt(*entry)),
-        Record::Asked(_) => Some(Key::Question(seq)),
-        _ => None,
-    })
-}
-
-pub fn send(
-    chat: i64,
-    class: Class,
-    said: Said,
-    reply_to: Option<i64>,
-    silent: bool,
-    dedupe: Option<String>,
-) -> NewOutboxRow {
-    let body = Body::Send { text: said.text, buttons: buttons_of(said.buttons), reply_to, silent };
-    row(chat, class, &body, dedupe, None)
-}
-
-fn buttons_of(buttons: Vec<(String, String)>) -> Vec<Button> {
-    buttons.into_iter().map(|(label, data)| Button { label, data }).collect()
-}
-
-fn row(chat: i64, class: Class, body: &Body, dedupe: Option<String>, edits: Option<i64>) -> NewOutboxRow {
-    NewOutboxRow {
-        id: None,
-        chat,
-        class: class.rank(),
-        dedupe,
-        edits,
-        body: serde_json::to_string(body).unwrap_or_default(),
-    }
-}
-
-fn text_of(body: &str) -> String {
-    match serde_json::from_str(body) {
-        Ok(Body::Send { text, .. } | Body::Edit { text, .. }) => text,
-        _ => String::new(),
-    }
 }

@@ -6,6 +6,7 @@ pub mod gate;
 mod handle;
 mod house;
 mod memory;
+mod post;
 mod tick;
 pub mod wire;
 mod words;
@@ -20,9 +21,11 @@ use crate::domain::household::Household;
 use crate::domain::ledger::Ledger;
 use crate::store::{HouseholdId, Store, StoreError};
 
-pub use handle::Key;
 pub use house::House;
+use house::is_stale;
 use memory::Memory;
+pub use post::Key;
+use wire::Incoming;
 
 /// How often a commit is tried again when another process was faster.
 const TRIES: usize = 8;
@@ -47,6 +50,13 @@ pub struct Heard {
     pub acts: Vec<Act>,
     /// The labels of containers that came on the books.
     pub codes: Vec<Code>,
+}
+
+/// What is done in a household, with its ledger in hand.
+#[derive(Clone, Copy)]
+enum Deed<'a> {
+    Handle(&'a Incoming),
+    Tick(DateTime<Utc>),
 }
 
 #[derive(Debug)]
@@ -103,6 +113,34 @@ impl App {
     fn put_back(&self, house: House, kept: &mut Option<House>) {
         let house = kept.insert(house);
         self.memory.note(house.id, Some(house));
+    }
+
+    /// Does something in a household, anew each time that another process was faster.
+    async fn in_house(&self, id: HouseholdId, deed: Deed<'_>) -> Result<Heard, AppError> {
+        let slot = self.memory.slot(id);
+        for _ in 0..TRIES {
+            let mut kept = slot.lock().await;
+            let was_kept = kept.is_some();
+            let mut house = self.taken(id, &mut kept).await?;
+            let done = match deed {
+                Deed::Handle(incoming) => self.handle_in(&mut house, incoming).await,
+                Deed::Tick(now) => self.say_due(&mut house, now).await,
+            };
+            match done {
+                // A household that nobody writes in need not be remembered until its next reminder.
+                Ok(heard) if was_kept || matches!(deed, Deed::Handle(_)) => {
+                    self.put_back(house, &mut kept);
+                    return Ok(heard);
+                }
+                Ok(heard) => {
+                    self.memory.note(id, None);
+                    return Ok(heard);
+                }
+                Err(error) if is_stale(&error) => {}
+                Err(error) => return Err(error),
+            }
+        }
+        Err(AppError::Busy(id.0))
     }
 
     /// Takes a household out of its slot to work on it. Whoever has written what it did puts it back; after an error or a

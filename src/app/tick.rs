@@ -9,10 +9,11 @@ use crate::domain::fact::{Record, Reminder, Stage, Why};
 use crate::domain::reminders::{self, Due};
 use crate::store::{HouseholdId, NewOutboxRow};
 
-use super::handle::{Key, record, send};
-use super::house::{House, is_stale};
+use super::handle::record;
+use super::house::House;
+use super::post::{Key, send};
 use super::wire::Class;
-use super::{App, AppError, TRIES};
+use super::{App, AppError, Deed, Heard};
 
 impl App {
     /// Says everything that is due in any household by `now`; gives the next moment to wake.
@@ -32,38 +33,27 @@ impl App {
     }
 
     async fn tick_household(&self, id: HouseholdId, now: DateTime<Utc>) -> Result<(), AppError> {
-        let slot = self.memory.slot(id);
-        for _ in 0..TRIES {
-            let mut kept = slot.lock().await;
-            let was_kept = kept.is_some();
-            let mut house = self.taken(id, &mut kept).await?;
-            match self.say_due(&mut house, now).await {
-                Ok(()) => {
-                    // A household that nobody writes in need not be remembered until its next reminder.
-                    if was_kept {
-                        self.put_back(house, &mut kept);
-                    } else {
-                        self.memory.note(id, None);
-                    }
-                    return Ok(());
-                }
-                Err(error) if is_stale(&error) => {}
-                Err(error) => return Err(error),
-            }
-        }
-        Err(AppError::Busy(id.0))
+        self.in_house(id, Deed::Tick(now)).await.map(drop)
     }
 
-    async fn say_due(&self, house: &mut House, now: DateTime<Utc>) -> Result<(), AppError> {
+    pub(super) async fn say_due(&self, house: &mut House, now: DateTime<Utc>) -> Result<Heard, AppError> {
         let due = reminders::due(&house.ledger, now);
+        let lapsed = reminders::lapsing(&house.ledger, now);
         let first = house.ledger.next_seq();
-        let records = due.iter().map(|d| Record::Reminded(d.reminder.clone())).collect();
-        let decision = Decision { records, ..Decision::default() };
+        let reminded = due.iter().map(|d| Record::Reminded(d.reminder.clone()));
+        let records = reminded.chain(lapsed.iter().map(|question| Record::Lapsed { question: *question }));
+        let decision = Decision { records: records.collect(), ..Decision::default() };
         let entries = record(&mut house.ledger, &decision, None, None, now);
         let speaker = Speaker::new(&house.ledger, now);
-        let outbox =
+        let mut outbox: Vec<NewOutboxRow> =
             due.iter().zip(first..).map(|(due, seq)| reminder_row(house, &speaker, due, seq)).collect();
-        house.commit(&self.store, &entries, outbox, None, now).await
+        for question in lapsed {
+            outbox.extend(
+                self.without_buttons(house.chat, question, Some(speaker.word("not-answered"))).await?,
+            );
+        }
+        house.commit(&self.store, &entries, outbox, None, now).await?;
+        Ok(Heard::default())
     }
 }
 

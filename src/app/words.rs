@@ -2,10 +2,9 @@
 //! a question put to the one who answers, or one that is replied to, is answered so.
 
 use crate::chat::say::Speaker;
-use crate::domain::act::Act;
+use crate::domain::act::{Act, Doubt};
 use crate::domain::answer::{Choice, ChoiceLabel, Press};
 use crate::domain::decide::{About, Message};
-use crate::domain::fact::Asking;
 use crate::domain::ledger::{Ledger, OpenQuestion};
 use crate::domain::volume::Volume;
 
@@ -43,7 +42,7 @@ fn by_label(speaker: &Speaker, asked: &OpenQuestion, said: &str) -> Option<usize
 
 /// The same number is more milk in ounces than in millilitres.
 fn by_unit(speaker: &Speaker, asked: &OpenQuestion, said: &str) -> Option<usize> {
-    if asked.question.about != Asking::Unit {
+    if asked.question.about != Doubt::Unit {
         return None;
     }
     let whole = |acts: &Vec<Act>| -> Volume {

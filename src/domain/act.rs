@@ -88,6 +88,23 @@ pub struct Act {
     /// The child, as named in the message.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub child: Option<String>,
+    /// pump: who expressed it; feed: who gave it; with containers: whose milk it is. Where that isn't told to be the
+    /// sender: the name as typed, or the word for "she" or "he" as typed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub person: Option<String>,
+    /// What milk is called besides its amount, age and place ("dairy-free", "colostrum", "onion"), by the key that all
+    /// languages share. pump, store: what is written on it; correct, with `codes`: what is to be written on these;
+    /// hold, release, ask and the others: which milk is meant.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub tags: Vec<String>,
+    /// The amount comes on top of an earlier one ("90 more", "another 100"), and nothing in the message tells of what;
+    /// the kind is a guess (feed) that what was said last in the chat confirms or replaces.
+    #[serde(skip_serializing_if = "is_false")]
+    pub more: bool,
+    /// The same as the sender's last entry, once more ("same again", "ditto"); fields that are there differ from it.
+    /// The kind is a guess (feed) that the last entry replaces.
+    #[serde(skip_serializing_if = "is_false")]
+    pub again: bool,
 
     /// pump: how much each breast gave.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -132,7 +149,8 @@ pub struct Act {
     /// outage, alarm: of what kind.
     #[serde(rename = "kind", skip_serializing_if = "Option::is_none")]
     pub what: Option<What>,
-    /// outage: since when the cold was lost.
+    /// outage: since when the cold was lost; move: since when the milk had been there, where only that was told ("was
+    /// left in the car for an hour").
     #[serde(with = "civil", skip_serializing_if = "Option::is_none")]
     pub since: Option<NaiveDateTime>,
     /// check: how the milk was found after an outage.
@@ -144,7 +162,8 @@ pub struct Act {
     /// count: the containers that were not there, once somebody has said yes to striking them off.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub missing: Vec<Code>,
-    /// correct: what should have been said.
+    /// correct: what should have been said. With `codes` it is about these containers, whoever recorded them ("bag 4 is
+    /// from tuesday"), else about the sender's last entry.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub change: Option<Box<Change>>,
     /// undo: how many entries; 1 where not said.
@@ -338,7 +357,8 @@ pub struct Swap {
     pub to: Vec<Code>,
 }
 
-/// Why a message can't be recorded before a question is answered.
+/// Why a message can't be recorded before a question is answered. The reader finds the first six in the words; the
+/// others show only beside the stock and what was said before.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Doubt {
@@ -348,14 +368,33 @@ pub enum Doubt {
     Place,
     Time,
     Kind,
+    /// Whether what was counted as missing is to be struck off.
+    Count,
+    /// Whether it is what somebody else wrote a moment ago.
+    Same,
+    /// Whose milk it is.
+    Whose,
+    /// Whether milk is to be put on hold.
+    Hold,
 }
 
 /// The words leave a choice that changes what would be recorded.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Unclear {
     pub about: Doubt,
+    /// What the message says besides, to be taken along with whichever reading is chosen ("undo. fed 80 or 90").
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub first: Vec<Act>,
     /// The possible readings, best first.
     pub acts: Vec<Act>,
+}
+
+impl Unclear {
+    /// The possible readings whole: what the message says besides goes before each.
+    pub fn options(self) -> Vec<Vec<Act>> {
+        let first = self.first;
+        self.acts.into_iter().map(|act| first.iter().cloned().chain([act]).collect()).collect()
+    }
 }
 
 /// What one message says: acts in their order, or a question to ask first, or (neither) nothing for the bot.

@@ -3,8 +3,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::act::{Act, Code, Found, Pick, RuleOn, Side, ThawHow, Topic, What};
-use super::fact::{Asking, Reminder};
+use super::act::{Act, Code, Doubt, Found, Pick, RuleOn, Side, ThawHow, Topic, What};
+use super::fact::Reminder;
 use super::milk::{Gone, Moment};
 use super::place::{Place, Site};
 use super::volume::Volume;
@@ -146,6 +146,10 @@ pub enum Piece {
     NotForSending {
         codes: Vec<Code>,
     },
+    /// Labels that the message was recorded without: on no books, or gone.
+    LeftOut {
+        codes: Vec<(Code, Option<Gone>)>,
+    },
     LabelTaken {
         wanted: Code,
         given: Code,
@@ -174,7 +178,7 @@ pub enum Piece {
         what: What,
     },
     Ask {
-        about: Asking,
+        about: Doubt,
     },
     /// Milk that was spoken of isn't what it was taken for.
     NoSuch {

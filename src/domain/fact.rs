@@ -5,7 +5,7 @@
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
-use super::act::{Act, Code, Found, Side, Sides, ThawHow, What};
+use super::act::{Act, Code, Doubt, Found, Side, Sides, ThawHow, What};
 use super::milk::Moment;
 use super::place::{Place, Site};
 use super::volume::Volume;
@@ -46,6 +46,12 @@ pub enum Record {
     Answered {
         question: i64,
     },
+    /// A question was left without an answer for so long that it isn't waited for any more.
+    Lapsed {
+        question: i64,
+    },
+    /// The bot told how to type what it can't read.
+    Hinted,
     /// The bot said this unasked.
     Reminded(Reminder),
     /// Somebody takes on what a reminder asked for.
@@ -203,31 +209,19 @@ pub struct Feed {
 /// What the bot wants to know before it records a message.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Question {
-    pub about: Asking,
+    pub about: Doubt,
     /// Who is asked: the sender of the message.
     pub of: Option<String>,
     pub message: Option<i64>,
+    /// The words that it is about, as typed.
+    #[serde(default)]
+    pub text: String,
     /// The entry that an answer changes, if something was recorded already.
     pub entry: Option<i64>,
     /// When the message was sent; an answer counts as said then.
     pub sent: Moment,
     /// The readings to choose from, best first; each is the whole message.
     pub options: Vec<Vec<Act>>,
-}
-
-/// About what a question is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Asking {
-    Unit,
-    Which,
-    Amount,
-    Place,
-    Time,
-    Kind,
-    ThawHow,
-    Age,
-    Count,
 }
 
 /// Something said unasked, so that it isn't said twice.
@@ -241,6 +235,9 @@ pub struct Reminder {
     pub codes: Vec<(Code, Option<Moment>)>,
     /// For a plan: the day it is for.
     pub day: Option<NaiveDate>,
+    /// The questions that were left without an answer, named once.
+    #[serde(default)]
+    pub questions: Vec<i64>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]

@@ -11,6 +11,7 @@ use super::rules::Span;
 use super::volume::{Unit, Volume};
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
 pub struct Household {
     pub zone: Tz,
     /// The key of the rule set.
@@ -31,10 +32,8 @@ pub struct Household {
     pub workdays: [bool; 7],
     pub plan_at: NaiveTime,
     /// The household's own limits, by the clock's name: stricter than the publisher's, or the care team's figures.
-    #[serde(default)]
     pub limits: BTreeMap<String, Span>,
     /// The household declares very clean conditions, on which some publishers give longer figures.
-    #[serde(default)]
     pub very_clean: bool,
 }
 
@@ -389,6 +388,20 @@ mod tests {
         assert!(household.limits.is_empty());
         assert!(set("fridge limit", "a while").is_err() && set("shelf limit", "4 h").is_err());
         assert!(set("very clean", "yes").unwrap().very_clean);
+    }
+
+    #[test]
+    fn a_household_stored_before_there_were_so_many_settings_still_loads() {
+        let stored = r#"{"zone": "Europe/London", "rules": "uk-nhs", "units": "ml", "languages": ["en"],
+            "quiet": ["22:00:00", "06:00:00"], "people": [{"name": "Ana", "role": "pumps"}], "children": []}"#;
+        let household: Household = serde_json::from_str(stored).unwrap();
+        assert_eq!((household.zone, household.rules.as_str()), (Tz::Europe__London, "uk-nhs"));
+        assert_eq!(household.quiet, Some((hour(22), hour(6))));
+        let rest =
+            Household { people: household.people.clone(), quiet: household.quiet, ..Household::default() };
+        assert_eq!(household, Household { zone: Tz::Europe__London, rules: "uk-nhs".into(), ..rest });
+        // A setting of a later program is left alone.
+        assert!(serde_json::from_str::<Household>(r#"{"moon": "full"}"#).is_ok());
     }
 
     #[test]

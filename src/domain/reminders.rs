@@ -6,7 +6,7 @@ use chrono::{Days, NaiveDate, NaiveTime, TimeDelta};
 
 use super::fact::{Reminder, Stage, Why};
 use super::keeping::Clock;
-use super::ledger::{Container, Ledger};
+use super::ledger::{Container, Ledger, OpenQuestion};
 use super::milk::Moment;
 use super::query;
 use super::rules::span;
@@ -67,13 +67,24 @@ fn with_plan(ledger: &Ledger, now: Moment, mut due: Due) -> Due {
     if let Some(plan) = plan.filter(|_| due.reminder.why == Why::Plan) {
         due.silent = plan.thaw_codes.is_empty();
         due.reminder.codes = plan.thaw_codes.into_iter().map(|code| (code, None)).collect();
+        due.reminder.questions = ledger.talk().unlisted().map(|q| q.seq).collect();
     }
     due
 }
 
+/// A question that was left open so long isn't waited for any more, nor meant by a bare word. Our own choice, no source.
+pub const ANSWER_WITHIN: TimeDelta = TimeDelta::hours(14);
+
+/// The questions that by `now` have been open for too long.
+pub fn lapsing(ledger: &Ledger, now: Moment) -> Vec<i64> {
+    let old = |q: &&OpenQuestion| now - q.asked >= ANSWER_WITHIN;
+    ledger.talk().questions().iter().filter(old).map(|q| q.seq).collect()
+}
+
 /// The next moment at which something falls due after `now`, if nothing is recorded before.
 pub fn next_wake(ledger: &Ledger, now: Moment) -> Option<Moment> {
-    let next = upcoming(ledger, now).into_iter().map(|d| d.at).min();
+    let lapse = ledger.talk().questions().iter().map(|q| q.asked + ANSWER_WITHIN);
+    let next = upcoming(ledger, now).into_iter().map(|d| d.at).chain(lapse).min();
     match ledger.talk().paused {
         Some(None) => None,
         Some(Some(until)) if now < until => next.map(|at| at.max(until)),
@@ -109,7 +120,7 @@ fn why_of(clock: Clock) -> Why {
 }
 
 fn of_one(c: &Container, why: Why, stage: Stage, to: Option<String>) -> Reminder {
-    Reminder { why, stage, to, codes: vec![(c.code, c.use_by())], day: None }
+    Reminder { why, stage, to, codes: vec![(c.code, c.use_by())], day: None, questions: Vec::new() }
 }
 
 fn why_for(c: &Container) -> Option<Why> {
@@ -210,6 +221,7 @@ fn held(ledger: &Ledger, c: &Container) -> Option<Due> {
         to: ledger.household().who_pumps().map(str::to_owned),
         codes: vec![(c.code, Some(at))],
         day: None,
+        questions: Vec::new(),
     };
     Some(Due { at: after_quiet(ledger, at), reminder, silent: false })
 }
@@ -223,6 +235,7 @@ fn check(ledger: &Ledger, c: &Container) -> Option<Due> {
         to: None,
         codes: vec![(c.code, Some(since))],
         day: None,
+        questions: Vec::new(),
     };
     (!told).then(|| Due {
         at: after_quiet(ledger, since.max(c.logged) + CHECK_NOTICE),
@@ -244,8 +257,14 @@ fn plans(ledger: &Ledger, now: Moment) -> Option<Due> {
             && at >= began
             && now - at < PLAN_STALE
             && !ledger.talk().was_told_for(Why::Plan, day);
-        let reminder =
-            Reminder { why: Why::Plan, stage: Stage::Due, to: None, codes: Vec::new(), day: Some(day) };
+        let reminder = Reminder {
+            why: Why::Plan,
+            stage: Stage::Due,
+            to: None,
+            codes: Vec::new(),
+            day: Some(day),
+            questions: Vec::new(),
+        };
         wanted.then_some(Due { at, reminder, silent: false })
     })
 }

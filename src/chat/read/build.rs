@@ -7,7 +7,7 @@ use super::family::Family;
 use super::scene::{Built, spots};
 use super::senses::{Form, Tag, Verb};
 use super::when::Role;
-use super::{ask, feed, loose, moves, pouring, pump};
+use super::{ask, feed, loose, moves, naming, pouring, pump};
 use crate::domain::act::{Act, Doubt, Kind, Pick};
 use crate::domain::place::Place;
 use crate::domain::volume::Volume;
@@ -25,7 +25,8 @@ pub fn acts(events: &[Event], ctx: &Context) -> Built<Vec<Act>> {
                 if asks && lay {
                     continue;
                 }
-                let made = told(*family, clause, ctx)?;
+                let mut made = told(*family, clause, ctx)?;
+                naming::put(&mut made, clause);
                 rest_of_bottle(&mut acts, made, clause);
             }
             Event::Asked(clause) => {
@@ -66,6 +67,7 @@ fn told(family: Family, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         Family::Feed => feed::feed(clause, ctx),
         Family::Nurse => feed::nurse(clause, ctx),
         Family::Formula => feed::formula(clause, ctx),
+        Family::Labels => naming::of_labels(clause, ctx),
         Family::Move => move_or_thaw(clause, ctx),
         Family::Thaw => moves::thaw(clause, ctx),
         Family::Thawed => moves::plain(Kind::Thawed, clause, ctx),

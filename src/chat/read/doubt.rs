@@ -57,7 +57,8 @@ pub fn readings(about: Doubt, message: &Message, ctx: &Context) -> Vec<Act> {
         Doubt::Amount | Doubt::Which => without_each(message),
         Doubt::Place => vec![with_place(message, Place::Fridge), with_place(message, Place::Freezer)],
         Doubt::Kind => return kinds(message, ctx),
-        Doubt::Time => vec![],
+        // No reading can be offered, or the question is none of the words'.
+        _ => vec![],
     };
     let read = |m: &Message| build::acts(&events(m).all, ctx).unwrap_or_default().into_iter().next();
     tried.iter().filter_map(read).collect()

@@ -4,6 +4,7 @@ use super::clause::Clause;
 use super::item::Kind;
 use super::mood::is_noun;
 use super::moves::{is_away, is_thaw, is_thawed_state};
+use super::naming;
 use super::pump::pours;
 use super::scene::{site, spots};
 use super::senses::{Form, Sense, SiteWord, Tag, Verb};
@@ -30,6 +31,8 @@ pub enum Family {
     Return,
     Count,
     Check,
+    /// Labels and what is told of their milk.
+    Labels,
     /// Numbers and places without a verb.
     Loose,
 }
@@ -57,6 +60,7 @@ pub fn of(clause: &Clause) -> Option<Family> {
 fn by_words(clause: &Clause) -> Option<Family> {
     let given = clause.tells_any(&FEEDING) || !pours(clause, false).is_empty();
     match () {
+        () if naming::tells_of_labels(clause) => Some(Family::Labels),
         () if clause.item(Tag::Formula).is_some()
             && !clause.has(Tag::Tin)
             && given

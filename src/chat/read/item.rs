@@ -121,6 +121,8 @@ pub struct Message {
     pub items: Vec<Item>,
     /// For each token, the tags of words and phrases that begin there, with their length.
     pub marks: Vec<Vec<(Tag, usize)>>,
+    /// What milk is called, with the token where the name begins.
+    pub called: Vec<(usize, &'static str)>,
 }
 
 impl Message {
@@ -130,7 +132,8 @@ impl Message {
         let found: Vec<_> = (0..tokens.len()).map(|at| lexicon.look_up(&tokens, at)).collect();
         let marks = found.iter().map(|all| all.iter().filter_map(tagged).collect()).collect();
         let items = items(&tokens, &found);
-        Message { tokens, items, marks }
+        let called = lexicon.called(&tokens);
+        Message { tokens, items, marks, called }
     }
 
     /// The words from one token to before another, as typed.

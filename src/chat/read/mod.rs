@@ -38,6 +38,7 @@ mod mixed;
 mod moment;
 mod mood;
 mod moves;
+mod naming;
 mod number;
 mod oclock;
 mod outage;
@@ -186,18 +187,20 @@ fn mixed_reading(
     let (first, rest) = mixed::cut(message, again, ctx)?;
     let mut told = vec![];
     let mut reading = whole(&again(&rest), lexicon, ctx, &mut told);
-    if reading.acts.is_empty() || reading.acts.iter().any(|a| is_about_an_entry(a.kind)) {
-        return None;
+    match &mut reading.unclear {
+        Some(unclear) => unclear.first.insert(0, first.clone()),
+        None if reading.acts.is_empty() || reading.acts.iter().any(is_about_an_entry) => return None,
+        None => reading.acts.insert(0, first.clone()),
     }
     why.push(format!("first {:?}, then what follows", first.kind));
     why.append(&mut told);
-    reading.acts.insert(0, first);
     Some(reading)
 }
 
-fn is_about_an_entry(kind: Kind) -> bool {
+/// About the last entry or the bot; a correction that names its labels can stand beside anything.
+fn is_about_an_entry(act: &Act) -> bool {
     use Kind::{Claim, Correct, Done, No, Pause, Resume, Undo, Yes};
-    matches!(kind, Claim | Correct | Done | No | Pause | Resume | Undo | Yes)
+    act.codes.is_empty() && matches!(act.kind, Claim | Correct | Done | No | Pause | Resume | Undo | Yes)
 }
 
 fn alarm(what: What) -> Act {
@@ -244,5 +247,5 @@ fn unclear(
 ) -> Reading {
     why.push(format!("the words leave open: {about:?}"));
     let acts = doubt::readings(about, message, ctx);
-    Reading { acts: vec![], unclear: Some(Unclear { about, acts }) }
+    Reading { acts: vec![], unclear: Some(Unclear { about, first: vec![], acts }) }
 }

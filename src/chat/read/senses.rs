@@ -348,4 +348,5 @@ pub enum Tag {
     Limit,
     Nothing,
     Clean,
+    Called,
 }

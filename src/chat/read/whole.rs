@@ -177,6 +177,7 @@ pub fn undo(message: &Message) -> Option<Act> {
         .items
         .iter()
         .filter(|i| i.from >= at + length.min(1))
+        .take_while(|i| !matches!(i.sign(), Some('.' | '!' | ';')))
         .filter_map(|i| match i.kind {
             Kind::Count(n) => Some(n),
             _ => i.amount().and_then(|a| a.whole()),

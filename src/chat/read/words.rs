@@ -14,6 +14,8 @@ use crate::domain::volume::Unit;
 /// The languages that can be read, by their tag.
 const FILES: &[(&str, &str)] =
     &[("en", include_str!("words/en.toml")), ("es", include_str!("words/es.toml"))];
+/// The group of names for milk.
+const CALLED: &str = "called";
 const SIGNS: &str = include_str!("words/signs.toml");
 
 /// A language the household writes in.
@@ -45,6 +47,8 @@ struct File {
     months: HashMap<String, Vec<String>>,
     tags: HashMap<Tag, Vec<String>>,
     marks: HashMap<Tag, Vec<String>>,
+    /// What milk is called besides its age and amount, by the key that every language shares.
+    called: HashMap<String, Vec<String>>,
     /// What settings may be called, by setting and value.
     names: HashMap<String, HashMap<String, Vec<String>>>,
     slips: Slips,
@@ -79,6 +83,12 @@ struct Name {
     setting: String,
     value: String,
     words: Vec<Token>,
+}
+
+impl Name {
+    fn of(setting: &str, value: &str, words: &str) -> Name {
+        Name { setting: setting.into(), value: value.into(), words: tokens(words) }
+    }
 }
 
 /// The words of one language.
@@ -120,29 +130,57 @@ impl Lexicon {
     pub fn look_up(&self, tokens: &[Token], at: usize) -> Vec<Found> {
         let entries = || self.0.iter().filter_map(|v| v.entries.get(&tokens[at].plain)).flatten();
         let exact = collect(entries(), &tokens[at..], |a, b| a.accented == b.accented);
-        if exact.is_empty() || tokens[at].accented == tokens[at].plain {
-            collect(entries(), &tokens[at..], |a, b| a.plain == b.plain)
-        } else {
-            exact
+        if !exact.is_empty() && tokens[at].accented != tokens[at].plain {
+            return exact;
         }
+        let mut all = Vec::new();
+        for vocabulary in &self.0 {
+            // A word that one language has as it stands is not another's with its accents dropped ("use", "usé").
+            let elsewhere = self.0.iter().any(|v| !std::ptr::eq(*v, *vocabulary) && v.has_verb(&tokens[at]));
+            let same: fn(&Token, &Token) -> bool =
+                if elsewhere { |a, b| a.accented == b.accented } else { |a, b| a.plain == b.plain };
+            all.extend(collect(
+                vocabulary.entries.get(&tokens[at].plain).into_iter().flatten(),
+                &tokens[at..],
+                same,
+            ));
+        }
+        all
     }
 
     /// The values of a setting that the tokens name, in their order.
     pub fn named(&self, setting: &str, tokens: &[Token]) -> Vec<&'static str> {
         let mut found = Vec::new();
         for at in 0..tokens.len() {
-            let all = self.0.iter().flat_map(|v| v.names.iter()).filter(|n| n.setting == setting);
-            let here = |n: &&'static Name| {
-                n.words.len() <= tokens.len() - at
-                    && n.words.iter().zip(&tokens[at..]).all(|(a, b)| a.plain == b.plain)
-            };
-            if let Some(name) = all.filter(here).max_by_key(|n| n.words.len())
+            if let Some(name) = self.name_at(setting, &tokens[at..])
                 && !found.contains(&name.value.as_str())
             {
                 found.push(name.value.as_str());
             }
         }
         found
+    }
+
+    /// What milk is called, with the token where the name begins.
+    pub fn called(&self, tokens: &[Token]) -> Vec<(usize, &'static str)> {
+        let all = (0..tokens.len()).filter_map(|at| self.name_at(CALLED, &tokens[at..]).map(|n| (at, n)));
+        let mut end = 0;
+        all.filter(|(at, name)| {
+            let apart = *at >= end;
+            end = if apart { at + name.words.len() } else { end };
+            apart
+        })
+        .map(|(at, name)| (at, name.value.as_str()))
+        .collect()
+    }
+
+    /// The longest name that the tokens begin with.
+    fn name_at(&self, setting: &str, tokens: &[Token]) -> Option<&'static Name> {
+        let all = self.0.iter().flat_map(|v| v.names.iter()).filter(|n| n.setting == setting);
+        let here = |n: &&'static Name| {
+            n.words.len() <= tokens.len() && n.words.iter().zip(tokens).all(|(a, b)| a.plain == b.plain)
+        };
+        all.filter(here).max_by_key(|n| n.words.len())
     }
 
     pub fn knows(&self, word: &str) -> bool {
@@ -207,11 +245,14 @@ fn vocabulary(text: &str) -> Result<Vocabulary, String> {
         vocabulary.add(words, Sense::Month(month), true);
     }
     file.tags.iter().for_each(|(k, w)| vocabulary.add(w, Sense::Tag(*k), true));
+    for (key, words) in &file.called {
+        vocabulary.add(words, Sense::Tag(Tag::Called), true);
+        vocabulary.names.extend(words.iter().map(|w| Name::of(CALLED, key, w)));
+    }
     file.marks.iter().for_each(|(k, w)| vocabulary.add(w, Sense::Tag(*k), false));
     for (setting, values) in &file.names {
         for (value, words) in values {
-            let name = |w: &String| Name { setting: setting.clone(), value: value.clone(), words: tokens(w) };
-            vocabulary.names.extend(words.iter().map(name));
+            vocabulary.names.extend(words.iter().map(|w| Name::of(setting, value, w)));
         }
     }
     vocabulary.slips = file.slips.words;
@@ -222,6 +263,13 @@ fn vocabulary(text: &str) -> Result<Vocabulary, String> {
 }
 
 impl Vocabulary {
+    /// The word, just as written, is a verb by itself.
+    fn has_verb(&self, word: &Token) -> bool {
+        let all = self.entries.get(&word.plain).into_iter().flatten();
+        all.filter(|e| e.words.len() == 1 && e.words[0].accented == word.accented)
+            .any(|e| matches!(e.sense, Sense::Verb(..)))
+    }
+
     fn add(&mut self, phrases: &[String], sense: Sense, binds: bool) {
         for phrase in phrases {
             let words = tokens(phrase);

@@ -319,7 +319,10 @@ impl Speaker<'_> {
                 ],
             )
         });
-        std::iter::once(title).chain(lines).collect::<Vec<_>>().join("\n")
+        let since = query::day_of(self.ledger, today).0 - TimeDelta::days(SUMMARY_DAYS);
+        let talk = self.ledger.talk();
+        let open = talk.lapsed().iter().chain(talk.questions()).filter(|q| q.asked >= since);
+        std::iter::once(title).chain(lines).chain(self.not_noted(open)).collect::<Vec<_>>().join("\n")
     }
 
     fn convert(&self, ml: Option<Volume>) -> String {

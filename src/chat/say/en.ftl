@@ -21,6 +21,7 @@ gone-donated = was donated
 gone-combined = was poured into another
 gone-sent = was sent away
 gone-missing = was not there at the last count
+gone-never = is not on the books
 side-left = left
 side-right = right
 
@@ -142,6 +143,7 @@ more-than-there = { $amount } more than { $code } held by the books: please coun
 more-than-there-nowhere = { $amount } was on no books.
 not-refrozen = { $codes } had thawed: { $whose } says milk that has thawed is not frozen again. It keeps its shorter time.
 not-for-sending = Drunk from, so not to be sent: { $codes }. Throw it away at its time.
+left-out = Left out: { $list }. The rest is noted.
 label-taken = { $wanted } is taken: this one is { $given }
 place-open = It counts as in the room until you say where it is.
 combining-rule = { $whose } on mixing: { $rule }
@@ -277,9 +279,11 @@ ask-amount = How much?
 ask-place = Where is it?
 ask-time = Which day or time?
 ask-kind = What is meant? Nothing is noted yet.
-ask-thaw_how = How is it thawing?
 ask-count = Are they gone?
-ask-age-question = When was it expressed?
+not-answered = Nobody answered: not noted.
+not-noted = Not noted.
+not-noted-list = Not noted, for nobody answered: { $list }. Write it again if it counts.
+not-noted-one = { $by } { $time } "{ $text }"
 
 # what can't be done
 no-such = Not on the books: { $codes }. Nothing of this message was noted.
@@ -311,6 +315,7 @@ reading-formula = formula { $details }
 reading-move = move { $details }
 reading-thaw = thaw { $details }
 reading-send = sent { $details }
+reading-return = { $details } is back
 reading-discard = thrown away { $details }
 reading-other = { $details }
 count-containers = { $count ->

@@ -21,6 +21,7 @@ gone-donated = se donó
 gone-combined = se vertió en otro recipiente
 gone-sent = se envió
 gone-missing = no estaba en el último conteo
+gone-never = no está en el registro
 side-left = izquierdo
 side-right = derecho
 
@@ -142,6 +143,7 @@ more-than-there = { $amount } más de lo que { $code } tenía en el registro: fa
 more-than-there-nowhere = { $amount } no estaban en ningún registro.
 not-refrozen = { $codes }: ya se había descongelado. { $whose } dice que la leche descongelada no se vuelve a congelar. Conserva su plazo más corto.
 not-for-sending = { $codes }: ya se tomó de ahí, no se puede enviar. Tirarla cuando termine su plazo.
+left-out = Queda fuera: { $list }. Lo demás está anotado.
 label-taken = { $wanted } ya está en uso: este es { $given }
 place-open = Cuenta como a temperatura ambiente hasta saber dónde está.
 combining-rule = { $whose } sobre mezclar: { $rule }
@@ -286,9 +288,11 @@ ask-amount = ¿Cuánto?
 ask-place = ¿Dónde está?
 ask-time = ¿Qué día o a qué hora?
 ask-kind = ¿Qué significa? Todavía no se anotó nada.
-ask-thaw_how = ¿Cómo se descongela?
 ask-count = ¿Ya no están?
-ask-age-question = ¿Cuándo se extrajo?
+not-answered = Nadie respondió: no se anotó.
+not-noted = No se anotó.
+not-noted-list = No se anotó, porque nadie respondió: { $list }. Escribirlo otra vez si cuenta.
+not-noted-one = { $by } { $time } "{ $text }"
 
 # what can't be done
 no-such = { $codes }: no está en el registro. No se anotó nada de este mensaje.
@@ -320,6 +324,7 @@ reading-formula = fórmula { $details }
 reading-move = mover { $details }
 reading-thaw = descongelar { $details }
 reading-send = enviada { $details }
+reading-return = { $details } ha vuelto
 reading-discard = tirada { $details }
 reading-other = { $details }
 count-containers = { $count ->

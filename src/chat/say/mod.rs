@@ -118,6 +118,7 @@ impl<'a> Speaker<'a> {
             Kind::Move => "reading-move",
             Kind::Thaw => "reading-thaw",
             Kind::Send => "reading-send",
+            Kind::Return => "reading-return",
             Kind::Discard => "reading-discard",
             _ => "reading-other",
         };

@@ -3,7 +3,7 @@
 use crate::domain::act::Code;
 use crate::domain::answer::{Did, Piece};
 use crate::domain::ledger::Container;
-use crate::domain::milk::State;
+use crate::domain::milk::{Gone, State};
 use crate::domain::place::Place;
 use crate::domain::rules;
 
@@ -71,6 +71,7 @@ impl Speaker<'_> {
             Piece::LabelTaken { wanted, given } => {
                 w.say("label-taken", &[("wanted", wanted.to_string()), ("given", given.to_string())])
             }
+            Piece::LeftOut { codes } => self.left_out(codes),
             Piece::PlaceOpen { .. } => w.word("place-open"),
             Piece::CombiningRule => self.combining(),
             Piece::AskThawHow { .. } => w.word("ask-thaw-how"),
@@ -186,6 +187,17 @@ impl Speaker<'_> {
     fn outage(&self, since: crate::domain::milk::Moment, codes: &[Code]) -> String {
         let args = [("time", self.time(since)), ("codes", self.codes(codes)), ("rule", self.outage_rule())];
         self.words.say(if codes.is_empty() { "outage-none" } else { "outage" }, &args)
+    }
+
+    /// The labels that the rest of the message was noted without, each with the reason.
+    fn left_out(&self, codes: &[(Code, Option<Gone>)]) -> String {
+        let one = |(code, gone): &(Code, Option<Gone>)| {
+            let gone = gone.map_or("gone-never".to_owned(), |gone| format!("gone-{}", super::key_of(&gone)));
+            let args = [("code", code.to_string()), ("gone", self.words.word(&gone))];
+            self.words.say("status-gone", &args)
+        };
+        let list: Vec<String> = codes.iter().map(one).collect();
+        self.words.say("left-out", &[("list", list.join(", "))])
     }
 
     fn combining(&self) -> String {

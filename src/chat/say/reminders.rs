@@ -2,6 +2,7 @@
 
 use crate::domain::act::Code;
 use crate::domain::fact::{Reminder, Stage, Why};
+use crate::domain::ledger::OpenQuestion;
 
 use super::{Speaker, key_of};
 
@@ -9,7 +10,9 @@ impl Speaker<'_> {
     pub fn reminder(&self, reminder: &Reminder) -> String {
         let codes: Vec<Code> = reminder.codes.iter().map(|(code, _)| *code).collect();
         if reminder.why == Why::Plan {
-            return reminder.day.and_then(|day| self.plan(day)).unwrap_or_default();
+            let plan = reminder.day.and_then(|day| self.plan(day)).unwrap_or_default();
+            let asked = self.ledger.talk().lapsed().iter().filter(|q| reminder.questions.contains(&q.seq));
+            return [Some(plan), self.not_noted(asked)].into_iter().flatten().collect::<Vec<_>>().join("\n");
         }
         let time = reminder.codes.iter().find_map(|(_, by)| *by).map(|by| self.time(by));
         let name = reminder.to.clone().unwrap_or_else(|| self.words.word("somebody"));
@@ -26,6 +29,17 @@ impl Speaker<'_> {
             (stage, why) => format!("remind-{}-{}", key_of(&why), key_of(&stage)),
         };
         self.words.say(&id, &args)
+    }
+
+    /// The messages that were asked about and not recorded.
+    pub fn not_noted<'q>(&self, asked: impl Iterator<Item = &'q OpenQuestion>) -> Option<String> {
+        let one = |q: &OpenQuestion| {
+            let by = q.question.of.clone().unwrap_or_else(|| self.words.word("by-nobody"));
+            let args = [("by", by), ("time", self.time(q.question.sent)), ("text", q.question.text.clone())];
+            self.words.say("not-noted-one", &args)
+        };
+        let list: Vec<String> = asked.map(one).collect();
+        (!list.is_empty()).then(|| self.words.say("not-noted-list", &[("list", list.join("; "))]))
     }
 
     fn with_amounts(&self, codes: &[Code]) -> String {

@@ -2,16 +2,16 @@
 
 use chrono::NaiveDateTime;
 
-use crate::domain::act::{Act, Code, Pick, What};
-use crate::domain::answer::{Choice, ChoiceLabel, Did, Piece, Press, Wanted};
-use crate::domain::fact::{Asking, Fact, Question, Record};
+use crate::domain::act::{Act, Code, Doubt, Pick, What};
+use crate::domain::answer::{ChoiceLabel, Did, Piece, Wanted};
+use crate::domain::fact::Fact;
 use crate::domain::ledger::{Container, Ledger, MealKind, Stock};
 use crate::domain::place::{Place, Site};
 
 use super::choose::Otherwise;
-use super::draft::{Draft, moment};
+use super::draft::{Draft, Trouble, moment};
 use super::record::{at_home, codes_of, did, frozen_in_order, past_codes, warn_of, with};
-use super::{Decision, Message};
+use super::{Decision, Message, question};
 
 fn any_at_home(_: &Draft, stock: &Stock) -> (Vec<Code>, Wanted, Otherwise) {
     (codes_of(&at_home(stock, |_| true)), Wanted::Any, Otherwise::Last)
@@ -119,16 +119,36 @@ pub fn send(draft: &mut Draft, mut act: Act) {
     draft.heard(act);
 }
 
+fn sent_to(stock: &Stock, site: Option<&Site>) -> Vec<Code> {
+    let there = |c: &&Container| c.is_sent() && (site.is_none() || c.life.site.as_ref() == site);
+    let mut order: Vec<&Container> = stock.existing().filter(there).collect();
+    order.sort_by_key(|c| (c.use_by(), c.code));
+    codes_of(&order)
+}
+
+/// Most buttons that a question has.
+const MOST_OPTIONS: usize = 6;
+
+/// Which of several that were sent away came back is not to be guessed: each has its own hours out of the house.
+fn which_came_back(act: &Act, away: &[Code]) -> Option<Trouble> {
+    let many = act.count.unwrap_or(1).max(1) as usize;
+    if !act.codes.is_empty() || act.pick.is_some() || away.len() <= many {
+        return None;
+    }
+    if many > 1 || away.len() > MOST_OPTIONS {
+        return Some(Trouble::Say(Piece::WhichOne));
+    }
+    let options = away.iter().map(|code| Act { codes: vec![*code], count: None, ..act.clone() }).collect();
+    Some(Trouble::Ask(Doubt::Which, options))
+}
+
 pub fn return_(draft: &mut Draft, mut act: Act) {
     let site = act.site.clone();
-    let found = with(draft, &mut act, |_, stock| {
-        let mut order: Vec<&Container> = stock
-            .existing()
-            .filter(|c| c.is_sent() && (site.is_none() || c.life.site == site))
-            .collect();
-        order.sort_by_key(|c| (c.use_by(), c.code));
-        (codes_of(&order), Wanted::Sent, Otherwise::First)
-    });
+    let away = sent_to(&draft.stock_at(draft.at(&act)), site.as_ref());
+    if let Some(trouble) = which_came_back(&act, &away) {
+        return draft.trouble(trouble);
+    }
+    let found = with(draft, &mut act, |_, _| (away.clone(), Wanted::Sent, Otherwise::First));
     let Some(codes) = found else { return };
     let at = draft.at(&act);
     draft.note(at, Fact::Returned { codes: codes.clone(), place: act.place });
@@ -207,17 +227,8 @@ pub fn counted(ledger: &Ledger, message: &Message, act: Act) -> Decision {
         return Decision { acts: vec![act], ..Decision::say(piece) };
     }
     let confirmed = Act { missing, ..act.clone() };
-    let press = Press::Option { question: ledger.next_seq(), index: 0 };
-    let question = Question {
-        about: Asking::Count,
-        of: message.by.map(str::to_owned),
-        message: message.id,
-        entry: None,
-        sent: message.sent,
-        options: vec![vec![confirmed]],
-    };
-    let mut decision = Decision::record(Record::Asked(question), piece);
-    decision.answer.buttons.push(Choice { label: ChoiceLabel::Yes, press });
+    let mut decision =
+        question::put(ledger, message, Doubt::Count, piece, vec![vec![confirmed]], vec![ChoiceLabel::Yes]);
     decision.acts = vec![act];
     decision
 }

@@ -9,7 +9,7 @@ use crate::domain::ledger::{Container, Stock};
 use crate::domain::milk::{Gone, Moment};
 
 use super::About;
-use super::draft::{Draft, moment};
+use super::draft::{Draft, Trouble, moment};
 
 /// What to take when the act names nothing.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -31,27 +31,39 @@ pub struct Search<'a> {
 }
 
 /// The labels meant, or what to say instead.
-pub fn choose(draft: &Draft, act: &Act, stock: &Stock, search: Search) -> Result<Vec<Code>, Piece> {
+pub fn choose(draft: &Draft, act: &Act, stock: &Stock, search: Search) -> Result<Vec<Code>, Trouble> {
     if !act.codes.is_empty() {
-        return named(stock, &act.codes);
+        return Ok(named(stock, &act.codes)?);
     }
     let all: Vec<Code> = search.order.iter().map(|c| c.code).collect();
     if let Some(pick) = &act.pick {
-        return picked(draft, act, pick, &search, all);
+        return Ok(picked(draft, act, pick, &search, all)?);
     }
     if let Some(count) = act.count {
         let count = count as usize;
         return if all.len() < count.max(1) {
-            Err(Piece::NoneLike { kind: search.kind })
+            Err(Piece::NoneLike { kind: search.kind }.into())
         } else {
             Ok(all[..count.max(1)].to_vec())
         };
     }
     match search.otherwise {
-        Otherwise::First => all.first().map(|c| vec![*c]).ok_or(Piece::NoneLike { kind: search.kind }),
-        Otherwise::Last => just_spoken_of(draft, stock).ok_or(Piece::WhichOne),
-        Otherwise::Nothing => Err(Piece::WhichOne),
+        Otherwise::First => all.first().map(|c| vec![*c]).ok_or(Piece::NoneLike { kind: search.kind }.into()),
+        Otherwise::Last => just_spoken_of(draft, stock).ok_or(Piece::WhichOne.into()),
+        Otherwise::Nothing => Err(Piece::WhichOne.into()),
     }
+}
+
+/// The labels that can be acted on, and those that the act goes on without: it was said of the others all the same.
+pub fn without_wrong_labels(stock: &Stock, codes: &[Code]) -> (Vec<Code>, Vec<(Code, Option<Gone>)>) {
+    let wrong = |code: &Code| match stock.get(*code) {
+        None => Some((*code, None)),
+        Some(c) if !c.exists() => Some((*code, c.gone)),
+        Some(_) => None,
+    };
+    let left_out: Vec<(Code, Option<Gone>)> = codes.iter().filter_map(wrong).collect();
+    let good: Vec<Code> = codes.iter().copied().filter(|c| wrong(c).is_none()).collect();
+    if good.is_empty() { (codes.to_vec(), Vec::new()) } else { (good, left_out) }
 }
 
 fn named(stock: &Stock, codes: &[Code]) -> Result<Vec<Code>, Piece> {

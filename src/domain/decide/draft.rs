@@ -2,15 +2,16 @@
 
 use chrono::{NaiveDateTime, TimeDelta};
 
-use crate::domain::act::{Act, Code, Kind, Topic};
+use crate::domain::act::{Act, Code, Doubt, Kind, Topic};
 use crate::domain::answer::{Answer, Choice, ChoiceLabel, Piece, Press};
 use crate::domain::fact::{Dated, Fact, Record};
 use crate::domain::ledger::{Ledger, Stock, codes_made};
-use crate::domain::milk::Moment;
+use crate::domain::milk::{Gone, Moment};
 use crate::domain::rules::span;
 
 use super::{Changes, Decision, Message};
 
+#[derive(Clone)]
 pub struct Draft<'a> {
     pub ledger: &'a Ledger,
     pub message: &'a Message<'a>,
@@ -25,8 +26,26 @@ pub struct Draft<'a> {
     /// Labels of the amended entry, to be given again.
     spare: Vec<Code>,
     highest: Code,
+    /// Labels that were named beside others and are on no books, or gone: the rest of the message stands without them.
+    left_out: Vec<(Code, Option<Gone>)>,
     /// Something can't be recorded; then nothing of the message is.
     pub stuck: bool,
+    /// What must be asked before anything of the message is recorded, and what each answer makes of the act in hand.
+    pub question: Option<(Doubt, Vec<Act>)>,
+}
+
+/// Why an act can't be recorded as it stands.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Trouble {
+    Say(Piece),
+    /// A choice that matters, with what each answer makes of the act.
+    Ask(Doubt, Vec<Act>),
+}
+
+impl From<Piece> for Trouble {
+    fn from(piece: Piece) -> Trouble {
+        Trouble::Say(piece)
+    }
 }
 
 impl<'a> Draft<'a> {
@@ -50,7 +69,9 @@ impl<'a> Draft<'a> {
             buttons: Vec::new(),
             spare,
             highest: ledger.highest_code(),
+            left_out: Vec::new(),
             stuck: false,
+            question: None,
         }
     }
 
@@ -131,6 +152,42 @@ impl<'a> Draft<'a> {
         self.pieces.push(piece);
     }
 
+    /// Labels that the message is recorded without.
+    pub fn leave_out(&mut self, codes: Vec<(Code, Option<Gone>)>) {
+        let new = codes.into_iter().filter(|c| !self.left_out.contains(c)).collect::<Vec<_>>();
+        self.left_out.extend(new);
+    }
+
+    /// The draft as it was before an act whose labels are all wrong, where the rest of the message can stand without it:
+    /// where none of the others leaves to this one what it is about.
+    pub fn without<'o>(
+        mut self,
+        act: &Act,
+        trouble: &[Piece],
+        mut others: impl Iterator<Item = &'o Act>,
+    ) -> Option<Draft<'a>> {
+        let wrong_labels = matches!(trouble, [Piece::NoSuch { .. } | Piece::AlreadyGone { .. }]);
+        let mut any = false;
+        let stand = others.all(|a| {
+            any |= a.kind != Kind::Ask;
+            !a.codes.is_empty() || matches!(a.kind, Kind::Pump | Kind::Store | Kind::Nurse | Kind::Formula)
+        });
+        let codes = act.codes.iter().map(|code| (*code, self.stock.get(*code).and_then(|c| c.gone)));
+        let codes = codes.collect();
+        self.leave_out(codes);
+        (wrong_labels && stand && any).then_some(self)
+    }
+
+    pub fn trouble(&mut self, trouble: Trouble) {
+        match trouble {
+            Trouble::Say(piece) => self.stick(piece),
+            Trouble::Ask(about, options) => {
+                self.stick(Piece::Ask { about });
+                self.question = Some((about, options));
+            }
+        }
+    }
+
     /// Nothing of the message is recorded; this says why.
     pub fn stick(&mut self, piece: Piece) {
         self.facts.clear();
@@ -166,6 +223,10 @@ impl<'a> Draft<'a> {
                 acts: self.acts,
                 ..Decision::default()
             };
+        }
+        if !self.left_out.is_empty() {
+            let codes = std::mem::take(&mut self.left_out);
+            self.say(Piece::LeftOut { codes });
         }
         let entry = self.entry();
         self.buttons.push(Choice { label: ChoiceLabel::Undo, press: Press::Undo { entry } });

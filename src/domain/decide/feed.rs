@@ -11,8 +11,8 @@ use crate::domain::milk::Moment;
 use crate::domain::place::Site;
 use crate::domain::volume::Volume;
 
-use super::choose::{Otherwise, Search, choose};
-use super::draft::{Draft, moment};
+use super::choose::{Otherwise, Search, choose, without_wrong_labels};
+use super::draft::{Draft, Trouble, moment};
 use super::record::past_codes;
 
 /// A feed that began longer ago was never told to have ended. Our own choice, no source.
@@ -22,9 +22,12 @@ pub fn feed(draft: &mut Draft, mut act: Act) {
     let at = draft.at(&act);
     let named = !act.codes.is_empty() || act.pick.is_some() || act.count.is_some();
     let stock = draft.stock_at(at);
+    let (good, left_out) = without_wrong_labels(&stock, &act.codes);
+    act.codes = good;
+    draft.leave_out(left_out);
     let codes = match source(draft, &act, &stock, at) {
         Ok(codes) => codes,
-        Err(piece) => return draft.stick(piece),
+        Err(trouble) => return draft.trouble(trouble),
     };
     if codes.is_empty() && act.ml.is_none() && act.offered_ml.is_none() && !act.open {
         return draft.stick(Piece::AmountMissing);
@@ -51,15 +54,17 @@ pub fn feed(draft: &mut Draft, mut act: Act) {
 }
 
 /// From which containers, in the order in which they are emptied.
-fn source(draft: &Draft, act: &Act, stock: &Stock, at: Moment) -> Result<Vec<Code>, Piece> {
+fn source(draft: &Draft, act: &Act, stock: &Stock, at: Moment) -> Result<Vec<Code>, Trouble> {
     let order = candidates(draft, act, stock, at);
     let named = !act.codes.is_empty() || act.pick.is_some() || act.count.is_some();
     let search = Search { order, kind: Wanted::Unfrozen, otherwise: Otherwise::First };
     match choose(draft, act, stock, search) {
         // What was drunk was drunk, whether or not the books have any milk for it.
-        Err(Piece::NoneLike { .. }) if !named => Ok(Vec::new()),
+        Err(Trouble::Say(Piece::NoneLike { .. })) if !named => Ok(Vec::new()),
         // Also if the books say that the container named is empty, or know none: it is kept as said, for people to count.
-        Err(Piece::NoSuch { .. } | Piece::AlreadyGone { .. }) if act.ml.is_some() => Ok(act.codes.clone()),
+        Err(Trouble::Say(Piece::NoSuch { .. } | Piece::AlreadyGone { .. })) if act.ml.is_some() => {
+            Ok(act.codes.clone())
+        }
         other => other,
     }
 }

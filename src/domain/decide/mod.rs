@@ -6,12 +6,13 @@ mod choose;
 mod correct;
 mod draft;
 mod feed;
+mod question;
 mod record;
 mod reply;
 
 use super::act::{Act, Code, Kind, Reading, Topic, What};
-use super::answer::{Answer, Choice, ChoiceLabel, Piece, Press};
-use super::fact::{Asking, Entry, Question, Record};
+use super::answer::{Answer, Piece, Press};
+use super::fact::{Entry, Record};
 use super::household::Household;
 use super::keeping::Clock;
 use super::ledger::Ledger;
@@ -25,6 +26,8 @@ use draft::Draft;
 pub struct Message<'a> {
     pub by: Option<&'a str>,
     pub sent: Moment,
+    /// As typed; nothing where no words were.
+    pub text: &'a str,
     /// By its id in the chat.
     pub id: Option<i64>,
     /// What the message replies to recorded this entry.
@@ -77,8 +80,7 @@ impl Decision {
 /// What a message means for the household.
 pub fn decide(ledger: &Ledger, message: &Message, reading: Reading) -> Decision {
     if let Some(unclear) = reading.unclear {
-        let options = unclear.acts.into_iter().map(|act| vec![act]).collect();
-        return ask_first(ledger, message, unclear.about.into(), options);
+        return question::ask(ledger, message, unclear.about, unclear.options(), None);
     }
     let acts = reading.acts;
     if acts.len() > 1 && acts.iter().any(is_talk) && !acts.iter().all(|a| a.kind == Kind::Set) {
@@ -155,43 +157,25 @@ fn pause(ledger: &Ledger, act: &Act) -> Decision {
 /// earlier entry.
 fn record_and_answer(ledger: &Ledger, message: &Message, acts: Vec<Act>, amends: Option<i64>) -> Decision {
     let mut draft = Draft::new(ledger, message, amends);
-    for act in acts {
+    for (i, act) in acts.iter().enumerate() {
+        let before = draft.clone();
         if act.kind == Kind::Ask {
-            draft.answer(act);
+            draft.answer(act.clone());
         } else {
-            record::record(&mut draft, act);
+            record::record(&mut draft, act.clone());
+        }
+        if let Some((about, options)) = draft.question.take() {
+            let whole = |act: Act| [&acts[..i], &[act], &acts[i + 1..]].concat();
+            let options = options.into_iter().map(whole).collect();
+            return question::ask(ledger, message, about, options, amends);
         }
         if draft.stuck {
-            break;
+            let others = acts.iter().enumerate().filter(|(n, _)| *n != i).map(|(_, act)| act);
+            let Some(without) = before.without(act, &draft.pieces, others) else { break };
+            draft = without;
         }
     }
     draft.finish()
-}
-
-/// One question before anything is recorded.
-fn ask_first(ledger: &Ledger, message: &Message, about: Asking, options: Vec<Vec<Act>>) -> Decision {
-    let seq = ledger.next_seq();
-    let buttons = options
-        .iter()
-        .enumerate()
-        .map(|(index, acts)| Choice {
-            label: ChoiceLabel::Reading(acts.clone()),
-            press: Press::Option { question: seq, index },
-        })
-        .collect();
-    let question = Question {
-        about,
-        of: message.by.map(str::to_owned),
-        message: message.id,
-        entry: None,
-        sent: message.sent,
-        options,
-    };
-    Decision {
-        records: vec![Record::Asked(question)],
-        answer: Answer { pieces: vec![Piece::Ask { about }], buttons },
-        ..Decision::default()
-    }
 }
 
 /// All settings of a message, or none of them.
@@ -276,14 +260,7 @@ pub fn edited(ledger: &Ledger, message: &Message, reading: Reading) -> Decision 
         };
     }
     match reading.unclear {
-        Some(unclear) => {
-            let options = unclear.acts.into_iter().map(|act| vec![act]).collect();
-            let mut decision = ask_first(ledger, message, unclear.about.into(), options);
-            if let Some(Record::Asked(question)) = decision.records.first_mut() {
-                question.entry = Some(said.seq);
-            }
-            decision
-        }
+        Some(unclear) => question::ask(ledger, message, unclear.about, unclear.options(), Some(said.seq)),
         None => record_and_answer(ledger, message, reading.acts, Some(said.seq)),
     }
 }
@@ -294,20 +271,6 @@ fn edited_before_recorded(ledger: &Ledger, message: &Message, reading: Reading) 
     let asked = ledger.talk().questions().iter().filter(|q| q.question.message == message.id);
     decision.records.extend(asked.map(|q| Record::Answered { question: q.seq }));
     decision
-}
-
-impl From<super::act::Doubt> for Asking {
-    fn from(doubt: super::act::Doubt) -> Asking {
-        use super::act::Doubt;
-        match doubt {
-            Doubt::Unit => Asking::Unit,
-            Doubt::Which => Asking::Which,
-            Doubt::Amount => Asking::Amount,
-            Doubt::Place => Asking::Place,
-            Doubt::Time => Asking::Time,
-            Doubt::Kind => Asking::Kind,
-        }
-    }
 }
 
 #[cfg(test)]
@@ -322,7 +285,8 @@ mod tests {
 
     fn says(ledger: &mut Ledger, minute: i64, acts: Vec<Act>) -> Decision {
         let sent = Moment::default() + chrono::TimeDelta::minutes(minute);
-        let message = Message { by: Some("Ana"), sent, id: Some(minute), replies_to: None, about: None };
+        let message =
+            Message { by: Some("Ana"), sent, text: "", id: Some(minute), replies_to: None, about: None };
         let decision = decide(ledger, &message, Reading { acts, unclear: None });
         for record in decision.records.clone() {
             let (seq, by) = (ledger.next_seq(), Some("Ana".to_owned()));

@@ -9,7 +9,7 @@ use crate::domain::place::Place;
 use crate::domain::volume::Volume;
 
 use super::aside;
-use super::choose::{Otherwise, Search, choose};
+use super::choose::{Otherwise, Search, choose, without_wrong_labels};
 use super::draft::{Draft, moment};
 use super::feed;
 
@@ -178,13 +178,16 @@ pub fn with(
     let stock = draft.stock_at(draft.at(act));
     let (order, kind, otherwise) = search(draft, &stock);
     let order = order.iter().filter_map(|c| stock.get(*c)).collect();
+    let (good, left_out) = without_wrong_labels(&stock, &act.codes);
+    act.codes = good;
+    draft.leave_out(left_out);
     match choose(draft, act, &stock, Search { order, kind, otherwise }) {
         Ok(codes) => {
             act.codes = codes.clone();
             Some(codes)
         }
-        Err(piece) => {
-            draft.stick(piece);
+        Err(trouble) => {
+            draft.trouble(trouble);
             None
         }
     }

@@ -1,18 +1,14 @@
 //! Answers to what the bot asked or asked for: "on it", "done", yes, no, and the buttons that say the same.
 
-use chrono::TimeDelta;
-
 use crate::domain::act::{Act, Code, Kind, ThawHow};
 use crate::domain::answer::Piece;
 use crate::domain::fact::{Dated, Fact, Record, Reminder, Stage, Why};
 use crate::domain::ledger::{Container, Ledger};
 use crate::domain::milk::{Moment, State};
 use crate::domain::place::Place;
+use crate::domain::reminders::ANSWER_WITHIN;
 
 use super::{About, Changes, Decision, Message, record_and_answer};
-
-/// A question or a request older than this isn't meant by a bare word any more. Our own choice, no source.
-const FRESH: TimeDelta = TimeDelta::hours(14);
 
 pub fn reply(ledger: &Ledger, message: &Message, kind: Kind) -> Decision {
     match kind {
@@ -24,7 +20,7 @@ pub fn reply(ledger: &Ledger, message: &Message, kind: Kind) -> Decision {
         _ => ledger
             .talk()
             .open_reminders()
-            .take_while(|r| message.sent - r.said < FRESH)
+            .take_while(|r| message.sent - r.said < ANSWER_WITHIN)
             .find(|r| !left_to_do(ledger, &r.reminder, message.sent).is_empty()),
     };
     match named.map(|r| r.seq) {
@@ -41,7 +37,7 @@ fn yes_or_no(ledger: &Ledger, message: &Message, yes: bool) -> Decision {
         Some(About::Question(seq)) => ledger.talk().question(seq),
         _ => message.by.and_then(|by| ledger.talk().questions_of(by).next()),
     };
-    match asked.filter(|q| message.sent - q.asked < FRESH) {
+    match asked.filter(|q| message.sent - q.asked < ANSWER_WITHIN) {
         None => Decision::silent(),
         Some(q) if yes => option(ledger, message, q.seq, 0),
         Some(q) => Decision { records: vec![Record::Answered { question: q.seq }], ..Decision::default() },

@@ -27,11 +27,17 @@ pub struct OpenReminder {
 #[derive(Debug, Clone, Default)]
 pub struct Talk {
     questions: Vec<OpenQuestion>,
+    /// Left without an answer; the newest last.
+    lapsed: Vec<OpenQuestion>,
+    /// The questions left open that were named already.
+    listed: HashSet<i64>,
     reminders: Vec<OpenReminder>,
     told: HashSet<(Code, Why, Stage, Option<Moment>)>,
     told_days: HashSet<(Why, NaiveDate)>,
     /// Nothing is said unasked; until then, or until somebody says so.
     pub paused: Option<Option<Moment>>,
+    /// When it was last told how to type what the bot can't read.
+    pub hinted: Option<Moment>,
 }
 
 /// Old reminders can't be claimed any more; they are kept this many at most.
@@ -46,6 +52,8 @@ impl Talk {
                 question: question.clone(),
             }),
             Record::Answered { question } => self.questions.retain(|q| q.seq != *question),
+            Record::Lapsed { question } => self.lapse(*question),
+            Record::Hinted => self.hinted = Some(entry.recorded),
             Record::Reminded(reminder) => self.reminded(entry, reminder),
             Record::Claimed { reminder } => {
                 if let Some(open) = self.reminder_mut(*reminder) {
@@ -63,7 +71,16 @@ impl Talk {
         }
     }
 
+    fn lapse(&mut self, seq: i64) {
+        let Some(at) = self.questions.iter().position(|q| q.seq == seq) else { return };
+        self.lapsed.push(self.questions.remove(at));
+        if self.lapsed.len() > REMEMBERED {
+            self.lapsed.remove(0);
+        }
+    }
+
     fn reminded(&mut self, entry: &Entry, reminder: &Reminder) {
+        self.listed.extend(&reminder.questions);
         for (code, by) in &reminder.codes {
             self.told.insert((*code, reminder.why, reminder.stage, *by));
         }
@@ -105,6 +122,16 @@ impl Talk {
 
     pub fn questions(&self) -> &[OpenQuestion] {
         &self.questions
+    }
+
+    /// What was left without an answer, and so was not recorded, in order.
+    pub fn lapsed(&self) -> &[OpenQuestion] {
+        &self.lapsed
+    }
+
+    /// What was left without an answer and hasn't been named yet.
+    pub fn unlisted(&self) -> impl Iterator<Item = &OpenQuestion> {
+        self.lapsed.iter().filter(|q| !self.listed.contains(&q.seq))
     }
 
     pub fn reminder(&self, seq: i64) -> Option<&OpenReminder> {
