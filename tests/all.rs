@@ -3,6 +3,7 @@
 
 mod browser;
 mod conversations;
+mod evening;
 mod keeping;
 mod kills;
 mod layers;
@@ -11,6 +12,7 @@ mod mishaps;
 mod plan;
 mod reading;
 mod room;
+mod simulator;
 mod standin;
 mod store;
 mod support;

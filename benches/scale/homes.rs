@@ -62,8 +62,7 @@ async fn lay_down_quiet(db: &mut AnyConnection, quiet: i64) {
     const HOMES: &str = "INSERT INTO household (id, settings, seq, wake, created) \
         WITH RECURSIVE n(id) AS (SELECT 1 UNION ALL SELECT id + 1 FROM n WHERE id < $1) \
         SELECT 1000 + id, (SELECT settings FROM household WHERE id = 1), $2, $3 + id * 1000, 0 FROM n";
-    const CHATS: &str =
-        "INSERT INTO chat (id, household, connected) SELECT -1000000 - id, id, 1 FROM household WHERE id > 1000";
+    const CHATS: &str = "INSERT INTO chat (id, household, connected) SELECT -1000000 - id, id, 1 FROM household WHERE id > 1000";
     const ENTRIES: &str = "INSERT INTO ledger (household, seq, happened, recorded, author, version, fact) \
         SELECT id, $1, $2, $3, $4, 1, $5 FROM household WHERE id > 1000";
     let entries = years(6);
@@ -76,7 +75,10 @@ async fn lay_down_quiet(db: &mut AnyConnection, quiet: i64) {
         let insert = sqlx::query(ENTRIES).bind(entry.seq).bind(row.happened_ms).bind(row.recorded_ms);
         insert.bind(row.by).bind(row.fact).execute(&mut *db).await.unwrap();
     }
-    sqlx::query("UPDATE counter SET value = 1000000 WHERE name = 'household'").execute(&mut *db).await.unwrap();
+    sqlx::query("UPDATE counter SET value = 1000000 WHERE name = 'household'")
+        .execute(&mut *db)
+        .await
+        .unwrap();
 }
 
 async fn write(store: &Store, entries: &[Entry]) {
@@ -87,6 +89,7 @@ async fn write(store: &Store, entries: &[Entry]) {
             expected_seq: n as i64 * 1000,
             entries: some.iter().map(row).collect(),
             wake: None,
+            urgent: None,
             settings: None,
         };
         store.commit(Commit { change: Some(change), ..Commit::default() }).await.unwrap();
@@ -141,6 +144,7 @@ fn decided(ledger: &Ledger, text: &str, at: DateTime<Utc>, id: i64) -> Vec<Recor
         units: ledger.household().units,
         languages: vec![Language::from_tag("en").unwrap()],
     };
-    let message = Message { by: Some("Ana"), sent: at, id: Some(-id - 1), replies_to: None, about: None };
+    let message =
+        Message { by: Some("Ana"), sent: at, text, id: Some(-id - 1), replies_to: None, about: None };
     decide::decide(ledger, &message, read::read(text, &context)).records
 }

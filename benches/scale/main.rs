@@ -101,7 +101,8 @@ async fn measure(kind: Kind, what: &'static str, messages: usize) -> Taken {
     let dir = TempDir::new().unwrap();
     let database = format!("sqlite:{}/bot.db", dir.path().display());
     let standin = Standin::new(TOKEN, Utc::now);
-    let groups: Vec<i64> = (0..CHATS).map(|n| standin.group(&format!("Group {n}"), &["Ana", "Ben"])).collect();
+    let groups: Vec<i64> =
+        (0..CHATS).map(|n| standin.group(&format!("Group {n}"), &["Ana", "Ben"])).collect();
     for group in &groups {
         standin.add_bot(*group, "Ana").unwrap();
     }

@@ -8,7 +8,8 @@ pub const MIX: &str = "four entries (one in ten of them late), two questions, fo
 /// Always answered.
 pub const LAST: &str = "how much is there?";
 
-const QUESTIONS: [&str; 4] = [LAST, "what's next?", "what did she drink today?", "when does the fridge milk run out?"];
+const QUESTIONS: [&str; 4] =
+    [LAST, "what's next?", "what did she drink today?", "when does the fridge milk run out?"];
 const CHATTER: [&str; 6] = [
     "can you bring bread on the way home?",
     "she is asleep at last",

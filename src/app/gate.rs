@@ -91,8 +91,17 @@ impl App {
 
     /// What each chat is to be sent next, the most urgent first.
     pub async fn outgoing(&self) -> Result<Vec<Outgoing>, AppError> {
+        self.sendable(self.store.outgoing().await?).await
+    }
+
+    /// All that came to wait after a row, in order of coming.
+    pub async fn outgoing_after(&self, id: i64) -> Result<Vec<Outgoing>, AppError> {
+        self.sendable(self.store.outgoing_after(id).await?).await
+    }
+
+    async fn sendable(&self, rows: Vec<OutboxRow>) -> Result<Vec<Outgoing>, AppError> {
         let mut outgoing = Vec::new();
-        for row in self.store.outgoing().await? {
+        for row in rows {
             match sendable(&row) {
                 Ok(row) => outgoing.push(row),
                 Err(error) => self.given_up(row.id, &format!("can't be read: {error}")).await?,

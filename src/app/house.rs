@@ -65,11 +65,13 @@ impl House {
             return Err(AppError::Unbalanced(self.id.0));
         }
         let rows: Result<Vec<NewLedgerRow>, _> = entries.iter().map(|e| row(e, self.chat)).collect();
+        let wakes = reminders::wakes(&self.ledger, now);
         let change = Change {
             household: self.id,
             expected_seq: self.seq,
             entries: rows.map_err(|e| AppError::Unreadable(self.id.0, e))?,
-            wake: reminders::next_wake(&self.ledger, now).map(|at| at.timestamp_millis()),
+            wake: wakes.next.map(|at| at.timestamp_millis()),
+            urgent: wakes.urgent.map(|at| at.timestamp_millis()),
             settings: None,
         };
         let committed = store.commit(Commit { change: Some(change), outbox, done }).await?;

@@ -81,10 +81,8 @@ pub fn next(stock: &Stock, now: Moment) -> (Option<&Container>, Option<&Containe
 
 /// What runs out within a span, soonest first; started bottles included.
 pub fn expiring(stock: &Stock, now: Moment, within: TimeDelta) -> Vec<&Container> {
-    let mut found: Vec<&Container> = stock
-        .here()
-        .filter(|c| c.use_by().is_some_and(|by| by > now && by <= now + within))
-        .collect();
+    let mut found: Vec<&Container> =
+        stock.here().filter(|c| c.use_by().is_some_and(|by| by > now && by <= now + within)).collect();
     found.sort_by_key(|c| (c.use_by(), c.code));
     found
 }

@@ -11,6 +11,8 @@ mod outbox;
 mod rows;
 mod writer;
 
+use std::sync::Arc;
+use std::sync::atomic::{AtomicI64, Ordering};
 use std::time::Duration;
 
 use sqlx::any::AnyPoolOptions;
@@ -25,6 +27,7 @@ pub use rows::{
     Change, Commit, Committed, HouseholdId, InboxRow, LedgerRow, Loaded, NewLedgerRow, NewOutboxRow,
     OutboxRow, PersonRow,
 };
+pub use writer::{Fortune, Luck};
 use writer::{Write, Writer};
 
 static MIGRATIONS: Migrator = sqlx::migrate!("./migrations");
@@ -45,13 +48,22 @@ pub struct Store {
 pub struct Changes {
     inbox: watch::Sender<()>,
     outbox: watch::Sender<()>,
+    moves: watch::Sender<()>,
     wake: watch::Sender<()>,
+    /// Until when those who wait for `wake` and for what is urgent sleep anyway.
+    asleep: Arc<[AtomicI64; 2]>,
 }
 
 impl Changes {
     fn new() -> Changes {
         let channel = || watch::channel(()).0;
-        Changes { inbox: channel(), outbox: channel(), wake: channel() }
+        Changes {
+            inbox: channel(),
+            outbox: channel(),
+            moves: channel(),
+            wake: channel(),
+            asleep: Arc::new([const { AtomicI64::new(i64::MAX) }; 2]),
+        }
     }
 
     /// Changes when updates were received.
@@ -64,9 +76,29 @@ impl Changes {
         self.outbox.subscribe()
     }
 
-    /// Changes when a household may want to be woken at another time.
+    /// Changes when what waits to be sent has gone to another chat, or won't be sent.
+    pub fn moves(&self) -> watch::Receiver<()> {
+        self.moves.subscribe()
+    }
+
+    /// Changes when a household may want to be woken before those who wait do so anyway.
     pub fn wake(&self) -> watch::Receiver<()> {
         self.wake.subscribe()
+    }
+
+    /// Whoever waits for the first wake, or for the first that is urgent, sleeps until then: what comes later need not be
+    /// told. To be called with the end of time before the database is asked, so that nothing falls between.
+    pub fn sleeps_until(&self, urgent: bool, at_ms: i64) {
+        self.asleep[usize::from(urgent)].store(at_ms, Ordering::SeqCst);
+    }
+
+    fn tell_wakes(&self, wake: Option<i64>, urgent: Option<i64>) {
+        let earlier =
+            |at: Option<i64>, asleep: &AtomicI64| at.is_some_and(|at| at < asleep.load(Ordering::SeqCst));
+        let [any, cannot_wait] = self.asleep.as_ref();
+        if earlier(wake, any) || earlier(urgent, cannot_wait) {
+            self.wake.send_replace(());
+        }
     }
 
     /// Has everybody look again: another process may have left something.
@@ -81,12 +113,17 @@ impl Store {
     /// Opens the database, creates it if it is a file that isn't there, and brings its tables up to date.
     /// `sqlite::memory:` is a database that ends with the store.
     pub async fn open(url: &str) -> Result<Store, StoreError> {
+        Store::open_with(url, None).await
+    }
+
+    /// The same, where `fortune` says what becomes of each commit.
+    pub async fn open_with(url: &str, fortune: Option<Fortune>) -> Result<Store, StoreError> {
         let failed = |reason: String| StoreError::Open { url: error::shown(url), reason };
         let kind = Kind::of(url).ok_or_else(|| failed("is neither sqlite: nor postgres:".into()))?;
         let pool = kind.connect(url).await.map_err(|e| failed(plain(&e)))?;
         MIGRATIONS.run(&pool).await.map_err(|e| failed(why_not_migrated(&e)))?;
         let changes = Changes::new();
-        let writer = Writer::start(pool.clone(), kind != Kind::Postgres, changes.clone());
+        let writer = Writer::start(pool.clone(), kind != Kind::Postgres, changes.clone(), fortune);
         Ok(Store { pool, writer, changes, is_shared: kind == Kind::Postgres, holder: rand::random() })
     }
 

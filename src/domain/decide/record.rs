@@ -152,8 +152,7 @@ fn formula(draft: &mut Draft, act: Act) {
 
 /// Containers at home in an order, by what may be done to them.
 pub fn at_home(stock: &Stock, fits: impl Fn(&Container) -> bool) -> Vec<&Container> {
-    let mut found: Vec<&Container> =
-        stock.here().filter(|c| c.life.site.is_none() && fits(c)).collect();
+    let mut found: Vec<&Container> = stock.here().filter(|c| c.life.site.is_none() && fits(c)).collect();
     found.sort_by_key(|c| (c.use_by(), c.code));
     found
 }

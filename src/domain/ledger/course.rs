@@ -93,9 +93,8 @@ impl Course {
 
     /// A stock of before a fact, or a moment, and the facts that come after that stock.
     pub fn before(&self, spot: Option<Spot>, at: Option<Moment>) -> (Stock, impl Iterator<Item = Spot>) {
-        let fits = |mark: &&Mark| {
-            spot.is_none_or(|spot| mark.upto < spot) && at.is_none_or(|at| mark.upto.0 <= at)
-        };
+        let fits =
+            |mark: &&Mark| spot.is_none_or(|spot| mark.upto < spot) && at.is_none_or(|at| mark.upto.0 <= at);
         let mark = self.marks.iter().rev().find(fits);
         let stock = mark.map(|mark| mark.stock.clone()).unwrap_or_default();
         (stock, self.after(mark.map(|mark| mark.upto)))

@@ -359,11 +359,8 @@ impl Fold<'_> {
             Some(place) => p == place,
             None => p == Place::Fridge || p.is_freezer(),
         };
-        let codes: Vec<Code> = stock
-            .here()
-            .filter(|c| c.life.site.is_none() && cold(c.life.place))
-            .map(|c| c.code)
-            .collect();
+        let codes: Vec<Code> =
+            stock.here().filter(|c| c.life.site.is_none() && cold(c.life.place)).map(|c| c.code).collect();
         self.each(stock, at, &codes, |c| {
             // What came there later lost its cold only then.
             let here = c.steps.iter().rev().take_while(|s| s.place == c.life.place).last().map(|s| s.at);

@@ -107,7 +107,8 @@ impl Ledger {
         match record {
             Record::Said { acts, facts } => {
                 self.note_codes(&facts);
-                let said = Said { seq, sent: recorded, recorded, by, message, acts, facts, taken_back: false };
+                let said =
+                    Said { seq, sent: recorded, recorded, by, message, acts, facts, taken_back: false };
                 let first = self.course.enter(&said);
                 self.of_message.extend(message.map(|message| (message, seq)));
                 self.said.push_back(Arc::new(said));

@@ -155,8 +155,7 @@ impl Stock {
 
     /// Every container ever on the books, by label.
     pub fn ever(&self) -> Vec<&Container> {
-        let mut ever: Vec<&Container> =
-            self.existing().chain(self.gone.values().map(Arc::as_ref)).collect();
+        let mut ever: Vec<&Container> = self.existing().chain(self.gone.values().map(Arc::as_ref)).collect();
         ever.sort_unstable_by_key(|c| c.code);
         ever
     }

@@ -80,7 +80,7 @@ impl Talk {
     }
 
     fn reminded(&mut self, entry: &Entry, reminder: &Reminder) {
-        self.listed.extend(&reminder.questions);
+        self.listed.extend(reminder.questions.iter().copied());
         for (code, by) in &reminder.codes {
             self.told.insert((*code, reminder.why, reminder.stage, *by));
         }

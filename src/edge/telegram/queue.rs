@@ -176,7 +176,8 @@ mod tests {
 
     #[test]
     fn the_class_comes_first_then_the_id() {
-        let rows = [(1, 5, Class::Reminder), (2, 6, Class::Answer), (3, 5, Class::Urgent), (4, 6, Class::Answer)];
+        let rows =
+            [(1, 5, Class::Reminder), (2, 6, Class::Answer), (3, 5, Class::Urgent), (4, 6, Class::Answer)];
         let mut queue = Queue::default();
         rows.iter().for_each(|(id, chat, class)| queue.add(row(*id, *chat, *class)));
         assert_eq!((all(&mut queue, false), queue.last()), (vec![3, 2, 4, 1], 4));
@@ -191,7 +192,10 @@ mod tests {
         let mut queue = Queue::default();
         (1..=4).for_each(|id| queue.add(row(id, id % 2, Class::Answer)));
         queue.sleep(1, start + TimeDelta::seconds(5));
-        assert_eq!((all(&mut queue, false), queue.wakes()), (vec![2, 4], Some(start + TimeDelta::seconds(5))));
+        assert_eq!(
+            (all(&mut queue, false), queue.wakes()),
+            (vec![2, 4], Some(start + TimeDelta::seconds(5)))
+        );
         queue.add(row(5, 1, Class::Urgent));
         queue.wake(start + TimeDelta::seconds(4));
         assert_eq!(queue.next(false), None);
