@@ -3,13 +3,17 @@
 
 mod browser;
 mod conversations;
+mod copies;
 mod evening;
+mod faults;
+mod isolation;
 mod keeping;
 mod kills;
 mod layers;
 mod ledger;
 mod mishaps;
 mod plan;
+mod processes;
 mod reading;
 mod room;
 mod simulator;

@@ -14,17 +14,17 @@ async fn weeks(options: Options) {
 #[tokio::test]
 async fn a_household_lives_through_failing_writes_and_ends_of_the_program() {
     for seed in 1..=3 {
-        weeks(Options { seed, days: 15, homes: 1, faults: 60 }).await;
+        weeks(Options { seed, days: 6, homes: 1, faults: 60 }).await;
     }
 }
 
 #[tokio::test]
 async fn households_do_not_see_each_other() {
-    weeks(Options { seed: 4, days: 12, homes: 3, faults: 30 }).await;
+    weeks(Options { seed: 4, days: 6, homes: 3, faults: 30 }).await;
 }
 
 #[tokio::test]
 async fn the_same_seed_is_the_same_life() {
-    let options = Options { seed: 5, days: 8, homes: 1, faults: 60 };
+    let options = Options { seed: 5, days: 4, homes: 1, faults: 60 };
     assert_eq!(simulate(options).await, simulate(options).await);
 }

@@ -82,7 +82,7 @@ fn say(text: &str) -> NewOutboxRow {
 
 fn change(household: HouseholdId, expected_seq: i64, facts: &[&str]) -> Change {
     let entries = facts.iter().map(|text| fact(text)).collect();
-    Change { household, expected_seq, entries, wake: None, urgent: None, settings: None }
+    Change { household, expected_seq, entries, wake: None, urgent: None }
 }
 
 fn facts(change: Change) -> Commit {
@@ -154,11 +154,7 @@ async fn a_commit_writes_everything(db: Db) {
     let store = db.open().await;
     store.receive(&[update(1)], 0).await.unwrap();
     let home = store.create_household(GROUP, "{}", 0).await.unwrap();
-    let both = Change {
-        wake: Some(9_000),
-        settings: Some("{\"zone\":\"UTC\"}".into()),
-        ..change(home, 0, &["a", "b"])
-    };
+    let both = Change { wake: Some(9_000), ..change(home, 0, &["a", "b"]) };
     let commit = Commit { change: Some(both), outbox: vec![say("noted"), say("and")], done: Some(1) };
     let committed = store.commit(commit).await.unwrap();
     assert_eq!(committed, Committed { outbox: vec![Some(1), Some(2)], seq: Some(2) });
@@ -166,7 +162,7 @@ async fn a_commit_writes_everything(db: Db) {
 
     let store = db.open().await;
     let loaded = store.load(home).await.unwrap().unwrap();
-    assert_eq!((loaded.settings.as_str(), loaded.wake, loaded.seq), ("{\"zone\":\"UTC\"}", Some(9_000), 2));
+    assert_eq!((loaded.settings.as_str(), loaded.wake, loaded.seq), ("{}", Some(9_000), 2));
     assert_eq!(loaded.entries[1], LedgerRow { seq: 2, entry: fact("b") });
     let later = store.load_after(home, 1).await.unwrap().unwrap();
     assert_eq!((later.entries.len(), later.seq), (1, 2));
@@ -181,7 +177,7 @@ async fn a_stale_commit_writes_nothing(db: Db) {
     store.receive(&[update(1)], 0).await.unwrap();
     let home = store.create_household(GROUP, "{}", 0).await.unwrap();
     store.commit(facts(change(home, 0, &["first"]))).await.unwrap();
-    let late = Change { settings: Some("changed".into()), wake: Some(5), ..change(home, 0, &["late"]) };
+    let late = Change { wake: Some(5), ..change(home, 0, &["late"]) };
     let late = Commit { change: Some(late), outbox: vec![say("late")], done: Some(1) };
     assert_eq!(store.commit(late).await, Err(StoreError::Stale));
     assert_eq!(ledger(&store, home).await, [(1, "first".into())]);
@@ -269,13 +265,11 @@ async fn a_chat_is_taken_on_left_and_taken_on_again(db: Db) {
     assert_ne!(home, other);
     assert_eq!(store.create_household(GROUP, "second", 0).await.unwrap(), home);
     assert_eq!(store.load(home).await.unwrap().unwrap().settings, "first");
-    store.connect_chat(77, home).await.unwrap();
-    assert_eq!(store.chats_of(home).await.unwrap(), [GROUP, 77]);
+    assert_eq!(store.chats_of(home).await.unwrap(), [GROUP]);
 
     store.commit(saying(vec![say("never sent")])).await.unwrap();
     store.disconnect_chat(GROUP).await.unwrap();
     assert_eq!(store.household_of_chat(GROUP).await.unwrap(), None);
-    assert_eq!(store.household_of_chat(77).await.unwrap(), Some(home));
     assert_eq!(sent(&store).await, [""; 0]);
     assert_eq!(store.create_household(GROUP, "third", 0).await.unwrap(), home);
     assert_eq!(store.household_of_chat(GROUP).await.unwrap(), Some(home));

@@ -90,7 +90,6 @@ async fn write(store: &Store, entries: &[Entry]) {
             entries: some.iter().map(row).collect(),
             wake: None,
             urgent: None,
-            settings: None,
         };
         store.commit(Commit { change: Some(change), ..Commit::default() }).await.unwrap();
     }

@@ -4,7 +4,7 @@ use chrono::{DateTime, Utc};
 
 use crate::chat::read::{self, Context};
 use crate::chat::say::{Said, Speaker};
-use crate::domain::act::{Pick, Reading};
+use crate::domain::act::{Act, Pick, Reading, Topic};
 use crate::domain::answer::{Answer, Piece, Press};
 use crate::domain::decide::{self, About, Decision, Message};
 use crate::domain::fact::{Entry, Record};
@@ -13,10 +13,12 @@ use crate::domain::ledger::Ledger;
 use crate::domain::milk::Moment;
 use crate::store::{Commit, HouseholdId, NewOutboxRow, PersonRow, StoreError};
 
-use super::house::House;
+use super::guesses::Turn;
+use super::house::{House, NO_MORE};
 use super::post::{Key, key_of, send};
 use super::wire::{Class, Event, Incoming};
-use super::{App, AppError, Deed, Heard, words};
+use super::words::{self, Told};
+use super::{App, AppError, Deed, Heard};
 
 /// The command that takes a group on.
 const START: &str = "/start";
@@ -45,21 +47,49 @@ impl App {
         let Event::Text { message, text, .. } = &incoming.event else {
             return self.only_done(incoming, Vec::new()).await;
         };
-        let Some(code) = started(text) else { return self.only_done(incoming, Vec::new()).await };
+        let command = incoming.private && text.starts_with('/');
+        let Some(code) = started(text).or(command.then_some("")) else {
+            return self.only_done(incoming, Vec::new()).await;
+        };
         let ledger = Ledger::new(Household::default());
         let speaker = Speaker::new(&ledger, incoming.at);
         let text = if incoming.private {
             self.remember_private_chat(incoming).await?;
             speaker.word("private-chat")
-        } else if self.is_setup_code(code) {
-            self.take_on(incoming.chat, &Household::default(), incoming.at).await?;
-            self.welcome(&speaker)
+        } else if code.is_empty() {
+            speaker.word("not-taken-on")
         } else {
-            speaker.word(if code.is_empty() { "not-taken-on" } else { "wrong-code" })
+            match self.try_code(incoming, code, &speaker).await? {
+                Some(text) => text,
+                None => return self.only_done(incoming, Vec::new()).await,
+            }
         };
         let said = Said { text, buttons: Vec::new() };
         self.only_done(incoming, vec![send(incoming.chat, Class::Answer, said, Some(*message), false, None)])
             .await
+    }
+
+    /// What is said to a set-up code: nothing to who was refused.
+    async fn try_code(
+        &self,
+        incoming: &Incoming,
+        code: &str,
+        speaker: &Speaker<'_>,
+    ) -> Result<Option<String>, AppError> {
+        let who: Vec<i64> = incoming.from.iter().map(|s| s.id).chain([incoming.chat]).collect();
+        let turn = self.guesses.lock().await.turn(&who, incoming.at);
+        Ok(match turn {
+            Turn::Refused => None,
+            Turn::Waits(until) => Some(speaker.too_many_guesses(until)),
+            Turn::Allowed if self.is_setup_code(code) => {
+                self.take_on(incoming.chat, &Household::default(), incoming.at).await?;
+                Some(self.welcome(speaker))
+            }
+            Turn::Allowed => {
+                self.guesses.lock().await.wrong(&who, incoming.at);
+                Some(speaker.word("wrong-code"))
+            }
+        })
     }
 
     /// Whoever writes to the bot alone can be written to alone: what only they should see goes there from now on.
@@ -67,7 +97,8 @@ impl App {
         let Some(sender) = &incoming.from else { return Ok(()) };
         for id in self.store.households_of_person(sender.id).await? {
             let persons = self.store.persons(id).await?;
-            if let Some(person) = persons.into_iter().find(|p| p.member == sender.id) {
+            let here = |p: &PersonRow| p.member == sender.id && p.private_chat != Some(NO_MORE);
+            if let Some(person) = persons.into_iter().find(here) {
                 let person = PersonRow { private_chat: Some(incoming.chat), ..person };
                 self.store.upsert_person(id, &person).await?;
                 self.memory.forget(id);
@@ -89,6 +120,10 @@ impl App {
     }
 
     pub(super) async fn handle_in(&self, house: &mut House, incoming: &Incoming) -> Result<Heard, AppError> {
+        if let Event::Left { member } = incoming.event {
+            self.see_off(house, member).await?;
+            return self.only_done(incoming, Vec::new()).await;
+        }
         let by = self.who(house, incoming).await?;
         let decision = self.decide(house, incoming, by.as_deref()).await?;
         let heard = Heard { acts: decision.acts.clone(), codes: decision.made.clone() };
@@ -105,11 +140,25 @@ impl App {
         Ok(heard)
     }
 
+    /// Whoever has left the group isn't written to alone any more, until they write in the group again.
+    async fn see_off(&self, house: &mut House, member: i64) -> Result<(), AppError> {
+        self.store.set_private_chat(house.id, member, Some(NO_MORE)).await?;
+        if let Some(name) = house.members.get(&member) {
+            house.private_chats.remove(name);
+            house.left.insert(member);
+        }
+        Ok(())
+    }
+
     /// The name by which a person is known in this household; two of the same name are told apart.
     async fn who(&self, house: &mut House, incoming: &Incoming) -> Result<Option<String>, AppError> {
         let Some(sender) = &incoming.from else { return Ok(None) };
         if let Some(name) = house.members.get(&sender.id) {
-            return Ok(Some(name.clone()));
+            let name = name.clone();
+            if house.left.remove(&sender.id) {
+                self.store.set_private_chat(house.id, sender.id, None).await?;
+            }
+            return Ok(Some(name));
         }
         let taken = |name: &str| house.members.values().any(|n| n == name);
         let mut name = sender.name.clone();
@@ -144,8 +193,11 @@ impl App {
                 if let Some(to) = reply_to {
                     self.place_reply(house, incoming.chat, *to, &mut message).await?;
                 }
-                match words::chosen(ledger, &message, text) {
-                    Some(press) => decide::press(ledger, &message, press),
+                match words::told(ledger, &message) {
+                    Some(Told::Pressed(press)) => decide::press(ledger, &message, press),
+                    Some(Told::Amount { question, value, unit }) => {
+                        decide::amount(ledger, &message, question, value, unit)
+                    }
                     None => decide::decide(ledger, &message, reading(ledger, text, incoming.at)),
                 }
             }
@@ -159,6 +211,10 @@ impl App {
                 Some(press) => decide::press(ledger, &message, press),
                 None => say(vec![Piece::NothingAsked]),
             },
+            Event::Unreadable { message: id } => {
+                message.id = Some(*id);
+                decide::unreadable(ledger, &message)
+            }
             // Nothing is said to a group that put the bot out, until it is taken in again.
             Event::Removed => noted(Record::Paused { until: None }, Vec::new()),
             Event::Added { sees_all: true } => noted(Record::Resumed, Vec::new()),
@@ -204,14 +260,22 @@ fn started(text: &str) -> Option<&str> {
     (command.split('@').next() == Some(START)).then_some(rest.trim())
 }
 
-fn reading(ledger: &Ledger, text: &str, sent: Moment) -> Reading {
+/// What the reader must know of the household and the moment.
+pub fn context(ledger: &Ledger, sent: Moment) -> Context {
     let household = ledger.household();
-    let context = Context {
+    Context {
         sent: sent.with_timezone(&household.zone).naive_local(),
         zone: household.zone,
         units: household.units,
         languages: household.languages.iter().filter_map(|l| read::Language::from_tag(l)).collect(),
-    };
+    }
+}
+
+fn reading(ledger: &Ledger, text: &str, sent: Moment) -> Reading {
+    if text.trim() == "?" {
+        return Reading { acts: vec![Act::ask(Topic::Help)], unclear: None };
+    }
+    let context = context(ledger, sent);
     let mut reading = read::read(text, &context);
     for act in &mut reading.acts {
         // "The 2pm one" is looked for in the stock by its time.

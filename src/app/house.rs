@@ -1,7 +1,7 @@
 //! One household in memory: its ledger, its chats and who is who in them. What is here is what the store holds; whatever
 //! might differ is thrown away and read again.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use chrono::{DateTime, Utc};
 
@@ -17,6 +17,9 @@ use super::AppError;
 /// the old one.
 const VERSION: i64 = 1;
 
+/// In place of a private chat: this person has left the group. No chat has this id.
+pub const NO_MORE: i64 = 0;
+
 #[derive(Debug, Clone)]
 pub struct House {
     pub id: HouseholdId,
@@ -26,6 +29,8 @@ pub struct House {
     /// Names by the platform's id of the person.
     pub members: HashMap<i64, String>,
     pub private_chats: HashMap<String, i64>,
+    /// Who was here and isn't any more.
+    pub left: HashSet<i64>,
     seq: i64,
 }
 
@@ -40,7 +45,11 @@ impl House {
             id,
             ledger: Ledger::replay(settings, entries.map_err(unreadable)?),
             chat: store.chats_of(id).await?.first().copied().unwrap_or_default(),
-            private_chats: persons.iter().filter_map(|p| Some((p.name.clone(), p.private_chat?))).collect(),
+            private_chats: persons
+                .iter()
+                .filter_map(|p| Some((p.name.clone(), p.private_chat.filter(|chat| *chat != NO_MORE)?)))
+                .collect(),
+            left: persons.iter().filter(|p| p.private_chat == Some(NO_MORE)).map(|p| p.member).collect(),
             members: persons.into_iter().map(|p| (p.member, p.name)).collect(),
             seq: loaded.seq,
         })
@@ -72,7 +81,6 @@ impl House {
             entries: rows.map_err(|e| AppError::Unreadable(self.id.0, e))?,
             wake: wakes.next.map(|at| at.timestamp_millis()),
             urgent: wakes.urgent.map(|at| at.timestamp_millis()),
-            settings: None,
         };
         let committed = store.commit(Commit { change: Some(change), outbox, done }).await?;
         self.seq = committed.seq.unwrap_or(self.seq);

@@ -2,7 +2,9 @@
 //! its ledger to new entries and what is to be sent, and commits all of it at once or nothing. A household is handled by one
 //! task at a time; another process that was faster makes the commit stale, and then everything is worked out anew.
 
+pub mod books;
 pub mod gate;
+mod guesses;
 mod handle;
 mod house;
 mod memory;
@@ -15,12 +17,14 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use chrono::{DateTime, Utc};
 use secrecy::{ExposeSecret, SecretString};
+use tokio::sync::Mutex;
 
 use crate::domain::act::{Act, Code};
 use crate::domain::household::Household;
 use crate::domain::ledger::Ledger;
 use crate::store::{HouseholdId, Store, StoreError};
 
+use guesses::Guesses;
 pub use house::House;
 use house::is_stale;
 use memory::Memory;
@@ -67,11 +71,18 @@ pub struct App {
     /// Whether plain messages in groups reach the bot at all.
     sees_all: AtomicBool,
     memory: Memory,
+    guesses: Mutex<Guesses>,
 }
 
 impl App {
     pub fn new(store: Store, setup_code: SecretString) -> App {
-        App { store, setup_code, sees_all: AtomicBool::new(true), memory: Memory::default() }
+        App {
+            store,
+            setup_code,
+            sees_all: AtomicBool::new(true),
+            memory: Memory::default(),
+            guesses: Mutex::default(),
+        }
     }
 
     /// The platform told whether plain messages in groups reach the bot.

@@ -5,7 +5,7 @@ use crate::domain::answer::{Choice, ChoiceLabel, Piece, Press};
 use crate::domain::decide::{Changes, Decision};
 use crate::domain::fact::Record;
 use crate::domain::ledger::Ledger;
-use crate::store::NewOutboxRow;
+use crate::store::{Commit, NewOutboxRow};
 
 use super::house::House;
 use super::wire::{Body, Button, Class, Event, Incoming};
@@ -50,6 +50,21 @@ impl App {
         });
         rows.push(send(incoming.chat, class, said, reply_to, false, key));
         Ok(rows)
+    }
+
+    /// A message that could not be handled is told of, in the group that it was written in.
+    pub async fn apologise(&self, incoming: &Incoming) -> Result<(), AppError> {
+        let (Event::Text { message, .. } | Event::Edited { message, .. }) = &incoming.event else {
+            return Ok(());
+        };
+        let Some(id) = self.store.household_of_chat(incoming.chat).await? else { return Ok(()) };
+        let ledger = self.ledger(id).await?;
+        let text = Speaker::new(&ledger, incoming.at).word("mishandled");
+        let said = Said { text, buttons: Vec::new() };
+        let key = format!("mishandled:{}", incoming.update);
+        let row = send(incoming.chat, Class::Answer, said, Some(*message), false, Some(key));
+        self.store.commit(Commit { change: None, outbox: vec![row], done: None }).await?;
+        Ok(())
     }
 
     /// The questions that were settled otherwise than by their own buttons lose these.
@@ -112,6 +127,7 @@ impl App {
                 let left = if closed { Vec::new() } else { vec![done_button(seq)] };
                 (format!("{before}\n{}", said.text), speaker.buttons(&left))
             }
+            Changes::Choices(_) => (format!("{}\n{}", text_of(&found.body), said.text), said.buttons.clone()),
             Changes::Receipt(_) | Changes::Question(_) => (said.text.clone(), said.buttons.clone()),
         };
         let body = Body::Edit { of: found.id, text, buttons: buttons_of(buttons) };

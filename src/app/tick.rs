@@ -5,6 +5,7 @@ use std::sync::{Mutex, PoisonError};
 use chrono::{DateTime, Utc};
 
 use crate::chat::say::{Said, Speaker};
+use crate::domain::act::Doubt;
 use crate::domain::answer::{Choice, ChoiceLabel, Press};
 use crate::domain::decide::Decision;
 use crate::domain::fact::{Record, Reminder, Why};
@@ -65,14 +66,16 @@ impl App {
         let reminded = due.iter().map(|d| Record::Reminded(d.reminder.clone()));
         let records = reminded.chain(lapsed.iter().map(|question| Record::Lapsed { question: *question }));
         let decision = Decision { records: records.collect(), ..Decision::default() };
+        let offered =
+            |q: i64| house.ledger.talk().question(q).is_some_and(|q| q.question.about == Doubt::Hold);
+        let offers: Vec<i64> = lapsed.iter().copied().filter(|q| offered(*q)).collect();
         let entries = record(&mut house.ledger, &decision, None, None, now);
         let speaker = Speaker::new(&house.ledger, now);
         let mut outbox: Vec<NewOutboxRow> =
             due.iter().zip(first..).map(|(due, seq)| reminder_row(house, &speaker, due, seq)).collect();
         for question in lapsed {
-            outbox.extend(
-                self.without_buttons(house.chat, question, Some(speaker.word("not-answered"))).await?,
-            );
+            let line = (!offers.contains(&question)).then(|| speaker.word("not-answered"));
+            outbox.extend(self.without_buttons(house.chat, question, line).await?);
         }
         house.commit(&self.store, &entries, outbox, None, now).await?;
         Ok(Heard::default())

@@ -53,6 +53,10 @@ pub enum Event {
         sees_all: bool,
     },
     Removed,
+    /// Somebody left the chat, or was put out.
+    Left {
+        member: i64,
+    },
     /// The chat has a new id from now on.
     Migrated {
         to: i64,

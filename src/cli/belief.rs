@@ -13,7 +13,8 @@ use crate::edge::room::{Belief, Shelf, Tape};
 
 pub fn of(ledger: &Ledger, now: Moment) -> Belief {
     let speaker = Speaker::new(ledger, now);
-    let turns: Vec<Code> = ledger.stock().in_order_of_use(now).iter().map(|c| c.code).collect();
+    let turns: Vec<Code> =
+        query::in_order_of_use(ledger, ledger.stock(), now).iter().map(|c| c.code).collect();
     let mut places: BTreeMap<(Option<Site>, Place), Vec<&Container>> = BTreeMap::new();
     for container in ledger.stock().existing() {
         places.entry((container.life.site.clone(), container.life.place)).or_default().push(container);

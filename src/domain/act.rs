@@ -132,6 +132,7 @@ pub struct Act {
     /// nurse: at which breast.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub side: Option<Side>,
+    /// nurse: how long; outage: how long it lasted, where it is told to be over ("it was only 20 minutes").
     #[serde(skip_serializing_if = "Option::is_none")]
     pub minutes: Option<u32>,
     /// thaw: how it thaws.
@@ -324,6 +325,10 @@ pub enum RuleOn {
     Refreezing,
     Mixing,
     Outage,
+    /// Smell, taste, look: no publisher's time hangs on them.
+    Smell,
+    /// Medicine or drink: there is no rule, and no verdict.
+    Medicine,
 }
 
 /// What a correction puts in place of what was said.
@@ -359,7 +364,7 @@ pub struct Swap {
 
 /// Why a message can't be recorded before a question is answered. The reader finds the first six in the words; the
 /// others show only beside the stock and what was said before.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Doubt {
     Unit,
@@ -376,6 +381,8 @@ pub enum Doubt {
     Whose,
     /// Whether milk is to be put on hold.
     Hold,
+    /// Which child was fed.
+    Child,
 }
 
 /// The words leave a choice that changes what would be recorded.

@@ -3,8 +3,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::act::{Act, Code, Doubt, Found, Pick, RuleOn, Side, ThawHow, Topic, What};
-use super::fact::Reminder;
+use super::act::{Act, Code, Doubt, Found, Kind, Pick, RuleOn, Side, ThawHow, Topic, What};
+use super::fact::{Marks, Reminder};
 use super::milk::{Gone, Moment};
 use super::place::{Place, Site};
 use super::volume::Volume;
@@ -37,6 +37,10 @@ pub enum Piece {
         codes: Vec<Code>,
         at: Moment,
     },
+    /// What was drunk in one feed so far, where more was given.
+    SoFar {
+        ml: Volume,
+    },
     /// What stayed in the bottle, or of a container that was drunk from.
     Leftover {
         code: Code,
@@ -50,10 +54,12 @@ pub enum Piece {
         side: Option<Side>,
         minutes: Option<u32>,
         at: Moment,
+        child: Option<String>,
     },
     Formula {
         ml: Option<Volume>,
         at: Moment,
+        child: Option<String>,
     },
     Did {
         what: Did,
@@ -95,6 +101,14 @@ pub enum Piece {
         code: Code,
         site: Option<Site>,
         at: Moment,
+        by: Option<String>,
+    },
+    /// An outage that is over: shorter than what a shut fridge or freezer bears by the publisher, or not.
+    OutageOver {
+        what: What,
+        minutes: u32,
+        short: bool,
+        codes: Vec<Code>,
     },
     /// A limit of the household's own that would be looser than the publisher's.
     LimitStays {
@@ -106,6 +120,10 @@ pub enum Piece {
         by: Option<String>,
     },
     Corrected,
+    /// What a corrected entry said before, in the fields that differ.
+    Before {
+        act: Box<Act>,
+    },
     Set {
         setting: String,
         value: String,
@@ -127,6 +145,14 @@ pub enum Piece {
         code: Code,
         by: Moment,
     },
+    /// It was another child's milk.
+    WrongMilk {
+        codes: Vec<Code>,
+        child: String,
+    },
+    MixedOwners {
+        marks: Marks,
+    },
     GivenHeld {
         code: Code,
     },
@@ -141,6 +167,17 @@ pub enum Piece {
         beyond: Volume,
     },
     NotRefrozen {
+        codes: Vec<Code>,
+    },
+    /// Warmed, never frozen: the freezer gives it no new time.
+    NotFrozenNow {
+        codes: Vec<Code>,
+    },
+    NotFrozenStarted {
+        codes: Vec<Code>,
+    },
+    /// Some of what was poured together had been drunk from.
+    StartedMixed {
         codes: Vec<Code>,
     },
     NotForSending {
@@ -173,6 +210,7 @@ pub enum Piece {
         place: Option<Place>,
         ml: Option<Volume>,
         rule: Option<RuleOn>,
+        asked: Asked,
     },
     Alarm {
         what: What,
@@ -180,6 +218,21 @@ pub enum Piece {
     Ask {
         about: Doubt,
     },
+    /// Somebody else wrote of one just before.
+    AskSame {
+        kind: Kind,
+        by: String,
+        ml: Option<Volume>,
+        at: Moment,
+    },
+    /// A question about medicine or drink: no verdict; whether milk can be put on hold by a button.
+    Medicine {
+        hold: bool,
+    },
+    /// It was the same, and is noted once.
+    NotedOnce,
+    /// Under a receipt: which container it was, if not that one.
+    PickOther,
     /// Milk that was spoken of isn't what it was taken for.
     NoSuch {
         codes: Vec<Code>,
@@ -190,6 +243,10 @@ pub enum Piece {
     },
     NoneLike {
         kind: Wanted,
+    },
+    /// There is milk of that kind, but it is on hold, or nobody has looked at it since the cold was lost.
+    SetAside {
+        codes: Vec<Code>,
     },
     AmountMissing,
     WhichOne,
@@ -208,6 +265,15 @@ pub enum Piece {
     /// Plain messages don't reach the bot here.
     SeesOnlyCommands,
     Unreadable,
+}
+
+/// What narrows a question: where, for whom, whose milk, and what it is called.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Asked {
+    pub site: Option<Site>,
+    pub child: Option<String>,
+    pub person: Option<String>,
+    pub tags: Vec<String>,
 }
 
 /// What was done to containers that were on the books.
@@ -252,21 +318,67 @@ pub enum ChoiceLabel {
     Place(Place),
     How(ThawHow),
     Reading(Vec<Act>),
+    Same,
+    Another,
+    /// A person or a child.
+    Name(String),
+    /// Other containers than the one that was chosen.
+    Other,
+    Container(Code),
     Yes,
     Why,
+}
+
+impl ChoiceLabel {
+    /// How one of a question's answers is called: by the name that it is about, or by what it would record.
+    pub fn of(about: Doubt, acts: &[Act]) -> ChoiceLabel {
+        let name = match about {
+            Doubt::Child => acts.iter().find_map(|a| a.child.clone()),
+            Doubt::Whose => acts.iter().find_map(|a| a.person.clone()),
+            _ => None,
+        };
+        name.map_or_else(|| ChoiceLabel::Reading(acts.to_vec()), ChoiceLabel::Name)
+    }
 }
 
 /// What pressing a button means; carried by the button itself, so it must be short and say nothing of the household.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Press {
-    Undo { entry: i64 },
-    Claim { reminder: i64 },
-    Close { reminder: i64 },
-    Option { question: i64, index: usize },
-    Poured { entry: i64 },
-    Place { entry: i64, place: Place },
-    How { entry: i64, how: ThawHow },
-    Why { code: Code },
+    Undo {
+        entry: i64,
+    },
+    Claim {
+        reminder: i64,
+    },
+    Close {
+        reminder: i64,
+    },
+    Option {
+        question: i64,
+        index: usize,
+    },
+    Poured {
+        entry: i64,
+    },
+    Place {
+        entry: i64,
+        place: Place,
+    },
+    How {
+        entry: i64,
+        how: ThawHow,
+    },
+    /// It was another container; which, is asked.
+    Other {
+        entry: i64,
+    },
+    Code {
+        entry: i64,
+        code: Code,
+    },
+    Why {
+        code: Code,
+    },
 }
 
 const HOWS: [(ThawHow, &str); 3] =
@@ -285,6 +397,8 @@ impl Press {
                 let key = HOWS.iter().find(|(h, _)| *h == how).map_or("", |(_, key)| key);
                 format!("h:{entry}:{key}")
             }
+            Press::Other { entry } => format!("o:{entry}"),
+            Press::Code { entry, code } => format!("b:{entry}:{code}"),
             Press::Why { code } => format!("w:{code}"),
         }
     }
@@ -304,6 +418,8 @@ impl Press {
             ("w", None) => Some(Press::Why { code: Code::try_from(seq).ok()? }),
             ("d", None) => Some(Press::Close { reminder: seq }),
             ("p", None) => Some(Press::Poured { entry: seq }),
+            ("o", None) => Some(Press::Other { entry: seq }),
+            ("b", Some(code)) => Some(Press::Code { entry: seq, code: code.parse().ok()? }),
             ("q", Some(index)) => Some(Press::Option { question: seq, index: index.parse().ok()? }),
             ("a", Some(key)) => {
                 Some(Press::Place { entry: seq, place: Place::ALL.into_iter().find(|p| p.key() == key)? })

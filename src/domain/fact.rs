@@ -162,11 +162,24 @@ pub enum Fact {
         what: What,
         place: Option<Place>,
         since: Moment,
+        /// Not at home but there.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        site: Option<Site>,
     },
     Checked {
         codes: Vec<Code>,
         found: Option<Found>,
         cold: bool,
+    },
+    /// What is true of containers besides what was done to them, as if it had been written on them from the start. What
+    /// isn't told stays as it is.
+    Labelled {
+        codes: Vec<Code>,
+        /// When the milk was expressed: the early end.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        expressed: Option<Moment>,
+        #[serde(flatten)]
+        marks: Marks,
     },
     /// People counted: these were not there.
     Counted {
@@ -183,9 +196,73 @@ pub struct Kept {
     pub site: Option<Site>,
 }
 
+/// Whose milk it is, for which child, and what else is written on it.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
+pub struct Marks {
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub whose: Option<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub child: Option<String>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub tags: Vec<String>,
+}
+
+/// Between the names of several whose milk is in one container.
+const AND: &str = " + ";
+
+impl Marks {
+    pub fn is_empty(&self) -> bool {
+        *self == Marks::default()
+    }
+
+    /// What is told now in place of what was told before; tags are added.
+    pub fn tell(&mut self, told: &Marks) {
+        self.whose = told.whose.clone().or(self.whose.take());
+        self.child = told.child.clone().or(self.child.take());
+        self.tags.extend(told.tags.iter().filter(|t| !self.tags.contains(t)).cloned().collect::<Vec<_>>());
+    }
+
+    /// Poured together: all of both.
+    pub fn and(&self, other: &Marks) -> Marks {
+        let mut both = Marks {
+            whose: joined(&self.whose, &other.whose),
+            child: joined(&self.child, &other.child),
+            tags: self.tags.clone(),
+        };
+        both.tell(&Marks { tags: other.tags.clone(), ..Marks::default() });
+        both
+    }
+
+    /// Milk of two parents, or meant for two children, must not become one.
+    pub fn conflicts(&self, other: &Marks) -> bool {
+        let differ = |a: &Option<String>, b: &Option<String>| a.is_some() && b.is_some() && a != b;
+        differ(&self.whose, &other.whose) || differ(&self.child, &other.child)
+    }
+
+    /// Whether the milk is (also) this parent's.
+    pub fn is_of(&self, name: &str) -> bool {
+        self.whose.as_deref().is_some_and(|whose| whose.split(AND).any(|w| w == name))
+    }
+}
+
+fn joined(a: &Option<String>, b: &Option<String>) -> Option<String> {
+    match (a, b) {
+        (Some(a), Some(b)) => {
+            let mut names: Vec<&str> = a.split(AND).chain(b.split(AND)).collect();
+            names.sort_unstable();
+            names.dedup();
+            Some(names.join(AND))
+        }
+        (a, b) => a.clone().or(b.clone()),
+    }
+}
+
 /// A child drank expressed milk.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct Feed {
+    /// Who gave it, where that isn't who told it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub by: Option<String>,
     pub child: Option<String>,
     /// The containers it came from, in the order in which they were emptied. Empty: from nothing on the books.
     pub codes: Vec<Code>,
@@ -204,6 +281,9 @@ pub struct Feed {
     pub bottle: Option<Code>,
     /// Has begun and not ended.
     pub open: bool,
+    /// Given on top of the feed before it: one feed with that.
+    #[serde(default)]
+    pub more: bool,
 }
 
 /// What the bot wants to know before it records a message.
@@ -222,6 +302,9 @@ pub struct Question {
     pub sent: Moment,
     /// The readings to choose from, best first; each is the whole message.
     pub options: Vec<Vec<Act>>,
+    /// If the first answer is taken, this entry said this: what two people wrote of one thing, put together.
+    #[serde(default)]
+    pub joined: Option<(i64, Vec<Act>)>,
 }
 
 /// Something said unasked, so that it isn't said twice.
@@ -238,6 +321,9 @@ pub struct Reminder {
     /// The questions that were left without an answer, named once.
     #[serde(default)]
     pub questions: Vec<i64>,
+    /// For a plan: from whose milk, where several parents pump.
+    #[serde(default)]
+    pub whose: Option<String>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]

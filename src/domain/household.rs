@@ -7,6 +7,7 @@ use chrono::{Datelike, NaiveDate, NaiveTime, Weekday};
 use chrono_tz::Tz;
 use serde::{Deserialize, Serialize};
 
+use super::fact::Marks;
 use super::rules::Span;
 use super::volume::{Unit, Volume};
 
@@ -35,6 +36,9 @@ pub struct Household {
     pub limits: BTreeMap<String, Span>,
     /// The household declares very clean conditions, on which some publishers give longer figures.
     pub very_clean: bool,
+    /// What milk is called that is to be used before other milk, and that is only to be used by label.
+    pub use_first: Vec<String>,
+    pub avoid: Vec<String>,
 }
 
 /// Cautious defaults: what holds until somebody says otherwise.
@@ -58,6 +62,8 @@ impl Default for Household {
             plan_at: hour(20),
             limits: BTreeMap::new(),
             very_clean: false,
+            use_first: Vec::new(),
+            avoid: Vec::new(),
         }
     }
 }
@@ -85,6 +91,9 @@ pub struct Child {
     pub name: String,
     pub born: NaiveDate,
     pub early: bool,
+    /// Whose milk it drinks, where several parents pump for different children.
+    #[serde(default)]
+    pub of: Option<String>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -128,7 +137,7 @@ pub enum BadSetting {
 const LIMIT: &str = " limit";
 
 /// Every setting with an example of its value.
-const EXAMPLES: [(&str, &str); 23] = [
+const EXAMPLES: [(&str, &str); 25] = [
     ("zone", "America/Chicago"),
     ("rules", "us-cdc"),
     ("units", "ml"),
@@ -152,6 +161,8 @@ const EXAMPLES: [(&str, &str); 23] = [
     ("warmed limit", "1 h"),
     ("leftover limit", "1 h"),
     ("very clean", "yes"),
+    ("use first", "colostrum"),
+    ("avoid", "onion"),
 ];
 
 impl Household {
@@ -190,6 +201,8 @@ impl Household {
             "away" => self.away = span(value)?,
             "workdays" => self.workdays = workdays(value)?,
             "plan at" => self.plan_at = time(value)?,
+            "use first" => self.use_first = tags(value),
+            "avoid" => self.avoid = tags(value),
             "very clean" => self.very_clean = yes_or_no(value)?,
             _ if key.ends_with(LIMIT) => self.limit(key.strip_suffix(LIMIT)?, value)?,
             _ => return None,
@@ -223,14 +236,63 @@ impl Household {
         self.people.iter().find(|p| p.name == name)
     }
 
+    /// The parents who pump.
+    pub fn pumping(&self) -> impl Iterator<Item = &str> {
+        self.people.iter().filter(|p| p.role == Role::Pumps).map(|p| p.name.as_str())
+    }
+
+    /// Milk of several parents is never pooled; of one it needs no owner.
+    pub fn several_owners(&self) -> bool {
+        self.pumping().nth(1).is_some()
+    }
+
+    pub fn several_children(&self) -> bool {
+        self.children.len() > 1
+    }
+
+    /// A child by its name or the beginning of it, where no other child's name begins so.
+    pub fn child_called(&self, words: &str) -> Option<&Child> {
+        one_called(&self.children, words, |c| &c.name)
+    }
+
+    /// A parent who pumps, in the same way.
+    pub fn pumping_called(&self, words: &str) -> Option<&str> {
+        let pumping: Vec<&Person> = self.people.iter().filter(|p| p.role == Role::Pumps).collect();
+        one_called(&pumping, words, |p| &p.name).map(|p| p.name.as_str())
+    }
+
+    /// Whether milk so marked is for this child: not marked for another, and of its own parent where that is told.
+    pub fn is_meant_for(&self, marks: &Marks, child: &Child) -> bool {
+        let its_own = marks.child.as_deref().is_none_or(|name| name == child.name);
+        let of_parent = match (&marks.whose, &child.of) {
+            (Some(_), Some(parent)) => marks.is_of(parent),
+            _ => true,
+        };
+        its_own && of_parent
+    }
+
     /// The parent who pumps, where one is named.
     pub fn who_pumps(&self) -> Option<&str> {
         self.people.iter().find(|p| p.role == Role::Pumps).map(|p| p.name.as_str())
     }
 }
 
+fn one_called<'a, T>(all: &'a [T], words: &str, name: impl Fn(&T) -> &String) -> Option<&'a T> {
+    let words = words.trim().to_lowercase();
+    let whole = all.iter().find(|t| name(t).to_lowercase() == words);
+    let mut begun = all.iter().filter(|t| !words.is_empty() && name(t).to_lowercase().starts_with(&words));
+    whole.or_else(|| begun.next().filter(|_| begun.next().is_none()))
+}
+
 fn is_none(value: &str) -> bool {
     value.is_empty() || value == "none"
+}
+
+fn tags(value: &str) -> Vec<String> {
+    if is_none(value) {
+        return Vec::new();
+    }
+    value.split(',').map(|tag| tag.trim().to_lowercase()).filter(|tag| !tag.is_empty()).collect()
 }
 
 fn yes_or_no(value: &str) -> Option<bool> {
@@ -282,12 +344,14 @@ fn child(value: &str) -> Option<Child> {
     let mut words = value.split_whitespace();
     let name = words.next()?.into();
     let born = words.next()?.parse().ok()?;
-    let early = match words.next() {
-        None => false,
-        Some("early") => true,
+    let mut words = words.peekable();
+    let early = words.next_if(|w| *w == "early").is_some();
+    let of = match words.next() {
+        None => None,
+        Some("of") => Some(words.next()?.to_owned()),
         Some(_) => return None,
     };
-    words.next().is_none().then_some(Child { name, born, early })
+    words.next().is_none().then_some(Child { name, born, early, of })
 }
 
 fn freezer(value: &str) -> Option<FreezerKind> {
@@ -368,6 +432,8 @@ mod tests {
         assert_eq!(people[0].role, Role::Pumps);
         assert_eq!((people[3].name.as_str(), people[3].role), ("Dora", Role::ChildCare));
         assert!(set("child", "Lio 2027-01-05 early").unwrap().children[0].early);
+        assert_eq!(set("child", "Lio 2027-01-05 of Ana").unwrap().children[0].of.as_deref(), Some("Ana"));
+        assert!(set("child", "Lio 2027-01-05 soon").is_err());
     }
 
     #[test]
@@ -402,6 +468,17 @@ mod tests {
         assert_eq!(household, Household { zone: Tz::Europe__London, rules: "uk-nhs".into(), ..rest });
         // A setting of a later program is left alone.
         assert!(serde_json::from_str::<Household>(r#"{"moon": "full"}"#).is_ok());
+    }
+
+    #[test]
+    fn a_child_is_known_by_the_beginning_of_its_name_unless_another_begins_so() {
+        let mut household = set("child", "Lio 2027-01-05").unwrap();
+        household.set("child", "Lina 2027-01-05", &|_| true).unwrap();
+        let called = |words: &str| household.child_called(words).map(|c| c.name.as_str());
+        assert_eq!(
+            (called("lio"), called("Lin"), called("L"), called("")),
+            (Some("Lio"), Some("Lina"), None, None)
+        );
     }
 
     #[test]

@@ -14,7 +14,7 @@ use super::rules::{self, Figure, Milk, Rules, Situation, Span, Spot, Start};
 
 /// How long before a feed's end it is taken to have begun, where only its end is known and the clock counts from its
 /// beginning. Our own cautious choice, no source.
-const FEED_LENGTH: TimeDelta = TimeDelta::minutes(30);
+pub const FEED_LENGTH: TimeDelta = TimeDelta::minutes(30);
 
 /// What keeping depends on besides the milk itself.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -258,10 +258,7 @@ impl<'l> Sheet<'l> {
 
     /// Clocks that ran before the milk was warmed or drunk from go on as caps.
     fn before_warming(&mut self) {
-        let was_frozen = self.life.first_frozen.is_some()
-            || self.life.left_freezer.is_some()
-            || self.life.fully_thawed.is_some();
-        if was_frozen { self.thawed(false) } else { self.fresh(false) }
+        if self.life.was_frozen() { self.thawed(false) } else { self.fresh(false) }
     }
 
     /// Never frozen: the fridge limit from expression caps everything, wherever the milk is.
@@ -276,7 +273,12 @@ impl<'l> Sheet<'l> {
             _ => {}
         }
         let in_fridge = own && life.place == Place::Fridge;
-        self.clock(Clock::Fridge, Milk::Fresh, Spot::Fridge, life.expressed.map(Origin::at), in_fridge);
+        let asked = self.situation(Milk::Fresh, Spot::Fridge);
+        let start = match self.rules.figure(&asked).map(|f| f.start) {
+            Some(Start::Received) => life.received,
+            _ => life.expressed,
+        };
+        self.found(Clock::Fridge, asked, start.map(Origin::at), in_fridge);
     }
 
     /// Counts from the first freezing; where that is unknown, from the earliest it can have been.
@@ -393,7 +395,9 @@ impl<'l> Sheet<'l> {
         if figure.is_none() && entered.is_none() && !must {
             return;
         }
-        let by = entered.or(by).unwrap_or(start.floor);
+        // Without a figure its time ends where it came to be without one: when it was put where it is.
+        let here = self.life.placed.map_or(start.floor, |placed| placed.max(start.floor));
+        let by = entered.or(by).unwrap_or(here);
         self.running.push(Running {
             clock,
             start: start.floor,

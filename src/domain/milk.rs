@@ -83,6 +83,8 @@ pub struct Life {
     pub state: State,
     pub place: Place,
     pub site: Option<Site>,
+    /// Since when it lies there. `None`: not known.
+    pub placed: Option<Moment>,
     /// The earliest plausible time; of a mixed container that of its oldest part. `None`: unknown age.
     pub expressed: Option<Moment>,
     pub first_frozen: Option<Moment>,
@@ -104,4 +106,11 @@ pub struct Life {
     /// Those of them that came after the milk had been cold.
     pub room_after_cold: Stay,
     pub cooler: Stay,
+}
+
+impl Life {
+    /// It lay in a freezer before it came to be what it is.
+    pub fn was_frozen(&self) -> bool {
+        self.first_frozen.is_some() || self.left_freezer.is_some() || self.fully_thawed.is_some()
+    }
 }

@@ -25,8 +25,12 @@ pub struct Tally {
 
 impl Tally {
     pub fn of(stock: &Stock, now: Moment) -> Tally {
+        Tally::of_these(stock.existing(), now)
+    }
+
+    pub fn of_these<'c>(containers: impl Iterator<Item = &'c Container>, now: Moment) -> Tally {
         let mut tally = Tally::default();
-        for c in stock.existing() {
+        for c in containers {
             *tally.bucket(c, now) += c.ml;
             if counts(c, now) {
                 tally.counts[c.life.place as usize] += 1;
@@ -70,13 +74,63 @@ pub fn counts(c: &Container, now: Moment) -> bool {
         && !c.is_past(now)
 }
 
-/// What to use next: a started bottle still in its time, and the first of the stock.
-pub fn next(stock: &Stock, now: Moment) -> (Option<&Container>, Option<&Container>) {
+/// Here, neither sent away nor in another house's fridge.
+pub fn is_at_home(c: &Container) -> bool {
+    c.gone.is_none() && c.life.site.is_none()
+}
+
+/// Whose milk, where several parents pump; nobody in particular where one does.
+pub type Owner = Option<String>;
+
+/// Each whose milk there is, in the order in which they are named; milk of which it isn't known comes last.
+pub fn owners(ledger: &Ledger) -> Vec<Owner> {
+    let household = ledger.household();
+    if !household.several_owners() {
+        return vec![None];
+    }
+    let mut owners: Vec<Owner> = ledger.stock().existing().map(|c| c.marks.whose.clone()).collect();
+    let turn = |o: &Owner| o.as_deref().and_then(|name| household.pumping().position(|p| p == name));
+    owners.sort_by_key(|o| (o.is_none(), turn(o).is_none(), turn(o), o.clone()));
+    owners.dedup();
+    if owners.is_empty() { vec![None] } else { owners }
+}
+
+/// The same but for milk of several in one container: no plan is made with it.
+pub fn owners_apart(ledger: &Ledger) -> Vec<Owner> {
+    let apart = |o: &Owner| o.as_deref().is_none_or(|name| ledger.household().pumping().any(|p| p == name));
+    let mut owners = owners(ledger);
+    owners.retain(apart);
+    if owners.is_empty() { vec![None] } else { owners }
+}
+
+/// Whether a container belongs to the milk of this owner.
+pub fn is_owned(ledger: &Ledger, c: &Container, owner: &Owner) -> bool {
+    !ledger.household().several_owners() || c.marks.whose == *owner
+}
+
+/// What may be offered at home in the order in which it should be used: what the household wants used first, then the
+/// oldest; what it avoids is offered by label only.
+pub fn in_order_of_use<'s>(ledger: &Ledger, stock: &'s Stock, now: Moment) -> Vec<&'s Container> {
+    let household = ledger.household();
+    let called = |c: &Container, tags: &[String]| tags.iter().any(|tag| c.marks.tags.contains(tag));
+    let mut offered = stock.in_order_of_use(now);
+    offered.retain(|c| !called(c, &household.avoid));
+    offered.sort_by_key(|c| !called(c, &household.use_first));
+    offered
+}
+
+/// What to use next of some milk: a started bottle still in its time, and the first of the stock.
+pub fn next<'l>(
+    ledger: &'l Ledger,
+    now: Moment,
+    of: &dyn Fn(&Container) -> bool,
+) -> (Option<&'l Container>, Option<&'l Container>) {
+    let stock = ledger.stock();
     let started = stock
-        .here()
-        .filter(|c| c.is_started() && !c.is_past(now) && c.held_since.is_none())
+        .existing()
+        .filter(|c| is_at_home(c) && c.is_started() && !c.is_past(now) && c.held_since.is_none() && of(c))
         .min_by_key(|c| (c.use_by(), c.code));
-    (started, stock.in_order_of_use(now).into_iter().next())
+    (started, in_order_of_use(ledger, stock, now).into_iter().find(|c| of(c)))
 }
 
 /// What runs out within a span, soonest first; started bottles included.
@@ -92,8 +146,13 @@ pub fn past(stock: &Stock, now: Moment) -> Vec<&Container> {
     stock.here().filter(|c| c.is_past(now)).collect()
 }
 
-pub fn last_meal(stock: &Stock) -> Option<&Meal> {
-    stock.meals.last().map(AsRef::as_ref)
+/// Of a child, where one is named.
+pub fn last_meal<'s>(stock: &'s Stock, child: Option<&str>) -> Option<&'s Meal> {
+    stock.meals.iter().rev().map(AsRef::as_ref).find(|m| is_of(m, child))
+}
+
+fn is_of(meal: &Meal, child: Option<&str>) -> bool {
+    child.is_none() || meal.child.as_deref() == child
 }
 
 /// The civil day that a moment lies in, as instants.
@@ -107,11 +166,11 @@ pub fn today(ledger: &Ledger, now: Moment) -> NaiveDate {
     now.with_timezone(&ledger.household().zone).date_naive()
 }
 
-/// What was drunk from bottles and how many there were, in a span.
-pub fn fed(stock: &Stock, from: Moment, to: Moment) -> (Volume, usize) {
+/// What was drunk from bottles and how many there were, in a span; by one child, where it is named.
+pub fn fed(stock: &Stock, from: Moment, to: Moment, child: Option<&str>) -> (Volume, usize) {
     // Looked for from the end, for it is usually about the last days.
     let meals = stock.meals.iter().rev().skip_while(|m| m.at >= to).take_while(|m| m.at >= from);
-    let drunk = meals.filter_map(|m| match &m.kind {
+    let drunk = meals.filter(|m| is_of(m, child)).filter_map(|m| match &m.kind {
         MealKind::Bottle { drunk, .. } => Some(*drunk),
         _ => None,
     });
@@ -125,8 +184,13 @@ pub fn pumped(stock: &Stock, from: Moment, to: Moment) -> (Volume, usize) {
 
 /// How many days the stock lasts, in tenths, and what a day was taken to need: the household's need, else the mean of the
 /// last seven days.
-pub fn days_left(ledger: &Ledger, now: Moment, place: Option<Place>) -> Option<(u32, Volume, Volume)> {
-    let tally = Tally::of(ledger.stock(), now);
+pub fn days_left(
+    ledger: &Ledger,
+    now: Moment,
+    place: Option<Place>,
+    owner: &Owner,
+) -> Option<(u32, Volume, Volume)> {
+    let tally = Tally::of_these(ledger.stock().existing().filter(|c| is_owned(ledger, c, owner)), now);
     let there = match place {
         Some(Place::Freezer) => tally.place(Place::Freezer) + tally.place(Place::DeepFreezer),
         Some(place) => tally.place(place),
@@ -135,7 +199,7 @@ pub fn days_left(ledger: &Ledger, now: Moment, place: Option<Place>) -> Option<(
     let a_day = match ledger.household().need {
         Some(need) => need.total(),
         None => {
-            let week = fed(ledger.stock(), now - TimeDelta::days(7), now).0;
+            let week = fed(ledger.stock(), now - TimeDelta::days(7), now, None).0;
             Volume::from_microlitres(week.microlitres() / 7)
         }
     };
@@ -152,9 +216,11 @@ pub fn need_on(ledger: &Ledger, day: NaiveDate) -> Option<(Moment, Moment, Volum
 }
 
 /// What to take out for a day, by the same rule for the group and for the command line.
-pub fn plan_for(ledger: &Ledger, now: Moment, day: NaiveDate) -> Option<Thaw> {
+pub fn plan_for(ledger: &Ledger, now: Moment, day: NaiveDate, owner: &Owner) -> Option<Thaw> {
     let (from, to, ml) = need_on(ledger, day)?;
-    let at_home = ledger.stock().here().filter(|c| c.life.site.is_none());
+    let avoid = |c: &Container| ledger.household().avoid.iter().any(|tag| c.marks.tags.contains(tag));
+    let own = |c: &&Container| is_at_home(c) && is_owned(ledger, c, owner) && !avoid(c);
+    let at_home = ledger.stock().existing().filter(own);
     let items: Vec<PlanItem> = at_home
         .map(|c| PlanItem {
             held: c.held_since.is_some(),

@@ -8,7 +8,8 @@ use super::fact::{Reminder, Stage, Why};
 use super::keeping::Clock;
 use super::ledger::{Container, Ledger, OpenQuestion};
 use super::milk::Moment;
-use super::query;
+use super::place::Site;
+use super::query::{self, Owner};
 use super::rules::span;
 
 /// When a reminder falls due.
@@ -47,9 +48,7 @@ pub fn due(ledger: &Ledger, now: Moment) -> Vec<Due> {
     let mut grouped: Vec<Due> = Vec::new();
     for d in due {
         let same = |g: &&mut Due| {
-            g.at == d.at
-                && (g.reminder.why, g.reminder.stage, &g.reminder.to)
-                    == (d.reminder.why, d.reminder.stage, &d.reminder.to)
+            g.at == d.at && g.reminder.why != Why::Plan && shared(ledger, g) == shared(ledger, &d)
         };
         match grouped.iter_mut().find(same) {
             Some(group) => group.reminder.codes.extend(d.reminder.codes),
@@ -59,13 +58,24 @@ pub fn due(ledger: &Ledger, now: Moment) -> Vec<Due> {
     grouped
 }
 
+/// What containers that are told of together share: the reason, who is told, whose milk it is and where it lies.
+fn shared<'d>(
+    ledger: &'d Ledger,
+    due: &'d Due,
+) -> (Why, Stage, &'d Option<String>, Option<(&'d Owner, &'d Option<Site>)>) {
+    let reminder = &due.reminder;
+    let first = reminder.codes.first().and_then(|(code, _)| ledger.stock().get(*code));
+    (reminder.why, reminder.stage, &reminder.to, first.map(|c| (&c.marks.whose, &c.life.site)))
+}
+
 /// The containers that a plan asks to take out, as the stock is now.
 fn with_plan(ledger: &Ledger, now: Moment, mut due: Due) -> Due {
-    let plan = due.reminder.day.and_then(|day| query::plan_for(ledger, now, day));
+    let plan = due.reminder.day.and_then(|day| query::plan_for(ledger, now, day, &due.reminder.whose));
     if let Some(plan) = plan.filter(|_| due.reminder.why == Why::Plan) {
         due.silent = plan.thaw_codes.is_empty();
         due.reminder.codes = plan.thaw_codes.into_iter().map(|code| (code, None)).collect();
-        due.reminder.questions = ledger.talk().unlisted().map(|q| q.seq).collect();
+        let first = query::owners_apart(ledger).first() == Some(&due.reminder.whose);
+        due.reminder.questions = ledger.talk().unlisted().filter(|_| first).map(|q| q.seq).collect();
     }
     due
 }
@@ -89,7 +99,7 @@ pub struct Wakes {
 
 pub fn wakes(ledger: &Ledger, now: Moment) -> Wakes {
     let lapse = ledger.talk().questions().iter().map(|q| q.asked + ANSWER_WITHIN);
-    let mut next = lapse.chain(plans(ledger, now).map(|plan| plan.at)).min();
+    let mut next = lapse.chain(plans(ledger, now).into_iter().map(|plan| plan.at)).min();
     let mut urgent: Option<Moment> = None;
     for c in ledger.stock().here() {
         // A freezer full of milk that keeps for months is not looked at closely each time.
@@ -157,7 +167,15 @@ fn why_of(clock: Clock) -> Why {
 }
 
 fn of_one(c: &Container, why: Why, stage: Stage, to: Option<String>) -> Reminder {
-    Reminder { why, stage, to, codes: vec![(c.code, c.use_by())], day: None, questions: Vec::new() }
+    Reminder {
+        why,
+        stage,
+        to,
+        codes: vec![(c.code, c.use_by())],
+        day: None,
+        questions: Vec::new(),
+        whose: None,
+    }
 }
 
 fn why_for(c: &Container) -> Option<Why> {
@@ -255,10 +273,11 @@ fn held(ledger: &Ledger, c: &Container) -> Option<Due> {
     let reminder = Reminder {
         why: Why::Held,
         stage: Stage::Due,
-        to: ledger.household().who_pumps().map(str::to_owned),
+        to: c.marks.whose.clone().or(ledger.household().who_pumps().map(str::to_owned)),
         codes: vec![(c.code, Some(at))],
         day: None,
         questions: Vec::new(),
+        whose: None,
     };
     Some(Due { at: after_quiet(ledger, at), reminder, silent: false })
 }
@@ -273,6 +292,7 @@ fn check(ledger: &Ledger, c: &Container) -> Option<Due> {
         codes: vec![(c.code, Some(since))],
         day: None,
         questions: Vec::new(),
+        whose: None,
     };
     (!told).then(|| Due {
         at: after_quiet(ledger, since.max(c.logged) + CHECK_NOTICE),
@@ -281,27 +301,34 @@ fn check(ledger: &Ledger, c: &Container) -> Option<Due> {
     })
 }
 
-/// The plan for tomorrow, on eves of working days, once the household has logged anything.
-fn plans(ledger: &Ledger, now: Moment) -> Option<Due> {
+/// The plan for tomorrow, on eves of working days, once the household has logged anything; one for each whose milk there is.
+fn plans(ledger: &Ledger, now: Moment) -> Vec<Due> {
+    query::owners_apart(ledger).into_iter().filter_map(|owner| plan(ledger, now, owner)).collect()
+}
+
+fn plan(ledger: &Ledger, now: Moment, whose: Owner) -> Option<Due> {
     let household = ledger.household();
     household.need?;
     let began = ledger.began()?;
     let today = local_date(ledger, now);
-    (0..8).filter_map(|ahead| today.checked_add_days(Days::new(ahead))).find_map(|eve| {
+    let at_on = |eve: NaiveDate| {
         let day = eve.succ_opt()?;
         let at = after_quiet(ledger, local(ledger, eve, household.plan_at)?);
         let wanted = household.works_on(day)
             && at >= began
             && now - at < PLAN_STALE
-            && !ledger.talk().was_told_for(Why::Plan, day);
-        let reminder = Reminder {
-            why: Why::Plan,
-            stage: Stage::Due,
-            to: None,
-            codes: Vec::new(),
-            day: Some(day),
-            questions: Vec::new(),
-        };
-        wanted.then_some(Due { at, reminder, silent: false })
-    })
+            && !ledger.talk().was_told_for(Why::Plan, day, &whose);
+        wanted.then_some((at, day))
+    };
+    let (at, day) = (0..8).filter_map(|ahead| today.checked_add_days(Days::new(ahead))).find_map(at_on)?;
+    let reminder = Reminder {
+        why: Why::Plan,
+        stage: Stage::Due,
+        to: None,
+        codes: Vec::new(),
+        day: Some(day),
+        questions: Vec::new(),
+        whose,
+    };
+    Some(Due { at, reminder, silent: false })
 }

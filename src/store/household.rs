@@ -7,6 +7,13 @@ use super::rows::clean;
 use super::{Changes, HouseholdId, PersonRow, Store, StoreError, Write};
 
 impl Store {
+    /// All there are.
+    pub async fn households(&self) -> Result<Vec<HouseholdId>, StoreError> {
+        const SQL: &str = "SELECT id FROM household ORDER BY id";
+        let found: Vec<(i64,)> = sqlx::query_as(SQL).fetch_all(&self.pool).await?;
+        Ok(found.into_iter().map(|(id,)| HouseholdId(id)).collect())
+    }
+
     /// The household a chat talks for, while the bot is connected to it. An id that the chat had before finds it too.
     pub async fn household_of_chat(&self, chat: i64) -> Result<Option<HouseholdId>, StoreError> {
         const SQL: &str = "SELECT household FROM chat WHERE id = $1 AND connected = 1";
@@ -32,11 +39,6 @@ impl Store {
         self.writer.write(Create { chat, settings: clean(settings), now }).await
     }
 
-    /// Lets another chat (a person's own, say) talk for a household that is there already.
-    pub async fn connect_chat(&self, chat: i64, household: HouseholdId) -> Result<(), StoreError> {
-        self.writer.write(Connect { chat, household }).await
-    }
-
     /// The chat has a new id from now on; what waits to be sent goes there.
     pub async fn migrate_chat(&self, from: i64, to: i64) -> Result<(), StoreError> {
         self.writer.write(Migrate { from, to }).await
@@ -50,6 +52,16 @@ impl Store {
     /// Notes a person, or what is new about them; a private chat once known stays known.
     pub async fn upsert_person(&self, household: HouseholdId, person: &PersonRow) -> Result<(), StoreError> {
         self.writer.write(Upsert { household, person: person.clone() }).await
+    }
+
+    /// Where a person is written to alone on behalf of this household, or that they aren't; who they are stays known.
+    pub async fn set_private_chat(
+        &self,
+        household: HouseholdId,
+        member: i64,
+        chat: Option<i64>,
+    ) -> Result<(), StoreError> {
+        self.writer.write(SetPrivateChat { household, member, chat }).await
     }
 
     pub async fn persons(&self, household: HouseholdId) -> Result<Vec<PersonRow>, StoreError> {
@@ -107,19 +119,6 @@ impl Write for Create {
         };
         connect(db, self.chat, id).await?;
         Ok(HouseholdId(id))
-    }
-}
-
-struct Connect {
-    chat: i64,
-    household: HouseholdId,
-}
-
-impl Write for Connect {
-    type Out = ();
-
-    async fn apply(&self, db: &mut AnyConnection) -> Result<(), StoreError> {
-        connect(db, self.chat, self.household.0).await
     }
 }
 
@@ -181,6 +180,22 @@ impl Write for Disconnect {
         changes.moves.send_replace(());
         changes.outbox.send_replace(());
         changes.wake.send_replace(());
+    }
+}
+
+struct SetPrivateChat {
+    household: HouseholdId,
+    member: i64,
+    chat: Option<i64>,
+}
+
+impl Write for SetPrivateChat {
+    type Out = ();
+
+    async fn apply(&self, db: &mut AnyConnection) -> Result<(), StoreError> {
+        const SQL: &str = "UPDATE person SET private_chat = $3 WHERE household = $1 AND member = $2";
+        sqlx::query(SQL).bind(self.household.0).bind(self.member).bind(self.chat).execute(db).await?;
+        Ok(())
     }
 }
 

@@ -100,16 +100,14 @@ impl Change {
     }
 
     async fn apply(&self, db: &mut AnyConnection) -> Result<(), StoreError> {
-        const SQL: &str = "UPDATE household SET seq = $3, wake = $4, urgent = $5, settings = COALESCE($6, settings) \
-                           WHERE id = $1 AND seq = $2";
+        const SQL: &str = "UPDATE household SET seq = $3, wake = $4, urgent = $5 WHERE id = $1 AND seq = $2";
         // Comparing and moving on in one statement locks the household's row against other processes.
         let moved = sqlx::query(SQL)
             .bind(self.household.0)
             .bind(self.expected_seq)
             .bind(self.last_seq())
             .bind(self.wake)
-            .bind(self.urgent)
-            .bind(self.settings.as_deref().map(clean));
+            .bind(self.urgent);
         if moved.execute(&mut *db).await?.rows_affected() == 0 {
             return Err(StoreError::Stale);
         }

@@ -77,8 +77,6 @@ pub struct Change {
     pub wake: Option<i64>,
     /// The same, only for what can't wait.
     pub urgent: Option<i64>,
-    /// New settings, if they change.
-    pub settings: Option<String>,
 }
 
 #[derive(Debug, Clone, Default, PartialEq, Eq)]

@@ -6,6 +6,7 @@ use super::item::Message;
 use super::mood::is_question;
 use super::senses::{Tag, Verb};
 use crate::domain::act::What;
+use crate::domain::place::Site;
 
 /// Whether a segment, among all of the message, sounds an alarm of one kind.
 type Test = fn(&Clause, &[Clause]) -> bool;
@@ -36,10 +37,15 @@ fn silenced(segment: &Clause) -> bool {
 }
 
 /// A mark that no negation before it takes back.
-fn stands(segment: &Clause, tag: Tag) -> bool {
+fn told(segment: &Clause, tag: Tag) -> bool {
     let Some(at) = segment.bare(tag) else { return false };
-    let negated = segment.bare(Tag::Negative).is_some_and(|no| no < at);
-    !negated && segment.bare(Tag::Over).is_none_or(|over| over < at)
+    segment.bare(Tag::Negative).is_none_or(|no| no >= at)
+}
+
+/// The same of a state, which may be over by now.
+fn stands(segment: &Clause, tag: Tag) -> bool {
+    let over = segment.bare(tag).zip(segment.bare(Tag::Over)).is_some_and(|(at, over)| over >= at);
+    told(segment, tag) && !over
 }
 
 fn unwell(segment: &Clause, all: &[Clause]) -> bool {
@@ -55,13 +61,27 @@ fn unwell(segment: &Clause, all: &[Clause]) -> bool {
     let degrees = segment.items.iter().filter_map(|i| i.amount()).any(|a| {
         a.unit.is_none() && ((38.0..=43.0).contains(&a.value) || (100.4..=109.0).contains(&a.value))
     });
-    let measured = degrees && segment.has(Tag::Temperature) && !segment.has_place();
+    let measured =
+        (degrees && segment.has(Tag::Temperature) || bare_degrees(segment, all)) && !segment.has_place();
     let fever = (measured || stands(segment, Tag::Fever)) && (child || !thing);
     let weak = all.iter().any(|s| s.has(Tag::OffFood)) && stands(segment, Tag::Hot);
     let hot = weak
         || stands(segment, Tag::Hot) && segment.items.iter().any(|i| i.is_word() && i.has(Tag::He)) && !thing;
     (sign && (!other || child))
         || ((fever || hot) && (!other || segment.items.iter().any(|i| i.has(Tag::He))))
+}
+
+/// "tiene 38.5": so many degrees and a fraction are neither milk nor a label.
+fn bare_degrees(segment: &Clause, all: &[Clause]) -> bool {
+    let body = |v: f64| v.fract() != 0.0 && ((38.0..=42.5).contains(&v) || (100.4..=108.0).contains(&v));
+    let shown = segment.items.iter().filter_map(|i| i.amount()).any(|a| a.unit.is_none() && body(a.value));
+    let grown =
+        |s: &Clause| s.items.iter().any(|i| i.is_word() && i.any(&[Tag::I, Tag::Person, Tag::OtherPerson]));
+    shown
+        && !all.iter().any(|s| grown(s) || s.has(Tag::OtherPerson))
+        && segment.heads.iter().all(|h| h.verb == Verb::Have)
+        && segment.bare(Tag::OtherThing).is_none()
+        && segment.bare(Tag::Event).is_none()
 }
 
 fn fed(segment: &Clause) -> bool {
@@ -73,8 +93,23 @@ fn fed(segment: &Clause) -> bool {
 fn wrong_milk(segment: &Clause, _all: &[Clause]) -> bool {
     let milk = segment.any(&[Tag::Bottle, Tag::Milk, Tag::Container]);
     let theirs = stands(segment, Tag::OtherChild) && (fed(segment) || (milk && is_question(segment)));
-    let wrong = stands(segment, Tag::Wrong) && segment.any(&[Tag::Bottle, Tag::Milk]) && fed(segment);
-    theirs || wrong
+    let theirs_to_give = super::scene::site(segment) == Some(Site::Daycare)
+        && !segment.tells_any(&[Verb::Send, Verb::Put, Verb::Leave, Verb::Take]);
+    let given = fed(segment) || theirs_to_give;
+    let wrong = stands(segment, Tag::Wrong) && segment.any(&[Tag::Bottle, Tag::Milk]) && given;
+    theirs || wrong || named_otherwise(segment)
+}
+
+/// "gave him Noah's bottle": somebody else's than the child's that was fed.
+fn named_otherwise(segment: &Clause) -> bool {
+    let items = &segment.items;
+    let owned = |at: usize| {
+        let token = &segment.message.tokens[items[at].from];
+        let name = items[at].unknown && token.is_name() && token.typed.ends_with("'s");
+        name && items.get(at + 1).is_some_and(|i| i.has(Tag::Bottle))
+    };
+    let child = items.iter().any(|i| i.is_word() && i.any(&[Tag::Him, Tag::He]));
+    child && fed(segment) && told(segment, Tag::Bottle) && (0..items.len()).any(owned)
 }
 
 fn colour(segment: &Clause, _all: &[Clause]) -> bool {
@@ -82,6 +117,15 @@ fn colour(segment: &Clause, _all: &[Clause]) -> bool {
     let it = segment.items.iter().any(|i| i.is_word() && i.any(&[Tag::It, Tag::This]))
         && segment.bare(Tag::WeakColour).is_none();
     stands(segment, Tag::Colour) && !segment.has(Tag::ColourThing) && (milk || it)
+}
+
+/// "stretched his 60 with some water".
+fn stretched(segment: &Clause, water: usize) -> bool {
+    let verb = segment.bare(Tag::WaterVerb);
+    let with =
+        segment.items.iter().rfind(|i| i.is_word() && i.has(Tag::With) && i.from < water).map(|i| i.from);
+    let amount = segment.items.iter().find(|i| i.amount().is_some()).map(|i| i.from);
+    matches!((verb, amount, with), (Some(verb), Some(amount), Some(with)) if verb < amount && amount < with)
 }
 
 fn dilution(segment: &Clause, all: &[Clause]) -> bool {
@@ -100,11 +144,12 @@ fn dilution(segment: &Clause, all: &[Clause]) -> bool {
         && !wish
         && !segment.has(Tag::Shopping)
         && segment.bare(Tag::OtherThing).is_none_or(|at| segment.bare(Tag::Water) == Some(at));
-    let water = stands(segment, Tag::Water).then(|| segment.bare(Tag::Water)).flatten();
+    let water = told(segment, Tag::Water).then(|| segment.bare(Tag::Water)).flatten();
     let added = water.is_some_and(|at| segment.bare(Tag::WaterVerb).is_some_and(|verb| verb < at))
         && segment.bare(Tag::DrinkWater).is_none();
     let mixed = water.is_some()
         && segment.has(Tag::Milk)
         && segment.items.iter().any(|i| i.is_word() && i.has(Tag::Half));
-    mixed || (stands(segment, Tag::Dilute) && (milk || plain)) || (added && (milk || plain))
+    let mixed = mixed || water.is_some_and(|at| stretched(segment, at));
+    mixed || (told(segment, Tag::Dilute) && (milk || plain)) || (added && (milk || plain))
 }

@@ -92,7 +92,17 @@ fn is_tail(message: &Message, at: usize) -> bool {
 
 /// "2x90", "3 bags of 4 oz", "120ml x 3", "3 4oz bottles", "3 bags", "a bag".
 fn counted(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
-    multiplied(items, at, units).or_else(|| containers(items, at, units))
+    multiplied(items, at, units).or_else(|| containers(items, at, units)).or_else(|| beside_a_pick(items, at))
+}
+
+/// "the oldest two", "two oldest", "labelled two more": so many of them.
+fn beside_a_pick(items: &[Item], at: usize) -> Option<(Item, usize)> {
+    let count = number(items, at)?.whole().filter(|n| *n <= 12)?;
+    let before = at.checked_sub(1).map(|n| &items[n]);
+    let oldest = |i: &Item| i.is_word() && i.any(&[Tag::Oldest, Tag::Newest]);
+    let picked = before.is_some_and(oldest) || items.get(at + 1).is_some_and(oldest);
+    let more = before.is_some_and(|i| i.is(Verb::Label)) && has(items, at + 1, Tag::More);
+    (picked || more).then(|| built(items, at, 1, Kind::Count(count)))
 }
 
 fn multiplied(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
@@ -130,14 +140,15 @@ fn containers(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
     let mut next = at + 1;
     while items.get(next).is_some_and(|i| {
         i.is_word()
-            && i.any(&[Tag::Fresh, Tag::Frozen, Tag::More, Tag::Milk, Tag::Of])
+            && i.any(&[Tag::Fresh, Tag::Frozen, Tag::More, Tag::Milk, Tag::Of, Tag::Size, Tag::Called])
             && !is_container(items, next)
     }) && next < at + 3
     {
         next += 1;
     }
     // "3 4oz bottles"
-    if let Some(each) = number(items, next).filter(|n| n.unit.is_some() && !article)
+    let bag = items.get(next + 1).is_some_and(|i| i.is_word() && i.has(Tag::Container));
+    if let Some(each) = number(items, next).filter(|n| n.unit.is_some() && (!article || bag))
         && is_container(items, next + 1)
     {
         let (mut item, used) = built(items, at, next + 2 - at, Kind::Multi(count, each));
@@ -183,7 +194,8 @@ fn each(items: &[Item], at: usize, units: Unit) -> Option<(Amount, usize)> {
         return number(items, at + milk)
             .map(|n| (n, milk + 1 + usize::from(has(items, at + milk + 1, Tag::Both))));
     }
-    let link = usize::from(items.get(at).is_some_and(|i| i.is_word() && i.any(&[Tag::Of, Tag::With])));
+    let link =
+        usize::from(items.get(at).is_some_and(|i| i.is_word() && i.any(&[Tag::Of, Tag::With, Tag::At])));
     let comma = usize::from(
         link == 0 && items.get(at).and_then(Item::sign).is_some_and(|s| matches!(s, ',' | '(' | '@')),
     );
@@ -202,8 +214,8 @@ fn is_container(items: &[Item], at: usize) -> bool {
 fn labels(items: &[Item], at: usize, message: &Message, units: Unit) -> Option<(Item, usize)> {
     let start = label_start(items, at, message, units)?;
     let (codes, end) = label_run(items, start, message);
-    let from = Sense::Tag(Tag::From);
-    let senses = items[at].senses.iter().copied().filter(|s| *s == from).collect();
+    let ways = [Sense::Tag(Tag::From), Sense::Tag(Tag::To)];
+    let senses = items[at].senses.iter().copied().filter(|s| ways.contains(s)).collect();
     (!codes.is_empty()).then(|| {
         let (item, used) = built(items, at, end - at, Kind::Codes(codes));
         (Item { senses, ..item }, used)
@@ -269,7 +281,10 @@ fn is_subject(items: &[Item], at: usize, message: &Message) -> bool {
         at == 0 || items[at - 1].has(Tag::And) || matches!(items[at - 1].sign(), Some('.' | ',' | '!'));
     let one = message.marks[be.from].iter().any(|(tag, _)| *tag == Tag::BeOne);
     let told = items[at + 1..].iter().take(3).any(|i| {
-        i.is_word() && (i.has(Tag::Back) || i.verbs().any(|(v, _)| matches!(v, Verb::Thaw | Verb::ComeBack)))
+        let verb =
+            |v: Verb| matches!(v, Verb::Thaw | Verb::ComeBack | Verb::Leave | Verb::Pump | Verb::Freeze);
+        i.is_word() && (i.any(&[Tag::Back, Tag::From, Tag::Called]) || i.verbs().any(|(v, _)| verb(v)))
+            || i.place() == Some(Place::Room)
     });
     label && opens && one && told
 }

@@ -39,6 +39,10 @@ pub fn ask(clause: &Clause, after_fact: bool, ctx: &Context) -> Option<Act> {
         Topic::Why => ask.codes = found.codes,
         _ => {}
     }
+    super::naming::put(std::slice::from_mut(&mut ask), clause);
+    if matches!(topic, Topic::Fed | Topic::LastFeed | Topic::Next) {
+        ask.child = super::naming::child_asked(clause);
+    }
     if matches!(topic, Topic::Stock | Topic::DaysLeft | Topic::Expiring | Topic::Next) {
         ask.place = spots(clause).last().map(|s| s.place);
         ask.site = super::scene::site(clause);
@@ -49,9 +53,16 @@ pub fn ask(clause: &Clause, after_fact: bool, ctx: &Context) -> Option<Act> {
 /// Which rule, by the place or the state of the milk that the question names.
 fn about_rule(ask: &mut Act, found: Refs, clause: &Clause) {
     ask.codes = found.codes;
+    if ask.codes.is_empty() && clause.has(Tag::Smell) {
+        // "3 smells sour": a bare number is no amount there.
+        let numbers = clause.message.items.iter().filter_map(|i| i.amount());
+        ask.codes = numbers.filter(|n| n.unit.is_none()).filter_map(|n| n.whole()).collect();
+        ask.codes.extend(super::naming::labels(&clause.message.items));
+    }
     ask.place = spots(clause).last().map(|s| s.place);
     let said = |tag: Tag| clause.message.has(0, clause.message.tokens.len(), tag);
     ask.rule = match () {
+        () if said(Tag::Medicine) => Some(RuleOn::Medicine),
         () if said(Tag::Refreezing) => Some(RuleOn::Refreezing),
         () if said(Tag::Mixing) => Some(RuleOn::Mixing),
         () if said(Tag::BottleRest) => Some(RuleOn::Leftover),
@@ -60,6 +71,7 @@ fn about_rule(ask: &mut Act, found: Refs, clause: &Clause) {
         () if clause.heads.iter().any(|h| (h.verb, h.form) == (Verb::Thaw, Form::Done)) => {
             Some(RuleOn::Thawed)
         }
+        () if said(Tag::Smell) => Some(RuleOn::Smell),
         () => None,
     };
 }
@@ -115,7 +127,7 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
             || (verb(clause, &[Verb::Get])
                 && word(clause, Tag::I)
                 && clause.has(Tag::HowMuch)
-                && clause.whens().next().is_some()))
+                && clause.whens().any(|(_, w)| !w.now)))
             && (much || clause.has(Tag::Enough)) =>
         {
             Some(Topic::Pumped)
@@ -179,7 +191,9 @@ fn is_expiring(clause: &Clause) -> bool {
 }
 
 fn is_thaw(clause: &Clause, named: bool) -> bool {
-    let out = verb(clause, &[Verb::Get, Verb::Take]) && clause.has(Tag::OutWord) && is_milk(clause);
+    let frozen = spots(clause).iter().any(|s| s.place.is_freezer());
+    let out = verb(clause, &[Verb::Get, Verb::Take])
+        && (clause.has(Tag::OutWord) && is_milk(clause) || word(clause, Tag::OutOf) && frozen);
     let thaw = out || verb(clause, &[Verb::Thaw]) || clause.heads.iter().any(|h| h.verb == Verb::Pull);
     let state = clause.items.iter().any(|i| i.verbs().any(|v| v == (Verb::Thaw, Form::Done)))
         && word(clause, Tag::Be)
@@ -227,6 +241,7 @@ fn named(clause: &Clause) -> Refs {
     let bare = if looks && !other_number && !clause.has(Tag::HowMuch) { Bare::Label } else { Bare::Never };
     let mut found = refs(clause, &clause.items, bare).unwrap_or_default();
     found.count = None;
+    found.called &= !clause.any(&[Tag::Which, Tag::What, Tag::HowMuch, Tag::Stock]);
     if !matches!(found.pick, Some(Pick::Phrase(_) | Pick::Oldest | Pick::Newest)) {
         found.pick = from_hour(clause);
     }
@@ -264,10 +279,12 @@ fn is_stock(clause: &Clause, much: bool) -> bool {
     let have = clause.has(Tag::Stock);
     let milk = word(clause, Tag::Milk) || word(clause, Tag::Container) || word(clause, Tag::Bottle);
     let place = clause.has_place();
+    let called = word(clause, Tag::Called) && (have || clause.any(&[Tag::Which, Tag::What]));
     let deed = clause.heads.iter().any(|h| MILK_VERBS.contains(&h.verb) && h.verb != Verb::Freeze);
     clause.has(Tag::StockWord)
         || (!deed
             && ((much && (have || place || milk))
+                || called
                 || (clause.has(Tag::What) && place)
                 || (clause.has(Tag::Stock) && word(clause, Tag::Milk) && !clause.has(Tag::OkWord))))
 }

@@ -7,7 +7,7 @@ use super::family::Family;
 use super::scene::{Built, spots};
 use super::senses::{Form, Tag, Verb};
 use super::when::Role;
-use super::{ask, feed, loose, moves, naming, pouring, pump};
+use super::{ask, feed, loose, moves, naming, pouring, pump, store};
 use crate::domain::act::{Act, Doubt, Kind, Pick};
 use crate::domain::place::Place;
 use crate::domain::volume::Volume;
@@ -54,7 +54,8 @@ fn milk_before(clause: &Clause) -> bool {
 
 /// What lies where, told beside a question, belongs to the question.
 fn is_background(act: &Act) -> bool {
-    act.kind == Kind::Move && act.codes.is_empty() && act.count.is_none() && act.place == Some(Place::Room)
+    let lies = act.kind == Kind::Move && act.place == Some(Place::Room);
+    act.codes.is_empty() && act.count.is_none() && (lies || act.kind == Kind::Thawed)
 }
 
 fn told(family: Family, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
@@ -63,7 +64,7 @@ fn told(family: Family, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     }
     match family {
         Family::Pump => Ok(pump::pump(clause, ctx)?.into_iter().filter(|a| says_enough(a, clause)).collect()),
-        Family::Store => pump::store(clause, ctx).map(some_parts),
+        Family::Store => store::store(clause, ctx).map(some_parts),
         Family::Feed => feed::feed(clause, ctx),
         Family::Nurse => feed::nurse(clause, ctx),
         Family::Formula => feed::formula(clause, ctx),
@@ -83,7 +84,12 @@ fn told(family: Family, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         Family::Count => moves::count(clause, ctx),
         Family::Check => moves::check(clause, ctx),
         Family::Loose => match loose::family(clause, ctx)? {
-            Some(family) if family != Family::Loose => told(family, clause, ctx),
+            Some(family) if family != Family::Loose => {
+                let mut made = told(family, clause, ctx)?;
+                let more = family == Family::Feed && loose::more(clause) && clause.heads.is_empty();
+                made.iter_mut().for_each(|a| a.more = more);
+                Ok(made)
+            }
             _ if loose::is_bare_amount(clause) => Err(Doubt::Kind),
             _ => Ok(vec![]),
         },
@@ -107,8 +113,19 @@ fn says_enough(act: &Act, clause: &Clause) -> bool {
     let told = told && (ended || !spots(clause).is_empty());
     let vague = clause.has(Tag::Much) && act.ml.is_none();
     act.ml.is_some()
+        || is_whole_message(clause)
         || (told && !vague && !clause.items.iter().any(|i| i.unknown))
         || !spots(clause).is_empty() && !vague
+}
+
+/// "Pumped", and nothing else: how much may follow in a message of its own.
+fn is_whole_message(clause: &Clause) -> bool {
+    let done = |i: &super::item::Item| i.verbs().any(|v| v == (Verb::Pump, Form::Done));
+    let small = |i: &super::item::Item| {
+        i.is_word() && i.any(&[Tag::Just, Tag::Polite, Tag::I, Tag::Milk]) || i.sign().is_some()
+    };
+    let items = &clause.message.items;
+    items.iter().any(done) && items.iter().all(|i| done(i) || small(i) || i.when().is_some_and(|w| w.now))
 }
 
 /// From one freezer to another is a move, from a freezer to a fridge a thaw.
@@ -121,9 +138,22 @@ fn move_or_thaw(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     if moves::is_thaw(clause) { moves::thaw(clause, ctx) } else { moves::moved(clause, ctx) }
 }
 
+/// "5 bags liquid, 6 icy": after a count, a bare number is one as well.
+fn count_on(acts: &[Act], act: &mut Act, clause: &Clause) {
+    let counted =
+        act.kind == Kind::Check && acts.last().is_some_and(|a| a.kind == Kind::Check && a.count.is_some());
+    let bare = |code: &u32| clause.items.iter().any(|i| i.amount().and_then(|a| a.whole()) == Some(*code));
+    if let ([code], true) = (act.codes.as_slice(), counted)
+        && bare(code)
+    {
+        (act.count, act.codes) = (Some(*code), vec![]);
+    }
+}
+
 /// "drank 100 of 120, tossed the rest": the rest is what wasn't drunk.
 fn rest_of_bottle(acts: &mut Vec<Act>, made: Vec<Act>, clause: &Clause) {
     for mut act in made {
+        count_on(acts, &mut act, clause);
         let after_feed = acts.last().filter(|last| last.kind == Kind::Feed);
         if act.kind == Kind::Discard
             && act.pick == Some(Pick::Rest)
@@ -132,6 +162,10 @@ fn rest_of_bottle(acts: &mut Vec<Act>, made: Vec<Act>, clause: &Clause) {
             let rest: Option<Volume> = feed.left_ml.or_else(|| Some(feed.offered_ml?.less(feed.ml?)));
             act.ml = act.ml.or(rest);
             act.pick = act.pick.filter(|_| act.ml.is_none());
+        }
+        let new = acts.last().is_some_and(|a| a.kind == Kind::Pump);
+        if act.kind == Kind::Combine && new && act.add_ml.is_none() && act.codes.is_empty() {
+            act.pick = act.pick.or(Some(Pick::Last));
         }
         if act.kind == Kind::Discard && clause.has(Tag::Rest) && act.ml.is_some() {
             act.count = None;

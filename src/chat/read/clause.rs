@@ -52,12 +52,23 @@ impl<'m> Clause<'m> {
         while let Some((at, length)) = self.message.find(start, to, tag) {
             let hidden =
                 self.items.iter().any(|i| i.from <= at && at < i.to && i.to - i.from > length && !i.has(tag));
-            if !hidden {
+            if !hidden && !(tag == Tag::OtherThing && self.means_state(at, length)) {
                 return Some(at);
             }
             start = at + 1;
         }
         None
+    }
+
+    /// "ice crystals", "no power to the tank": part of a longer phrase that tells how milk or a freezer was found.
+    fn means_state(&self, at: usize, length: usize) -> bool {
+        let state = |tag: Tag| matches!(tag, Tag::Icy | Tag::Hard | Tag::Liquid | Tag::Outage);
+        let covers = |from: usize| {
+            self.message.marks[from]
+                .iter()
+                .any(|(t, long)| state(*t) && *long > length && from + long >= at + length)
+        };
+        (at.saturating_sub(5)..=at).any(covers)
     }
 
     pub fn head(&self, verb: Verb) -> Option<Head> {
@@ -138,7 +149,7 @@ fn heads(items: &[Item]) -> Vec<Head> {
 /// Words that are verbs elsewhere: "frozen" milk, the "left" side, "30 left".
 fn is_adjective(items: &[Item], at: usize) -> bool {
     let item = &items[at];
-    if item.has(Tag::Frozen) || names_state(items, at) {
+    if item.has(Tag::Frozen) || names_state(items, at) || names_site(items, at) || is_subject(items, at) {
         return true;
     }
     let near = |n: Option<usize>| n.and_then(|n| items.get(n));
@@ -154,9 +165,26 @@ fn is_adjective(items: &[Item], at: usize) -> bool {
     let (before, after) = (near(at.checked_sub(1)), near(Some(at + 1)));
     let side = after.is_some_and(|i| i.has(Tag::SideWord)) || items.iter().any(|i| i.has(Tag::RightSide));
     let counted = after.is_some_and(|i| matches!(i.kind, Kind::Count(_) | Kind::Multi(..) | Kind::Codes(_)));
-    let elsewhere = items.iter().any(|i| i.senses.iter().any(|s| matches!(s, super::senses::Sense::Site(_))));
+    let sited = |i: &Item| i.senses.iter().any(|s| matches!(s, super::senses::Sense::Site(_)));
+    let theirs = |pair: &[Item]| pair[0].any(&[Tag::At, Tag::In]) && pair[1].has(Tag::Person);
+    let elsewhere = items.iter().any(sited) || items.windows(2).any(theirs);
     let amount = before.is_some_and(|i| i.amount().is_some());
     side || amount || !(counted || elsewhere)
+}
+
+/// "bottle feeding is hard": the verb names what is spoken of.
+fn is_subject(items: &[Item], at: usize) -> bool {
+    let now = items[at].verbs().any(|(_, form)| form == Form::Now)
+        && items[at].verbs().all(|(_, form)| form != Form::Done);
+    let be = items.get(at + 1).is_some_and(|i| i.is_word() && i.has(Tag::Be) && !i.has(Tag::It));
+    now && be && at == 0
+}
+
+/// "en la guarde": a word for a place with an article before it.
+fn names_site(items: &[Item], at: usize) -> bool {
+    let site = items[at].senses.iter().any(|s| matches!(s, super::senses::Sense::Site(_)));
+    let led = [Tag::In, Tag::At, Tag::To, Tag::The, Tag::From, Tag::CodeArticle];
+    site && at > 0 && items[at - 1].is_word() && items[at - 1].any(&led)
 }
 
 /// "the thawed one", "the pumped milk": which milk, not what was done.
@@ -167,7 +195,11 @@ fn names_state(items: &[Item], at: usize) -> bool {
     let noun = items
         .get(at + 1)
         .is_some_and(|i| i.is_word() && i.any(&[Tag::One, Tag::Container, Tag::Bottle, Tag::Milk]));
-    state && led && noun
+    let article =
+        at > 0 && items[at - 1].is_word() && items[at - 1].has(Tag::Article) && !items[at - 1].initial;
+    let counted = items.get(at + 1).is_some_and(|i| i.amount().is_some()) || noun;
+    let done = items[at].verbs().any(|(_, form)| form == Form::Done);
+    (state && led && noun) || (done && article && counted)
 }
 
 /// Cuts a message into segments.
@@ -215,11 +247,14 @@ fn is_joint(message: &Message, start: usize, at: usize) -> bool {
     match () {
         () if item.sign() == Some(',') => true,
         () if item.sign() == Some(':') => is_header(&items[start..at]),
-        () if item.sign() == Some('-') => message.tokens[item.from].gap && opens_ahead(items, at + 1),
+        () if item.sign() == Some('-') => message.tokens[item.from].gap && opens_ahead(message, at + 1),
         () if !item.is_word() && item.sign() != Some('&') => false,
         () if item.has(Tag::But) => true,
-        () if item.any(&[Tag::And, Tag::Then]) => opens_ahead(items, at + 1),
+        () if item.any(&[Tag::And, Tag::Then]) => opens_ahead(message, at + 1),
         () if item.any(&[Tag::Plan, Tag::Conditional, Tag::So]) => says_something(&items[start..at]),
+        () if message.marks[item.from].iter().any(|(tag, _)| *tag == Tag::Upon) => {
+            says_something(&items[start..at])
+        }
         () if second_event(items, start, at) => true,
         () if message.marks[item.from].iter().any(|(tag, _)| *tag == Tag::AskTail) => {
             says_something(&items[start..at]) || message.has(items[start].from, item.from, Tag::Smell)
@@ -254,12 +289,13 @@ fn is_name(item: &Item) -> bool {
 }
 
 /// A verb, or a bottle with an amount, comes before the next stop.
-fn opens_ahead(items: &[Item], from: usize) -> bool {
-    let rest = &items[from.min(items.len())..];
+fn opens_ahead(message: &Message, from: usize) -> bool {
+    let rest = &message.items[from.min(message.items.len())..];
     let end = rest
         .iter()
         .position(|i| {
             i.sign().is_some_and(|s| ".,;!?()".contains(s))
+                || message.tokens[i.from].line
                 || (i.is_word() && i.any(&[Tag::And, Tag::But, Tag::Then]))
         })
         .unwrap_or(rest.len());

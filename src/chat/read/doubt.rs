@@ -27,7 +27,8 @@ pub fn read(message: &Message) -> Option<Doubt> {
     let known = message.items.iter().all(|i| !i.unknown);
     let asked = message.items.iter().any(|i| i.sign() == Some('?'));
     let named = message.items.iter().any(|i| {
-        i.is_word() && i.any(&[Tag::Bottle, Tag::FeedNoun, Tag::Session, Tag::Formula]) || i.place().is_some()
+        i.is_word() && i.any(&[Tag::Bottle, Tag::FeedNoun, Tag::Session, Tag::Formula])
+            || amounts > 0 && i.place().is_some()
     });
     let again = message.has(0, end, Tag::AnotherOnly)
         || (amounts == 1 && message.items.first().is_some_and(|i| i.has(Tag::Another)));
@@ -113,10 +114,17 @@ fn with_place(message: &Message, place: Place) -> Message {
 
 /// A bare number as a session, a feed, or a label.
 fn kinds(message: &Message, ctx: &Context) -> Vec<Act> {
-    let Some(amount) = message.items.iter().find_map(|i| i.amount()) else { return vec![] };
+    let end = message.tokens.len();
+    let again = message.has(0, end, Tag::AnotherOnly);
+    let Some(amount) = message.items.iter().find_map(|i| i.amount()) else {
+        let place = message.items.iter().find_map(Item::place);
+        let same = Act { at: Some(ctx.sent), again, place, ..Act::new(ActKind::Feed) };
+        return if again { vec![same] } else { vec![] };
+    };
+    let more = again || message.items.first().is_some_and(|i| i.any(&[Tag::Another, Tag::More]));
     let unit = amount.unit.unwrap_or(if amount.value >= 15.0 { Unit::Ml } else { Unit::Oz });
     let ml = Volume::of(amount.value.min(1e6), unit);
-    let make = |kind: ActKind| Act { at: Some(ctx.sent), ml: Some(ml), ..Act::new(kind) };
+    let make = |kind: ActKind| Act { at: Some(ctx.sent), ml: Some(ml), more, ..Act::new(kind) };
     let mut label = Act { at: Some(ctx.sent), ..Act::new(ActKind::Feed) };
     label.codes.extend(amount.whole());
     let moved = goal(message).zip(label.codes.first()).map(|(place, code)| Act {

@@ -2,10 +2,12 @@
 //! facts at all. Events keep the order of the message.
 
 use super::clause::{Clause, segments};
+use super::explain::{self, Step};
 use super::family::{Family, of};
 use super::item::{Kind, Message};
+use super::joining::{has_amounts, has_clock, joins};
 use super::mood::{Mood, is_question, of as mood_of};
-use super::senses::{Tag, Verb};
+use super::senses::{Form, Tag, Verb};
 use super::when::Role;
 
 /// Something a message tells or asks.
@@ -22,6 +24,10 @@ pub struct Events<'m> {
     pub why: Vec<String>,
     /// Words before the first event that belong to it: "this morning, …".
     ahead: Option<Clause<'m>>,
+    /// What was told last was about something else, and times after it are as well.
+    aside: bool,
+    /// Stands over the lines that follow: "Bottles", alone on its line.
+    heading: Option<Clause<'m>>,
     /// What follows in this sentence belongs to something that isn't recorded.
     dropped: bool,
 }
@@ -55,8 +61,8 @@ fn questions_reach_back(all: &mut [Clause]) {
 }
 
 impl<'m> Events<'m> {
-    fn note(&mut self, segment: &Clause, what: &str) {
-        self.why.push(format!("“{}”: {what}", segment.typed()));
+    fn note(&mut self, segment: &Clause, what: Step) {
+        self.why.push(explain::of_words(what, &segment.typed()));
     }
 
     fn take(&mut self, segment: Clause<'m>) {
@@ -64,29 +70,51 @@ impl<'m> Events<'m> {
             self.dropped = false;
         }
         if is_hold(&segment) {
-            self.note(&segment, "not to be used");
+            self.note(&segment, Step::Hold);
             self.open(Family::Hold, segment);
             return;
         }
         if is_release_order(&segment) {
-            self.note(&segment, "may be used again");
+            self.note(&segment, Step::Release);
             self.open(Family::Release, segment);
             return;
         }
         match mood_of(&segment) {
             Mood::Told => self.told(segment),
             Mood::Asked => {
-                self.note(&segment, "a question");
+                self.note(&segment, Step::Question);
                 self.ask(segment);
             }
             Mood::Negated if is_leftover(&segment) => self.told(segment),
+            Mood::OtherSubject if self.is_reason(&segment) => {
+                self.note(&segment, Step::Reason);
+                self.join(None, segment);
+            }
             mood => {
-                self.note(&segment, &format!("no fact: {mood:?}"));
+                self.why.push(explain::mood(mood, &segment.typed()));
+                self.not_yet(&segment);
                 let headless = segment.heads.is_empty();
                 let heavy = !headless || segment.has_number() || segment.has(Tag::Shopping);
                 let leftover = segment.items.iter().any(|i| i.has(Tag::LeftOver) && i.to - i.from > 1);
                 self.dropped = heavy && !(headless && mood == Mood::Negated) && !leftover;
             }
+        }
+    }
+
+    /// "17 on hold, antibiotics": why milk is held.
+    fn is_reason(&self, segment: &Clause) -> bool {
+        let held = matches!(self.all.last(), Some(Event::Told(Family::Hold, _)));
+        held && !segment.first && !segment.has_number()
+    }
+
+    /// "putting 2 in the fridge as soon as I get in": what seemed to be happening is still to come.
+    fn not_yet(&mut self, segment: &Clause) {
+        let upon = segment.bare(Tag::Upon) == Some(segment.spans[0].0) && !segment.first;
+        let now = |c: &Clause| {
+            c.heads.iter().any(|h| h.form == Form::Now) && c.heads.iter().all(|h| h.form != Form::Done)
+        };
+        if upon && matches!(self.all.last(), Some(Event::Told(_, clause)) if now(clause)) {
+            self.all.pop();
         }
     }
 
@@ -104,26 +132,45 @@ impl<'m> Events<'m> {
             || (family == Some(Family::Loose)
                 && segment.bare(Tag::Event).is_some()
                 && !segment.has(Tag::Bottle));
-        if bystander || (self.dropped && matches!(family, None | Some(Family::Loose))) {
-            self.note(&segment, "about something else");
+        let hours = family.is_none() && !segment.has_number() && segment.whens().next().is_some();
+        if std::mem::take(&mut self.aside) && hours && !segment.first {
+            self.note(&segment, Step::Elsewhere);
+            self.aside = true;
+            return;
+        }
+        let vague = matches!(family, None | Some(Family::Loose)) || names_only_it(&segment);
+        if bystander || (self.dropped && vague) {
+            self.note(&segment, Step::Elsewhere);
+            self.aside = bystander;
             return;
         }
         self.spread(family, &segment);
         if self.joins(family, &segment) {
-            self.note(&segment, "belongs to what was said before");
+            self.note(&segment, Step::Belongs);
             self.join(family, segment);
         } else if let Some(family) = family {
-            self.note(&segment, &format!("{family:?}"));
+            self.why.push(explain::family(family, &segment.typed()));
+            let ahead = self.ahead.as_ref().is_none_or(|a| has_clock(a) && has_clock(&segment));
+            if family == Family::Loose && segment.first && ahead && self.heading.is_some() {
+                self.ahead.clone_from(&self.heading);
+            } else if family != Family::Loose {
+                self.heading = None;
+            }
             self.open(family, segment);
         } else if is_list_head(&segment)
             || segment.whens().next().is_some()
             || segment.has_place()
             || super::scene::site(&segment).is_some()
         {
-            self.note(&segment, "belongs to what follows");
+            self.note(&segment, Step::Ahead);
+            if is_list_head(&segment) {
+                self.heading = Some(segment.clone());
+            }
             self.ahead = Some(segment);
         } else {
-            self.note(&segment, "nothing of milk");
+            self.note(&segment, Step::Nothing);
+            let lasts = segment.items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));
+            self.dropped = segment.item(Tag::Idiom).is_some() && !lasts;
         }
     }
 
@@ -163,7 +210,9 @@ impl<'m> Events<'m> {
     }
 
     fn open(&mut self, family: Family, segment: Clause<'m>) {
-        let segment = match self.ahead.take() {
+        // "11:45 - refused", then a line with its own time.
+        let of_this = |ahead: &Clause| !(segment.first && has_clock(&segment) && has_clock(ahead));
+        let segment = match self.ahead.take().filter(of_this) {
             Some(mut ahead) => {
                 ahead.join(segment);
                 ahead
@@ -190,7 +239,8 @@ impl<'m> Events<'m> {
                     family == Family::Move && segment.items.iter().any(|i| i.is_word() && i.has(Tag::Rest));
                 *last = match family {
                     Family::Split if clause.has_amount() => Family::Pump,
-                    Family::Move if rest => Family::Feed,
+                    Family::Move if rest || is_put_back(clause, &segment) => Family::Feed,
+                    Family::Move if is_new_milk(clause) => Family::Pump,
                     family => family,
                 };
             }
@@ -203,16 +253,39 @@ impl<'m> Events<'m> {
         if let Some(ahead) = self.ahead.take() {
             match self.all.last_mut() {
                 Some(Event::Told(_, clause)) => clause.join(ahead),
-                _ => self.why.push("and nothing to record".into()),
+                _ => self.why.push(explain::step(Step::NothingAfter, "")),
             }
         }
     }
+}
+
+/// "25 in her bottle, popped it back in the fridge".
+fn is_put_back(clause: &Clause, segment: &Clause) -> bool {
+    let word = |c: &Clause, tag: Tag| c.items.iter().any(|i| i.is_word() && i.has(tag));
+    let bottle = clause.has(Tag::Bottle) || clause.has_amount() && clause.item(Tag::LeftOver).is_some();
+    bottle && word(segment, Tag::Back) && word(segment, Tag::It)
+}
+
+/// "then I sent them": what is meant was said before.
+pub fn names_only_it(segment: &Clause) -> bool {
+    let it = segment.items.iter().any(|i| i.is_word() && i.has(Tag::It));
+    it && !segment.has_number()
+        && !segment.any(&[Tag::Milk, Tag::Container, Tag::Bottle])
+        && !segment.has_place()
+}
+
+/// An amount that can't be a label, and no container that is there already.
+fn is_new_milk(clause: &Clause) -> bool {
+    let known =
+        clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Count(_)));
+    !known && has_amounts(clause)
 }
 
 /// "Feeds", alone on its line, leads a list.
 fn is_list_head(segment: &Clause) -> bool {
     segment.first
         && segment.items.len() <= 3
+        && !segment.has_number()
         && segment.items.first().is_some_and(|i| i.is_word() && i.has(Tag::ListHead))
 }
 
@@ -220,7 +293,8 @@ fn is_list_head(segment: &Clause) -> bool {
 fn is_hold(segment: &Clause) -> bool {
     let named = segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..)))
         || segment.names_time()
-        || has_days(segment);
+        || has_days(segment)
+        || segment.item(Tag::Called).is_some();
     let bare = segment.items.iter().any(|i| i.amount().is_some_and(|a| a.whole().is_some()));
     let marked = segment.tells(Verb::Hold)
         || (segment
@@ -251,144 +325,4 @@ fn is_leftover(segment: &Clause) -> bool {
         && segment.items.iter().any(|i| {
             i.has(Tag::LeftOver) && i.has(Tag::Negative) || i.to - i.from > 1 && i.has(Tag::LeftOver)
         })
-}
-
-/// Whether a segment says more about the event before it.
-fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Clause) -> bool {
-    let Some(family) = family else { return adds_nothing_new(segment) };
-    match (last, family) {
-        (Family::Loose, Family::Loose) => loose_goes_on(clause, segment),
-        (Family::Loose, Family::Split) => true,
-        (Family::Loose, _) => !segment.has_number() && !own_subject(family, clause),
-        (Family::Pump, _) => pump_goes_on(clause, family, segment),
-        (Family::Feed, _) => feed_goes_on(clause, family, segment),
-        (Family::Store, Family::Loose) => !segment.first || segment.has_place(),
-        (Family::Store, Family::Move) => !segment.has_number(),
-        (Family::Thaw, Family::Move | Family::Thaw) => !segment.has_number() && !segment.names_time(),
-        (Family::Move | Family::Send | Family::Return, Family::Loose) => {
-            segment.has_place() && !segment.first && !has_amounts(segment) || is_list_only(segment)
-        }
-        (Family::Combine, Family::Loose) => segment.has(Tag::Total) || !segment.first,
-        (Family::Formula | Family::Count, Family::Loose) => {
-            !segment.has_place() && !segment.any(&[Tag::Bottle, Tag::Milk]) || last == Family::Count
-        }
-        (
-            Family::Thaw
-            | Family::Warm
-            | Family::Thawed
-            | Family::Donate
-            | Family::Discard
-            | Family::Hold
-            | Family::Release
-            | Family::Split,
-            Family::Loose,
-        ) => is_list_only(segment) || (last == Family::Split && !segment.first),
-        (Family::Hold, Family::Hold) => false,
-        (Family::Combine, Family::Move | Family::Combine) => !segment.has_number(),
-        _ => false,
-    }
-}
-
-/// Numbers without a verb belong to a feed or session that follows without numbers.
-fn own_subject(family: Family, clause: &Clause) -> bool {
-    match family {
-        Family::Nurse | Family::Formula => true,
-        Family::Discard => clause.has_place(),
-        Family::Feed => clause.has_place(),
-        _ => false,
-    }
-}
-
-fn adds_nothing_new(segment: &Clause) -> bool {
-    !segment.heads.iter().any(|h| h.form == super::senses::Form::Now) || !segment.has_number()
-}
-
-fn has_amounts(segment: &Clause) -> bool {
-    segment.items.iter().any(|i| i.amount().is_some_and(|a| a.unit.is_some() || a.value >= 15.0))
-}
-
-fn is_list_only(segment: &Clause) -> bool {
-    segment.items.iter().all(|i| {
-        matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Sign(_) | Kind::Count(_))
-            || i.amount().is_some_and(|a| a.unit.is_none())
-            || (i.is_word() && i.has(Tag::Filler))
-            || i.any(&[Tag::Container, Tag::Bottle])
-    })
-}
-
-fn has_clock(clause: &Clause) -> bool {
-    clause.whens().any(|(_, w)| w.role == Role::At && w.clock.is_some())
-}
-
-/// "9am 110, 12:30 95", "90ml, fridge", "pumps:\n7am 110".
-fn loose_goes_on(clause: &Clause, segment: &Clause) -> bool {
-    let head = clause.items.first().is_some_and(|i| i.has(Tag::ListHead) && i.is_word());
-    let new_line = segment.first && has_clock(segment) && segment.has_number() && !head;
-    let another_bottle = segment.items.first().is_some_and(|i| i.has(Tag::Bottle)) && clause.has(Tag::Bottle);
-    let complete = clause.has_number() && clause.has_place() && segment.has_number() && segment.first;
-    !new_line && !complete && (!another_bottle || has_codes(clause))
-}
-
-fn has_codes(clause: &Clause) -> bool {
-    clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)))
-}
-
-fn pump_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
-    let numberless = !segment.has_number();
-    let open = !clause.has_amount();
-    match family {
-        Family::Loose => {
-            (!segment.has(Tag::Bottle) || segment.has_place())
-                && (open || !segment.first || (!has_clock(segment) && !segment.has_place()))
-        }
-        Family::Pump => {
-            (open && !(has_clock(clause) && has_clock(segment)))
-                || (numberless && !has_clock(segment))
-                || !segment.tells(Verb::Pump)
-                    && !segment.first
-                    && segment.tells_any(&[Verb::Put, Verb::Freeze, Verb::Leave, Verb::Label])
-        }
-        Family::Discard => {
-            !has_codes(segment) && !segment.names_time() && (numberless || open || segment.tells(Verb::Spill))
-        }
-        Family::Move | Family::Store => {
-            !segment.items.iter().any(|i| matches!(i.kind, Kind::Count(_) | Kind::List(..)))
-                && (segment.tells(Verb::Label) || !has_codes(segment))
-                && !segment.names_time()
-        }
-        Family::Split => !has_codes(segment) || open,
-        Family::Release => false,
-        _ => false,
-    }
-}
-
-fn feed_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
-    let open = !clause.has_amount();
-    let rest = segment.items.iter().any(|i| i.is_word() && i.any(&[Tag::Rest, Tag::LeftOver, Tag::Back]));
-    let drunk =
-        segment.tells_any(&[Verb::Drink, Verb::Take, Verb::Have, Verb::Finish, Verb::Want, Verb::Feed]);
-    let poured = clause.tells_any(&[Verb::Make, Verb::Offer, Verb::Give, Verb::Use, Verb::Warm, Verb::Take])
-        || clause.heads.is_empty();
-    match family {
-        Family::Loose if segment.has(Tag::Bottle) && !rest => open && !has_clock(clause),
-        Family::Loose => {
-            open || rest
-                || clause.items.first().is_some_and(|i| i.is_word() && i.has(Tag::ListHead))
-                || !segment.first
-                || (!segment.has_place() && !has_clock(segment))
-        }
-        Family::Feed if has_clock(clause) && has_clock(segment) => false,
-        Family::Feed if segment.tells(Verb::Use) && has_codes(segment) && !segment.has_amount() => {
-            !has_codes(clause)
-        }
-        Family::Feed => !segment.has_number() || (drunk && (open || poured)) || made_after(segment),
-        Family::Move | Family::Pump | Family::Return => {
-            rest && !has_codes(segment) && !segment.tells(Verb::Pump)
-        }
-        _ => false,
-    }
-}
-
-fn made_after(segment: &Clause) -> bool {
-    segment.tells_any(&[Verb::Make, Verb::Offer]) && !segment.tells_any(&[Verb::Drink, Verb::Feed])
 }

@@ -1,5 +1,7 @@
 //! What kind of event a clause tells, by its verbs and, where it has none, by its numbers and places.
 
+use serde::Deserialize;
+
 use super::clause::Clause;
 use super::item::Kind;
 use super::mood::is_noun;
@@ -9,8 +11,10 @@ use super::pump::pours;
 use super::scene::{site, spots};
 use super::senses::{Form, Sense, SiteWord, Tag, Verb};
 use super::when::Role;
+use crate::domain::place::Site;
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Family {
     Pump,
     Store,
@@ -71,6 +75,7 @@ fn by_words(clause: &Clause) -> Option<Family> {
         () if clause.tells(Verb::Nurse) && !nurses_something_else(clause) || is_nursing_noun(clause) => {
             Some(Family::Nurse)
         }
+        () if at_a_breast(clause) => Some(Family::Nurse),
         () if is_release(clause) => Some(Family::Release),
         () if clause.tells(Verb::Donate)
             || (clause.item(Tag::MilkBank).is_some()
@@ -104,6 +109,7 @@ fn by_verb(clause: &Clause) -> Option<Family> {
             Some(Family::Thaw)
         }
         () if clause.tells(Verb::Warm) => Some(Family::Warm),
+        () if clause.tells(Verb::Spill) && caught(clause) => None,
         () if clause.tells_any(&[Verb::Toss, Verb::Dump, Verb::Spill]) => Some(Family::Discard),
         () if is_given_elsewhere(clause) => None,
         () if clause.tells(Verb::Send) => Some(Family::Send),
@@ -118,6 +124,10 @@ fn by_verb(clause: &Clause) -> Option<Family> {
             && clause.has_number()
             && (has_containers(clause) || clause.items.iter().all(|i| !i.unknown)) =>
         {
+            Some(Family::Store)
+        }
+        () if tops_up_child(clause) && (containers || clause.has_amount()) => Some(Family::Feed),
+        () if clause.tells(Verb::Add) && clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..))) => {
             Some(Family::Store)
         }
         () if clause.tells(Verb::Start) && clause.any(&[Tag::Bottle, Tag::FeedNoun])
@@ -142,9 +152,13 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         {
             Some(Family::Store)
         }
+        () if clause.tells(Verb::ComeBack) && clause.has_place() && has_containers(clause) => {
+            Some(Family::Move)
+        }
         () if is_given_elsewhere(clause) => None,
         () if is_feeding(clause) => Some(Family::Feed),
-        () if clause.tells_any(&PLACING) => placed(clause),
+        () if clause.tells_any(&PLACING) && keeps_leftover(clause) => Some(Family::Feed),
+        () if clause.tells_any(&PLACING) || adds_to_place(clause) => placed(clause),
         () if clause.tells(Verb::Want) && clause.has_amount() => Some(Family::Feed),
         () => None,
     }
@@ -159,6 +173,17 @@ fn is_nursing_noun(clause: &Clause) -> bool {
     let next = clause.head(Verb::Nurse).and_then(|h| clause.items.get(h.at + 1));
     is_base_noun(clause, Verb::Nurse)
         && !next.is_some_and(|i| i.is_word() && (i.has(Tag::Be) || i.unknown || i.verbs().next().is_some()))
+}
+
+/// "fed on the left": at a breast, where no amount is told.
+fn at_a_breast(clause: &Clause) -> bool {
+    let on = clause.items.windows(3).any(|three| {
+        let side = |i: &super::item::Item| i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide]);
+        three[0].is_word() && three[0].any(&[Tag::In, Tag::From]) && (side(&three[1]) || side(&three[2]))
+    });
+    let on = on
+        || clause.items.windows(2).any(|p| p[0].has(Tag::In) && p[1].any(&[Tag::LeftSide, Tag::RightSide]));
+    clause.tells(Verb::Feed) && on && pours(clause, false).is_empty()
 }
 
 /// "nursing the hangover", "nursing a cold".
@@ -220,7 +245,8 @@ fn feeds_something_else(clause: &Clause, head: &super::clause::Head) -> bool {
 
 /// "got 3 oz out of that one", "got 60 from the left", "saqué leche": milk that came, not containers that were fetched.
 fn is_yield(clause: &Clause) -> bool {
-    let side = clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide]));
+    let side =
+        clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide, Tag::SideWord]));
     let amount = (has_unit(clause) || (clause.has_amount() && side)) && !clause.any(&[Tag::Bottle, Tag::He]);
     let milk = clause.item(Tag::Milk).is_some() && !clause.has_place() && !counted(clause);
     clause.tells(Verb::Get) && (amount || milk)
@@ -249,6 +275,36 @@ fn is_given_elsewhere(clause: &Clause) -> bool {
     clause.tells(Verb::Give) && stranger && !has_unit(clause) && !counted(clause)
 }
 
+/// "leaked 30 into the cup": caught, not lost.
+fn caught(clause: &Clause) -> bool {
+    let into = clause.items.iter().position(|i| i.is_word() && i.has(Tag::Into));
+    into.is_some_and(|at| clause.items[at + 1..].iter().all(|i| i.place().is_none()))
+}
+
+/// "added 5 bags to the freezer": put there.
+fn adds_to_place(clause: &Clause) -> bool {
+    let to = clause.items.iter().position(|i| i.is_word() && i.any(&[Tag::To, Tag::Into]));
+    let goal = to.and_then(|at| {
+        clause.items[at + 1..].iter().find(|i| !(i.is_word() && i.any(&[Tag::The, Tag::CodeArticle])))
+    });
+    clause.tells(Verb::Add) && goal.is_some_and(|i| i.place().is_some())
+}
+
+/// "froze the leftover 60": what was left of a bottle.
+fn keeps_leftover(clause: &Clause) -> bool {
+    let items = &clause.items;
+    let left = |at: usize| {
+        items.get(at).is_some_and(|i| i.is_word() && i.has(Tag::LeftOver) && !i.has(Tag::LeftSide))
+    };
+    (0..items.len()).any(|at| items[at].amount().is_some() && (left(at + 1) || at > 0 && left(at - 1)))
+}
+
+/// "the 120 from this morning": milk that is there already.
+pub fn known_amount(clause: &Clause) -> Option<usize> {
+    let the = |at: usize| at > 0 && clause.items[at - 1].is_word() && clause.items[at - 1].has(Tag::The);
+    (0..clause.items.len()).find(|at| the(*at) && clause.items[*at].amount().is_some())
+}
+
 /// Put somewhere: existing containers move, amounts are new milk.
 fn placed(clause: &Clause) -> Option<Family> {
     let items = &clause.items;
@@ -259,8 +315,13 @@ fn placed(clause: &Clause) -> Option<Family> {
     let milk = amounts.iter().any(|p| p.amount.unit.is_some() || p.amount.value >= 15.0);
     let frozen = clause.tells(Verb::Freeze);
     match () {
+        () if known_amount(clause).is_some() && !multi && !coded && clause.has_place() => Some(Family::Move),
         () if multi || (coded && milk) => Some(Family::Store),
+        () if counted && clause.heads.iter().all(|h| h.verb == Verb::Label) => None,
         () if coded || counted => Some(Family::Move),
+        () if matches!(site(clause), Some(Site::Named(_))) && clause.has_number() && !milk => {
+            Some(Family::Move)
+        }
         () if milk && (clause.has_place() || frozen) => Some(Family::Pump),
         () if clause.has_place() || frozen => Some(Family::Move),
         () => None,
@@ -290,20 +351,47 @@ fn is_check(clause: &Clause) -> bool {
         && named
         && site(clause).is_none()
         && clause.items.iter().all(|i| !i.unknown)
-        && clause.heads.iter().all(|h| h.verb == Verb::Thaw || h.verb == Verb::Freeze)
+        && clause.heads.iter().all(|h| matches!(h.verb, Verb::Thaw | Verb::Freeze | Verb::Have))
         && clause.items.len() <= 12
 }
 
 fn is_combine(clause: &Clause) -> bool {
     let together = clause.bare(Tag::Together).is_some();
     let poured = clause.tells_any(&[Verb::Pour, Verb::Add])
-        && clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::Into, Tag::To, Tag::With]));
+        && clause.items.iter().any(|i| i.any(&[Tag::Into, Tag::To, Tag::With]));
     let into_new = clause.tells(Verb::Pour) && clause.item(Tag::From).is_some();
     let milk = has_containers(clause)
         || clause.has_number()
         || clause.items.iter().any(|i| i.any(&[Tag::One, Tag::Session, Tag::FeedNoun]));
+    let multi = clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
+    let topped = clause.tells(Verb::Add) && has_containers(clause) && !multi;
+    let poured = poured || topped;
     milk && !into_new
+        && !adds_to_place(clause)
+        && !tops_up_child(clause)
+        && !into_several(clause)
         && (clause.tells(Verb::Combine) || poured || (together && clause.tells_any(&[Verb::Put, Verb::Pour])))
+}
+
+/// "topped her off with 60".
+fn tops_up_child(clause: &Clause) -> bool {
+    let Some(head) = clause.heads.iter().find(|h| h.verb == Verb::Add && h.form == Form::Done) else {
+        return false;
+    };
+    clause
+        .items
+        .get(head.at + 1)
+        .is_some_and(|i| i.is_word() && i.any(&[Tag::Him, Tag::He]) && !i.has(Tag::It))
+}
+
+/// "poured #23 into 2 bottles, 70 each", "pasé 50 de la 11 a un frasco".
+fn into_several(clause: &Clause) -> bool {
+    let into = clause.items.iter().position(|i| i.is_word() && i.any(&[Tag::Into, Tag::To]));
+    let several = |i: &super::item::Item| matches!(i.kind, Kind::Count(n) | Kind::Multi(n, _) if n > 1);
+    let coded = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
+    coded
+        && clause.tells_any(&[Verb::Pour, Verb::Move])
+        && into.is_some_and(|at| clause.items[at..].iter().any(several))
 }
 
 fn is_split(clause: &Clause) -> bool {
@@ -314,7 +402,16 @@ fn is_split(clause: &Clause) -> bool {
     let source = source || coded;
     let multi = clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
     let amounts = clause.has_amount();
-    (clause.tells(Verb::Pour) && source && amounts)
+    let shared = clause.items.iter().any(|i| i.amount().is_some_and(|a| a.unit.is_some() || a.value >= 15.0));
+    let vessel = clause
+        .items
+        .iter()
+        .any(|i| i.is_word() && i.any(&[Tag::Container, Tag::Bottle]) || matches!(i.kind, Kind::Count(_)));
+    let parted =
+        clause.tells_any(&[Verb::Move, Verb::Put]) && source && coded_source(clause) && vessel && shared;
+    parted
+        || into_several(clause)
+        || (clause.tells(Verb::Pour) && source && amounts)
         || (clause.tells(Verb::Make)
             && multi
             && (source || clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)))))
@@ -323,20 +420,33 @@ fn is_split(clause: &Clause) -> bool {
             && (!clause.has(Tag::HalfHalf) || counted(clause)))
 }
 
+fn coded_source(clause: &Clause) -> bool {
+    let from = clause.items.windows(2).any(|p| p[0].has(Tag::From) && matches!(p[1].kind, Kind::Codes(_)));
+    from || clause.items.iter().any(|i| i.has(Tag::From) && matches!(i.kind, Kind::Codes(_)))
+}
+
 fn is_return(clause: &Clause) -> bool {
     let home = clause.items.iter().any(|i| i.senses.contains(&Sense::Site(SiteWord::Home)));
-    if home && clause.tells_any(&[Verb::Send, Verb::Take]) && has_containers(clause) && !clause.has_place() {
+    let counted = has_containers(clause) || clause.has_number();
+    if home && clause.tells_any(&[Verb::Send, Verb::Take]) && counted && !clause.has_place() {
         return true;
     }
     let milk = has_containers(clause) || clause.has_number() || clause.item(Tag::One).is_some();
+    let back = clause.items.iter().any(|i| i.is_word() && i.has(Tag::Back));
+    let onward = clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::To, Tag::Into]));
+    if milk && back && !onward && clause.tells(Verb::Send) && !clause.has_place() {
+        return true;
+    }
     let from_there = is_away(site(clause).as_ref())
         && clause.items.iter().any(|i| i.has(Tag::From))
         && clause.items.iter().any(|i| i.has(Tag::Back));
     if milk && from_there && !clause.has_place() {
         return true;
     }
+    let theirs = matches!(site(clause), Some(Site::Named(_))) && onward;
     clause.tells(Verb::ComeBack)
         && milk
+        && !theirs
         && !(spots(clause).iter().any(|s| !s.place.is_freezer())
             && clause.has(Tag::Back)
             && site(clause).is_none()
@@ -349,7 +459,9 @@ fn is_loose(clause: &Clause) -> bool {
     let written = clause.items.iter().filter_map(super::item::Item::amount).any(|a| a.unit.is_some());
     let unknown = clause.items.iter().filter(|i| i.unknown).count();
     let named = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::Multi(..)));
-    let quiet = unknown == 0 || ((written || named) && unknown <= 2);
+    let word = |tag: Tag| clause.items.iter().any(|i| i.is_word() && i.has(tag));
+    let sided = word(Tag::LeftSide) && word(Tag::RightSide);
+    let quiet = unknown == 0 || ((written || named || sided) && unknown <= 2);
     let live = clause.heads.iter().any(|h| {
         h.form != Form::Base
             && !matches!(

@@ -7,8 +7,8 @@ use super::item::{Amount, Item, Kind};
 use super::pump::{Pour, doubtful_pair, entries, entry_moment, pours};
 use super::scene::{Bare, Built, act, place, refs, spots, timed, volume, written_unit};
 use super::senses::{Form, Tag, Verb};
-use super::when::When;
-use crate::domain::act::{Act, Code, Doubt, Kind as ActKind, Side};
+use super::when::{Role, When};
+use crate::domain::act::{Act, Code, Doubt, Kind as ActKind, Pick, Side};
 use crate::domain::volume::{Unit, Volume};
 
 /// Verbs after which a bare number from 7 to 15 may be a label, a count, ounces or millilitres.
@@ -45,14 +45,18 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let known = !refs.codes.is_empty()
         || refs.count.is_some()
         || !listed_codes(clause).is_empty()
-        || refs.pick.as_ref().is_some_and(|p| *p != crate::domain::act::Pick::All);
+        || refs.pick.as_ref().is_some_and(|p| *p != Pick::All);
     if !(amounts.any() || known || bottle || clause.tells(Verb::Feed)) {
         return Ok(vec![]);
     }
     refs.put(&mut feed);
-    feed.pick =
-        feed.pick.filter(|p| !matches!(p, crate::domain::act::Pick::Rest | crate::domain::act::Pick::All));
     feed.codes.extend(listed_codes(clause));
+    let named = !feed.codes.is_empty();
+    feed.pick = feed.pick.filter(|p| match p {
+        Pick::Rest | Pick::All => false,
+        Pick::Last => !named && !told_before(clause),
+        _ => true,
+    });
     if let Some(from) = spots(clause)
         .into_iter()
         .find(|s| s.at > 0 && clause.items[..s.at].iter().rev().take(2).any(|i| i.has(Tag::From)))
@@ -64,7 +68,14 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     feed.poured = clause.has(Tag::PouredRest) && (!feed.codes.is_empty() || feed.pick.is_some());
     amounts.put(&mut feed, clause);
     feed.open = is_open(clause, &feed);
-    Ok(vec![feed])
+    let plain = feed.ml.is_some() && feed.left_ml.is_none() && feed.codes.is_empty();
+    Ok(if plain { at_each_time(vec![feed], clause, ctx) } else { vec![feed] })
+}
+
+/// "bottle of 120, drank it all": the bottle was spoken of just now, and is no container of its own.
+fn told_before(clause: &Clause) -> bool {
+    let it = clause.items.iter().position(|i| i.is_word() && i.has(Tag::It));
+    it.is_some_and(|at| clause.items[..at].iter().any(|i| i.amount().is_some()))
 }
 
 /// "offered 80 but he refused it": nothing was drunk.
@@ -235,8 +246,8 @@ impl Amounts {
     }
 
     fn single(&mut self, clause: &Clause, pour: &Pour, ml: Volume) {
-        let half =
-            pour.at > 1 && clause.items[pour.at - 1].has(Tag::Of) && clause.items[pour.at - 2].has(Tag::Half);
+        let soft = |i: &&Item| !(i.is_word() && i.any(&[Tag::Of, Tag::The, Tag::Article, Tag::About]));
+        let half = clause.items[..pour.at].iter().rev().take(4).find(soft).is_some_and(|i| i.has(Tag::Half));
         let bottle_only =
             self.left.is_some() && clause.heads.iter().all(|h| matches!(h.verb, Verb::Leave | Verb::Make));
         let given = clause.tells(Verb::Give)
@@ -347,26 +358,38 @@ fn is_open(clause: &Clause, feed: &Act) -> bool {
     feed.ml.is_none() && feed.left_ml.is_none() && (now || clause.tells(Verb::Start))
 }
 
-/// "at 7 and 10" is two times, "at 7 or 10" a vague one.
-fn both_times(clause: &Clause) -> Option<(When, When)> {
-    let joined = |i: &&Item| (i.from..i.to).any(|at| clause.message.has(at, at + 1, Tag::AndOnly));
-    let when = clause.items.iter().filter(joined).find_map(Item::when)?;
-    let later = when.clock_latest?;
-    let first = When { clock_latest: None, ..*when };
-    Some((first, When { clock: Some(later), ..first }))
+/// "at 7, 8 and 10" is three times, "at 7 or 10" a vague one.
+fn times(clause: &Clause) -> Vec<When> {
+    let joined = |i: &Item| (i.from..i.to).any(|at| clause.message.has(at, at + 1, Tag::AndOnly));
+    let clocks = clause.items.iter().filter_map(|i| i.when().map(|w| (*w, joined(i))));
+    let told = clocks.filter(|(w, _)| w.role == Role::At && w.clock.is_some());
+    told.flat_map(|(when, joined)| {
+        let later = when.clock_latest.filter(|_| joined);
+        let first = When { clock_latest: when.clock_latest.filter(|_| !joined), ..when };
+        let second = later.map(|clock| When { clock: Some(clock), ..first });
+        std::iter::once(first).chain(second)
+    })
+    .collect()
 }
 
-/// Fed at the breast.
-pub fn nurse(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
-    let one = nursed(clause, ctx)?;
-    let Some((first, second)) = both_times(clause) else { return Ok(one) };
+/// The same at each of several times.
+fn at_each_time(one: Vec<Act>, clause: &Clause, ctx: &Context) -> Vec<Act> {
+    let times = times(clause);
+    if times.len() < 2 {
+        return one;
+    }
     let at = |when: When| {
         one.iter().cloned().map(move |mut act| {
             timed(&mut act, entry_moment(clause, when, ctx), ctx);
             act
         })
     };
-    Ok(at(first).chain(at(second)).collect())
+    times.into_iter().flat_map(at).collect()
+}
+
+/// Fed at the breast.
+pub fn nurse(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
+    Ok(at_each_time(nursed(clause, ctx)?, clause, ctx))
 }
 
 fn nursed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
@@ -390,6 +413,12 @@ fn nursed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     Ok(vec![nurse])
 }
 
+/// "60 bm", "40 of formula": the word stands right after the amount.
+fn beside(clause: &Clause, at: usize, tag: Tag) -> bool {
+    let mut after = clause.items[at + 1..].iter().filter(|i| !(i.is_word() && i.has(Tag::Of)));
+    after.next().is_some_and(|i| i.is_word() && i.has(tag) && !(tag == Tag::Milk && i.has(Tag::Formula)))
+}
+
 /// Formula given; only the amount is kept of it.
 pub fn formula(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let pours = pours(clause, false);
@@ -397,8 +426,14 @@ pub fn formula(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let mut formula = act(ActKind::Formula, clause, ctx)?;
     formula.about = pours.iter().any(|p| p.amount.about);
     let unit: Option<Unit> = written_unit(&clause.items);
-    formula.ml = pours.first().map(|p| volume(p.amount, unit, ctx)).transpose()?;
+    let drunk = pours.get(1).filter(|p| drank_later(clause, pours[0].at, p.at));
+    let own = pours.iter().find(|p| beside(clause, p.at, Tag::Formula)).filter(|_| pours.len() > 1);
+    formula.ml = drunk.or(own).or(pours.first()).map(|p| volume(p.amount, unit, ctx)).transpose()?;
     formula.child = child(clause);
     place(clause)?;
-    Ok(vec![formula])
+    let milk = pours.iter().find(|p| beside(clause, p.at, Tag::Milk) && own.is_some_and(|o| o.at != p.at));
+    let Some(milk) = milk.filter(|_| drunk.is_none()) else { return Ok(vec![formula]) };
+    let mut feed = act(ActKind::Feed, clause, ctx)?;
+    (feed.ml, feed.about) = (Some(volume(milk.amount, unit, ctx)?), milk.amount.about);
+    Ok(if milk.at < own.map_or(0, |o| o.at) { vec![feed, formula] } else { vec![formula, feed] })
 }

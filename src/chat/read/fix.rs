@@ -27,7 +27,9 @@ pub fn read(message: &Message, ctx: &Context) -> Built<Option<Act>> {
     }
     let pair = pair(&clause);
     let units = two_units(&clause);
-    if !(is_marked(&clause) || units || side_by_side(&clause, pair) || pair.is_some() && !tells_more(&clause))
+    let plain = clause.items.iter().all(|i| !i.unknown) && clause.bare(Tag::Event).is_none();
+    let against = pair.is_some() && plain && !tells_more(&clause);
+    if !(is_marked(&clause) || swapped(&clause).is_some() || units || side_by_side(&clause, pair) || against)
     {
         return Ok(None);
     }
@@ -37,6 +39,9 @@ pub fn read(message: &Message, ctx: &Context) -> Built<Option<Act>> {
         return Ok(None);
     }
     let mut act = Act::new(ActKind::Correct);
+    if pair.is_none() && change.ml.is_some() && change.codes.is_none() {
+        act.codes = pump::codes(&clause);
+    }
     act.change = Some(Box::new(change));
     Ok(Some(act))
 }
@@ -57,9 +62,47 @@ fn is_marked(clause: &Clause) -> bool {
     let star =
         [clause.items.first(), clause.items.last()].into_iter().flatten().any(|i| i.sign() == Some('*'))
             && clause.items.len() <= 6;
-    let words = clause.bare(Tag::Fix).is_some() || clause.bare(Tag::ThatWas).is_some_and(|at| at <= 3);
+    let headed = clause.items.len() > 1
+        && clause.items[1].sign() == Some(':')
+        && clause.message.has(0, clause.items[0].to, Tag::Strong);
+    if headed {
+        return true;
+    }
+    let words = is_meant(clause) || clause.bare(Tag::ThatWas).is_some_and(|at| opens(clause, at));
     let unknown = clause.items.iter().filter(|i| i.unknown).count();
     star || (words && !tells_more(clause) && unknown <= 2)
+}
+
+/// "scratch that, 130".
+fn is_replaced(clause: &Clause) -> bool {
+    let [.., comma, value] = clause.items.as_slice() else { return false };
+    let undone = clause.message.find(0, comma.from, Tag::UndoStrong).is_some_and(|(at, _)| at == 0);
+    undone && comma.sign() == Some(',') && value.amount().is_some() && clause.items.len() <= 5
+}
+
+/// A word for a mistake; but "(sorry, never logged it)" after a whole event only excuses its lateness.
+fn is_meant(clause: &Clause) -> bool {
+    if is_replaced(clause) {
+        return true;
+    }
+    let Some(at) = clause.bare(Tag::Fix) else { return false };
+    let all = super::clause::segments(clause.message);
+    let Some(own) = all.iter().find(|s| s.spans[0].0 <= at && at < s.spans[0].1) else { return true };
+    let valued = own.items.iter().any(|i| value(i).is_some() || matches!(i.kind, Kind::Multi(..)));
+    let excuse = own.first
+        && own.spans[0].0 > 0
+        && own.items.iter().any(|i| i.unknown || !i.is_word() || i.has(Tag::Negative));
+    valued || !excuse
+}
+
+/// Nothing but small words stand before "that was".
+fn opens(clause: &Clause, at: usize) -> bool {
+    at <= 3
+        && clause
+            .items
+            .iter()
+            .take_while(|i| i.from < at)
+            .all(|i| !i.unknown && (i.is_word() || i.sign().is_some()))
 }
 
 /// Verbs that tell an event, past what a correction itself may say ("that pump was …", "labelled it 12").
@@ -149,7 +192,7 @@ fn change(clause: &Clause, pair: Option<(usize, usize)>, ctx: &Context) -> Built
         swap(&mut change, clause, new, old, ctx)?;
         return Ok(change);
     }
-    if let Some(swap) = relabelled(clause) {
+    if let Some(swap) = relabelled(clause).or_else(|| swapped(clause)) {
         change.codes = Some(swap);
         return Ok(change);
     }
@@ -245,6 +288,18 @@ fn relabelled(clause: &Clause) -> Option<Swap> {
     }
 }
 
+/// "no la 13, la 31": the wrong label and the right one, and nothing else.
+fn swapped(clause: &Clause) -> Option<Swap> {
+    let [not, codes] = clause.items.as_slice() else { return None };
+    let denied = not.is_word() && not.has(Tag::Wasnt);
+    match &codes.kind {
+        Kind::Codes(pair) if denied && pair.len() == 2 => {
+            Some(Swap { from: vec![pair[0]], to: vec![pair[1]] })
+        }
+        _ => None,
+    }
+}
+
 /// "make it 2 bags of 75".
 fn parts(clause: &Clause, ctx: &Context) -> Built<Option<Vec<Part>>> {
     let unit = written_unit(&clause.items);
@@ -279,6 +334,13 @@ fn single(change: &mut Change, clause: &Clause, ctx: &Context) -> Built<()> {
     }
     change.unit = unit_alone(clause).filter(|_| written_unit(&clause.items).is_none());
     let codes = pump::codes(clause);
+    let named = clause.items.iter().position(|i| i.amount().is_some()).is_some_and(|at| {
+        clause.bare(Tag::Strong).is_some_and(|strong| strong < clause.items[at].from)
+            && clause.items[..at].iter().any(|i| matches!(i.kind, Kind::Codes(_)))
+    });
+    if named {
+        return of_a_label(change, clause, codes, ctx);
+    }
     if !codes.is_empty() {
         change.codes = Some(Swap { from: vec![], to: codes });
     }
@@ -299,6 +361,16 @@ fn single(change: &mut Change, clause: &Clause, ctx: &Context) -> Built<()> {
     }
     if clause.any(&[Tag::ThatWas, Tag::Strong, Tag::SideWord]) || change.ml.is_some() {
         change.side = side(clause);
+    }
+    Ok(())
+}
+
+/// "bag 12 should be 21", "bag 12 should be 120 ml": another label, or what is in it.
+fn of_a_label(change: &mut Change, clause: &Clause, codes: Vec<Code>, ctx: &Context) -> Built<()> {
+    let Some(amount) = clause.items.iter().find_map(Item::amount) else { return Ok(()) };
+    match amount.whole().filter(|n| *n < 60 && written_unit(&clause.items).is_none()) {
+        Some(label) => change.codes = Some(Swap { from: codes, to: vec![label] }),
+        None => change.ml = Some(volume(amount, written_unit(&clause.items), ctx)?),
     }
     Ok(())
 }

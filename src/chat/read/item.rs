@@ -129,7 +129,8 @@ impl Message {
     pub fn read(text: &str, lexicon: &Lexicon) -> Message {
         let mut tokens = tokens(text);
         mend_slips(&mut tokens, lexicon);
-        let found: Vec<_> = (0..tokens.len()).map(|at| lexicon.look_up(&tokens, at)).collect();
+        let leads = lexicon.leads(&tokens);
+        let found: Vec<_> = (0..tokens.len()).map(|at| lexicon.look_up(&tokens, at, &leads)).collect();
         let marks = found.iter().map(|all| all.iter().filter_map(tagged).collect()).collect();
         let items = items(&tokens, &found);
         let called = lexicon.called(&tokens);
@@ -182,6 +183,10 @@ fn mend_slips(tokens: &mut [Token], lexicon: &Lexicon) {
     }
 }
 
+fn is_side(sense: &Sense) -> bool {
+    matches!(sense, Sense::Tag(Tag::LeftSide | Tag::RightSide))
+}
+
 /// The longest binding phrase at each place becomes one item.
 fn items(tokens: &[Token], found: &[Vec<super::words::Found>]) -> Vec<Item> {
     let (mut items, mut at) = (Vec::new(), 0);
@@ -194,8 +199,12 @@ fn items(tokens: &[Token], found: &[Vec<super::words::Found>]) -> Vec<Item> {
             Shape::Number(value) => Kind::Amount(Amount::bare(value)),
             Shape::Sign(sign) => Kind::Sign(sign),
         };
-        let unknown = kind == Kind::Word && senses.is_empty() && found[at].is_empty();
+        let within = (at.saturating_sub(6)..at).any(|n| found[n].iter().any(|f| n + f.length > at));
+        let unknown = kind == Kind::Word && senses.is_empty() && found[at].is_empty() && !within;
         let initial = tokens[at].typed.len() == 1 && tokens[at].typed.chars().all(|c| c.is_ascii_uppercase());
+        // "A 90": a letter for a child, whatever else the letter may be a word for.
+        let named = initial && tokens.get(at + 1).is_some_and(|t| matches!(t.shape, Shape::Number(_)));
+        let senses = if named { senses.into_iter().filter(is_side).collect() } else { senses };
         items.push(Item { kind, senses, from: at, to: at + length, unknown, initial });
         at += length;
     }

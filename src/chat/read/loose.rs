@@ -87,6 +87,9 @@ pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
         container,
         timed,
     } = Seen::of(clause, ctx, &amounts);
+    if clause.has(Tag::Temperature) && !items.iter().any(|i| i.amount().is_some_and(|a| a.unit.is_some())) {
+        return Ok(None);
+    }
     if is_thaw(clause) && place && (codes || counted || list) {
         return Ok(Some(Family::Thaw));
     }
@@ -103,10 +106,20 @@ pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
         return small_number(clause, ctx);
     }
     Ok(match () {
+        () if clause.has(Tag::Total)
+            && amounts.len() == 1
+            && !place
+            && !sides
+            && !session
+            && whole_day(clause) =>
+        {
+            None
+        }
         () if leftover(clause) => about_a_bottle(clause).then_some(Family::Feed),
         () if plausible && !place && more(clause) => Some(Family::Feed),
+        () if of_a_bottle(&amounts, items) => Some(Family::Feed),
         () if sides && amounts.len() >= 2 => Some(Family::Pump),
-        () if clause.has(Tag::SideWord) && clause.has(Tag::Both) && amounts.len() == 1 => Some(Family::Pump),
+        () if clause.has(Tag::SideWord) && clause.has(Tag::Each) && amounts.len() == 1 => Some(Family::Pump),
         () if clause.message.has(0, clause.message.tokens.len(), Tag::PumpNoun)
             && !codes
             && (plausible || multi) =>
@@ -149,14 +162,29 @@ pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
 
 /// The message speaks of a child or a bottle that wasn't finished.
 fn about_a_bottle(clause: &Clause) -> bool {
-    clause.any(&[Tag::Bottle, Tag::It])
+    let from = clause.items.windows(2).any(|p| p[0].has(Tag::From) && matches!(p[1].kind, Kind::Codes(_)))
+        || clause.items.iter().any(|i| i.has(Tag::From) && matches!(i.kind, Kind::Codes(_)));
+    from || clause.any(&[Tag::Bottle, Tag::It])
         || clause.message.items.iter().any(|i| {
             i.is_word() && (i.any(&[Tag::He, Tag::Him]) || (i.has(Tag::LeftOver) && i.to - i.from > 1))
         })
 }
 
+/// "85 of 110": drunk, of what was in the bottle.
+fn of_a_bottle(amounts: &[Pour], items: &[super::item::Item]) -> bool {
+    let [drunk, whole] = amounts else { return false };
+    let of = whole.at == drunk.at + 2 && items[drunk.at + 1].is_word() && items[drunk.at + 1].has(Tag::Of);
+    let milk = |p: &Pour| p.amount.unit.is_some() || p.amount.value >= 15.0;
+    of && milk(whole) && drunk.amount.value < whole.amount.value
+}
+
+/// "450 total today": a sum of what was told before.
+fn whole_day(clause: &Clause) -> bool {
+    clause.whens().any(|(_, w)| w.day.is_some() && w.clock.is_none() && w.part.is_none())
+}
+
 /// "90 more": more was drunk.
-fn more(clause: &Clause) -> bool {
+pub fn more(clause: &Clause) -> bool {
     clause
         .items
         .windows(2)

@@ -13,10 +13,13 @@ const SHORT: usize = 7;
 
 /// What the first sentence says of earlier entries, and the text after it.
 pub fn cut(message: &Message, parsed: impl Fn(&str) -> Message, ctx: &Context) -> Option<(Act, String)> {
-    let stop = message.items.iter().take(SHORT + 1).position(|i| is_stop(message, i))?;
+    let comma = |i: &Item| i.sign() == Some(',');
+    let ends = |at: &usize| is_stop(message, &message.items[*at]) || comma(&message.items[*at]);
+    let stop = (0..message.items.len().min(SHORT + 1)).find(ends)?;
     let (before, after) = (message.items[..stop].last()?.to, next_token(message, stop)?);
     let head = parsed(&text(message, 0, before));
-    let act = about_an_entry(&head, ctx)?;
+    let undo = comma(&message.items[stop]);
+    let act = about_an_entry(&head, ctx).filter(|a| !undo || a.kind == Kind::Undo)?;
     Some((act, text(message, after, message.tokens.len())))
 }
 

@@ -29,10 +29,12 @@ mod build;
 mod clause;
 mod doubt;
 mod event;
+mod explain;
 mod family;
 mod feed;
 mod fix;
 mod item;
+mod joining;
 mod loose;
 mod mixed;
 mod moment;
@@ -47,6 +49,7 @@ mod pump;
 mod scene;
 mod senses;
 mod setting;
+mod store;
 mod time;
 mod token;
 mod when;
@@ -62,6 +65,7 @@ pub use words::Language;
 use crate::domain::act::{Act, Kind, Reading, Unclear, What};
 use crate::domain::volume::Unit;
 use event::Event;
+use explain::Step;
 use item::Message;
 use senses::Tag;
 use words::Lexicon;
@@ -93,8 +97,11 @@ pub fn read(text: &str, ctx: &Context) -> Reading {
 pub fn read_explained(text: &str, ctx: &Context) -> Explained {
     let lexicon = Lexicon::of(&ctx.languages);
     let message = parsed(text, &lexicon, ctx);
-    let mut why = vec![shown(&message)];
+    let mut why = vec![explain::seen(&message)];
     let reading = whole(&message, &lexicon, ctx, &mut why);
+    if reading.unclear.is_none() {
+        why.push(explain::outcome(&reading));
+    }
     Explained { reading, why }
 }
 
@@ -110,6 +117,12 @@ pub fn named_time(words: &str, ctx: &Context) -> Option<Moment> {
     Some(Moment { latest, ..named })
 }
 
+/// Whether the words are a time and nothing besides.
+pub fn is_time(words: &str, ctx: &Context) -> bool {
+    let message = parsed(words, &Lexicon::of(&ctx.languages), ctx);
+    !message.items.is_empty() && message.items.iter().all(|i| i.when().is_some())
+}
+
 fn parsed(text: &str, lexicon: &Lexicon, ctx: &Context) -> Message {
     let mut message = Message::read(text, lexicon);
     number::in_words(&mut message);
@@ -118,46 +131,37 @@ fn parsed(text: &str, lexicon: &Lexicon, ctx: &Context) -> Message {
     message
 }
 
-/// The items as they were understood, for whoever asks why.
-fn shown(message: &Message) -> String {
-    let items = message.items.iter().map(|i| {
-        let typed = message.typed(i.from, i.to);
-        if i.is_word() { format!("{typed}{:?}", i.senses) } else { format!("{typed}={:?}", i.kind) }
-    });
-    items.collect::<Vec<_>>().join(" · ")
-}
-
 fn whole(message: &Message, lexicon: &Lexicon, ctx: &Context, why: &mut Vec<String>) -> Reading {
     let one = |act: Act| Reading { acts: vec![act], unclear: None };
     if message.tokens.is_empty() {
         return Reading::default();
     }
     if let Some(act) = whole::read(message, ctx) {
-        why.push(format!("the whole message is {:?}", act.kind));
+        why.push(explain::step(Step::Whole, &message.typed(0, message.tokens.len())));
         return one(act);
     }
     if let Some(what) = alarm::read(message) {
-        why.push(format!("an alarm stands alone: {what:?}"));
+        why.push(explain::of_words(Step::Alarm, &message.typed(0, message.tokens.len())));
         return one(alarm(what));
     }
     if let Some(act) = outage::read(message, ctx) {
-        why.push("an outage takes the questions along".into());
+        why.push(explain::step(Step::Outage, ""));
         return with_outage(act, message, ctx, why);
     }
     if let Some(reading) = mixed_reading(message, lexicon, ctx, why) {
         return reading;
     }
     if let Some(act) = setting::read(message, lexicon, ctx) {
-        why.push(format!("a setting: {:?}", act.setting));
+        why.push(explain::step(Step::Setting, ""));
         return one(act);
     }
     if let Some(act) = whole::undo(message) {
-        why.push("taken back".into());
+        why.push(explain::step(Step::TakenBack, ""));
         return one(act);
     }
     match fix::read(message, ctx) {
         Ok(Some(act)) => {
-            why.push("a correction".into());
+            why.push(explain::step(Step::Correction, ""));
             return one(act);
         }
         Ok(None) => {}
@@ -178,7 +182,7 @@ fn mixed_reading(
 ) -> Option<Reading> {
     let again = |text: &str| parsed(text, lexicon, ctx);
     if let Some(feed) = mixed::ended_feed(message, again, ctx) {
-        why.push("what was begun has ended".into());
+        why.push(explain::step(Step::Ended, ""));
         return Some(match feed {
             Ok(act) => Reading { acts: vec![act], unclear: None },
             Err(doubt) => unclear(doubt, message, ctx, why),
@@ -192,7 +196,7 @@ fn mixed_reading(
         None if reading.acts.is_empty() || reading.acts.iter().any(is_about_an_entry) => return None,
         None => reading.acts.insert(0, first.clone()),
     }
-    why.push(format!("first {:?}, then what follows", first.kind));
+    why.push(explain::step(Step::First, ""));
     why.append(&mut told);
     Some(reading)
 }
@@ -211,14 +215,16 @@ fn alarm(what: What) -> Act {
 
 fn told(message: &Message, ctx: &Context, why: &mut Vec<String>) -> Reading {
     if message.has(0, message.tokens.len(), Tag::Joke) {
-        why.push("a joke".into());
+        why.push(explain::step(Step::Joke, ""));
         return Reading::default();
     }
     let events = event::events(message);
     why.extend(events.why);
     match build::acts(&events.all, ctx) {
         Ok(acts) if acts.is_empty() => {
-            Reading { acts: ask::summary(message).into_iter().collect(), unclear: None }
+            let asked =
+                ask::summary(message).or_else(|| outage::over(message)).or_else(|| outage::restored(message));
+            Reading { acts: asked.into_iter().collect(), unclear: None }
         }
         Ok(acts) => Reading { acts, unclear: None },
         Err(doubt) => unclear(doubt, message, ctx, why),
@@ -245,7 +251,7 @@ fn unclear(
     ctx: &Context,
     why: &mut Vec<String>,
 ) -> Reading {
-    why.push(format!("the words leave open: {about:?}"));
+    why.push(explain::doubt(about));
     let acts = doubt::readings(about, message, ctx);
     Reading { acts: vec![], unclear: Some(Unclear { about, first: vec![], acts }) }
 }

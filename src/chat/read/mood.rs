@@ -1,12 +1,15 @@
 //! In what mood a clause is said. Only what is told as a fact about this child's milk may be recorded: what is planned,
 //! asked of somebody, conditional, negated, nearly happened, a joke, a habit or about something else is none of it.
 
+use serde::Deserialize;
+
 use super::clause::{Clause, Head};
-use super::item::Kind;
+use super::item::{Item, Kind};
 use super::senses::{Form, Tag, Verb};
 use super::when::{DayName, Role};
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Mood {
     Told,
     Asked,
@@ -33,7 +36,7 @@ pub fn of(clause: &Clause) -> Mood {
         () if before(Tag::Conditional) => Mood::Conditional,
         () if negated(clause, head, reach) => Mood::Negated,
         () if almost(clause, reach) => Mood::Almost,
-        () if before(Tag::Plan) || to_come(clause) => Mood::Planned,
+        () if before(Tag::Plan) || to_come(clause) || is_next_step(clause) => Mood::Planned,
         () if requested(clause, head, reach) => Mood::Requested,
         () if other_subject(clause) => Mood::OtherSubject,
         () => Mood::Told,
@@ -83,10 +86,22 @@ fn to_come(clause: &Clause) -> bool {
     clause.whens().any(|(_, w)| w.role == Role::At && matches!(w.day, Some(DayName::Back(days)) if days < 0))
 }
 
+/// "luego se las mando": "then" before a verb that may stand for the present makes it a plan.
+fn is_next_step(clause: &Clause) -> bool {
+    let then = clause.items.first().is_some_and(|i| i.is_word() && i.has(Tag::Then));
+    let open = |h: &Head| clause.heads.iter().any(|o| (o.at, o.form) == (h.at, Form::Base));
+    then && clause.heads.iter().any(|h| h.form == Form::Done && open(h))
+}
+
 fn requested(clause: &Clause, head: Option<Head>, reach: usize) -> bool {
-    let Some(head) = head else { return clause.has(Tag::Request) && !clause.has_number() };
+    let dates = clause.item(Tag::Dated).is_some() && clause.whens().next().is_some();
+    let Some(head) = head else { return clause.has(Tag::Request) && !clause.has_number() && !dates };
     let you = clause.items.iter().any(|i| i.is_word() && i.has(Tag::You) && i.from < reach);
-    let asked = clause.bare(Tag::Request).is_some_and(|at| at <= reach || head.form == Form::Base);
+    let dated = |at: usize| {
+        clause.items.iter().any(|i| i.from == at + 1 && (i.when().is_some() || i.amount().is_some()))
+    };
+    let asked =
+        clause.bare(Tag::Request).is_some_and(|at| !dated(at) && (at <= reach || head.form == Form::Base));
     you || asked || (head.form == Form::Base && !is_noun(clause, head))
 }
 
@@ -106,10 +121,27 @@ fn other_subject(clause: &Clause) -> bool {
     let other = [Tag::OtherThing, Tag::Medicine, Tag::Shopping, Tag::Tin]
         .iter()
         .filter_map(|t| clause.bare(*t))
+        .filter(|at| clause.heads.iter().all(|h| clause.items[h.at].from != *at))
         .min();
-    let apart = other.is_some_and(|at| !is_aside(clause, at));
-    let theirs = clause.has(Tag::OtherPerson) && clause.heads.iter().any(|h| h.verb == Verb::Pump);
+    let apart = other.is_some_and(|at| !is_aside(clause, at) && !is_where(clause, at));
+    let yields = |h: &Head| {
+        matches!(h.verb, Verb::Pump | Verb::Get | Verb::Dump | Verb::Toss | Verb::Spill | Verb::Freeze)
+    };
+    let coded = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
+    let theirs = clause.has(Tag::OtherPerson) && !coded && clause.heads.iter().any(yields);
     apart || theirs || clause.has(Tag::PastStory)
+}
+
+/// "dumped 80 that was forgotten in the pram", "found #4 behind the peas": where milk was, not what it is about.
+fn is_where(clause: &Clause, at: usize) -> bool {
+    let before: Vec<&Item> = clause.items.iter().take_while(|i| i.from < at).collect();
+    let milk = before.iter().any(|i| {
+        matches!(i.kind, Kind::Codes(_) | Kind::Multi(..))
+            || i.amount().is_some_and(|a| a.unit.is_some() || a.value >= 15.0)
+    });
+    let inside =
+        before.iter().rev().find(|i| !(i.is_word() && i.any(&[Tag::The, Tag::Article, Tag::Person])));
+    milk && inside.is_some_and(|i| i.is_word() && i.any(&[Tag::In, Tag::NextTo]))
 }
 
 /// "fed 90 with vitamin d": what was said before it stands.

@@ -2,9 +2,9 @@
 //! some word for which containers are meant; where there is none the clause says nothing that could be recorded.
 
 use super::Context;
-use super::clause::Clause;
+use super::clause::{Clause, Head};
 use super::item::{Item, Kind};
-use super::moment::settle;
+use super::moment::{elapsed_before, settle};
 use super::pump::pours;
 use super::scene::{Bare, Built, Refs, Spot, act, place, refs, site, spots, volume, written_unit};
 use super::senses::{Form, Tag, Verb};
@@ -16,27 +16,72 @@ use crate::domain::volume::Unit;
 /// Containers put elsewhere; several places are several moves ("20-24 in the chest freezer, rest in the kitchen one").
 pub fn moved(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     place(clause)?;
+    two_lists(&clause.items)?;
     let all = spots(clause);
     let (mut acts, mut from): (Vec<Act>, usize) = (Vec::new(), 0);
     let ends: Vec<usize> = all.iter().map(|s| s.at + 1).collect();
     for (spot, end) in all.iter().zip(ends) {
-        let found = refs(clause, &clause.items[from..end], Bare::Count)?;
+        let mut found = refs(clause, &clause.items[from..end], Bare::Count)?;
+        if let Some(at) = super::family::known_amount(clause).filter(|at| (from..end).contains(at)) {
+            found.codes.clear();
+            let typed = clause.message.typed(clause.items[at - 1].from, clause.items[at].to);
+            found.pick = found.pick.or(Some(Pick::Phrase(typed)));
+        }
         if is_origin(clause, spot) && found.is_empty() {
             continue;
         }
         match acts.last_mut() {
             Some(last) if found.is_empty() || only_it(&found) => last.place = Some(spot.place),
-            _ => acts.push(move_to(clause, ctx, found, spot)?),
+            _ => acts.push(move_to(clause, ctx, found, from, spot)?),
         }
         from = end;
     }
     trailing_refs(clause, &mut acts, from)?;
+    stood_for(&mut acts, clause, ctx);
+    acts.retain(|a| a.pick != Some(Pick::Rest) || !any_leftovers(clause));
     acts.retain(|a| a.pick != Some(Pick::Last) || a.place != Some(Place::Room));
     acts.retain(|a| !a.codes.is_empty() || a.count.is_some() || a.pick.is_some());
     Ok(acts)
 }
 
-fn move_to(clause: &Clause, ctx: &Context, found: Refs, spot: &Spot) -> Built<Act> {
+/// "put the leftovers in the fridge": of a bottle or of dinner, where nothing else tells.
+fn any_leftovers(clause: &Clause) -> bool {
+    let message = clause.message;
+    let word = message.has(0, message.tokens.len(), Tag::LeftOver);
+    let milk = [Tag::Milk, Tag::Bottle, Tag::Container, Tag::He, Tag::Him];
+    word && !message.items.iter().any(|i| i.is_word() && i.any(&milk) || i.amount().is_some())
+}
+
+/// "froze 2 bags: 100 and 120": their labels, or what is in them.
+fn two_lists(items: &[Item]) -> Built<()> {
+    let bags = items.iter().find_map(|i| match i.kind {
+        Kind::Count(n) if i.has(Tag::Container) => Some(n as usize),
+        _ => None,
+    });
+    let big = |i: &Item| matches!(&i.kind, Kind::List(all, false) if Some(all.len()) == bags && all.iter().all(|n| *n >= 60));
+    if items.iter().any(big) { Err(Doubt::Kind) } else { Ok(()) }
+}
+
+/// "was left in the car for an hour": since when.
+fn stood_for(acts: &mut [Act], clause: &Clause, ctx: &Context) {
+    let lasting = clause.items.iter().find_map(|i| match i.kind {
+        Kind::Lasting(minutes) => Some(minutes),
+        _ => None,
+    });
+    let Some(minutes) = lasting else { return };
+    for act in acts.iter_mut().filter(|a| a.place == Some(Place::Room) && !a.timed) {
+        act.since = Some(elapsed_before(ctx.sent, minutes, ctx.zone));
+    }
+}
+
+fn move_to(clause: &Clause, ctx: &Context, found: Refs, from: usize, spot: &Spot) -> Built<Act> {
+    let frozen = clause.items[from..spot.at].iter().any(|i| i.has(Tag::Frozen));
+    if frozen && spot.place == Place::Fridge {
+        let mut thaw = act(ActKind::Thaw, clause, ctx)?;
+        thaw.how = Some(ThawHow::Fridge);
+        found.put(&mut thaw);
+        return Ok(thaw);
+    }
     let mut act = act(ActKind::Move, clause, ctx)?;
     found.put(&mut act);
     (act.place, act.site) = (Some(spot.place), spot.site.clone());
@@ -79,7 +124,11 @@ pub fn is_thaw(clause: &Clause) -> bool {
         .is_some_and(|at| all.iter().any(|s| s.place == Place::Fridge && s.at > at));
     let taken_out = clause.tells(Verb::Pull)
         || (clause.tells_any(&[Verb::Take, Verb::Get])
+            && !clause.has(Tag::SideWord)
             && clause.item(Tag::OutOf).or(clause.item(Tag::OutWord)).is_some());
+    if clause.heads.iter().any(|h| h.verb == Verb::Thaw && is_partly(clause, *h)) {
+        return false;
+    }
     let to_freezer = all.last().is_some_and(|s| s.place.is_freezer() && !is_origin(clause, s));
     clause.tells(Verb::Thaw)
         || (moving && !to_freezer && (cold_origin || frozen))
@@ -107,19 +156,40 @@ pub fn is_thawed_state(clause: &Clause) -> bool {
     });
     let state =
         before.iter().any(|i| i.has(Tag::Be)) || before.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
-    named && state && !before.iter().any(|i| i.has(Tag::I))
+    named && state && !is_partly(clause, *verb) && !before.iter().any(|i| i.has(Tag::I))
+}
+
+/// "half thawed", "almost thawed".
+fn is_partly(clause: &Clause, verb: Head) -> bool {
+    let before = verb.at.checked_sub(1).map(|at| &clause.items[at]);
+    verb.form == Form::Done && before.is_some_and(|i| i.any(&[Tag::Half, Tag::About]))
 }
 
 pub fn thaw(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let mut thaw = act(ActKind::Thaw, clause, ctx)?;
+    if let Some(since) = since(clause, ctx).filter(|_| !thaw.timed) {
+        (thaw.at, thaw.timed) = (Some(since), true);
+    }
     let found = refs(clause, &clause.items, Bare::Count)?;
     let milk = clause.any(&[Tag::Milk, Tag::Container, Tag::Bottle]);
     if found.is_empty() && !(milk && clause.tells(Verb::Thaw)) {
         return Ok(vec![]);
     }
+    if is_label_or_count(clause) {
+        return Err(Doubt::Kind);
+    }
     found.put(&mut thaw);
     thaw.how = how(clause);
     Ok(vec![thaw])
+}
+
+/// "took 11 out of the freezer": number 11, or eleven of them.
+fn is_label_or_count(clause: &Clause) -> bool {
+    let taken = clause.tells_any(&[Verb::Take, Verb::Pull, Verb::Get]) && !clause.tells(Verb::Thaw);
+    let numbers: Vec<_> =
+        clause.items.iter().filter(|i| !i.is_word() && i.sign().is_none() && i.when().is_none()).collect();
+    let [only] = numbers.as_slice() else { return false };
+    taken && only.amount().and_then(|a| a.whole()).is_some_and(|n| (7..=15).contains(&n) || n >= 60)
 }
 
 fn how(clause: &Clause) -> Option<ThawHow> {
@@ -260,7 +330,8 @@ fn throws_something_else(clause: &Clause) -> bool {
         .iter()
         .skip(verb.at + 1)
         .find(|i| !(i.is_word() && i.any(&[Tag::Article, Tag::The, Tag::One])));
-    object.is_some_and(|i| i.unknown)
+    let codes = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
+    object.is_some_and(|i| i.unknown) && !codes
 }
 
 /// What is said after the verb and the containers: "too old", "sat out all night".
@@ -277,7 +348,8 @@ fn reason(clause: &Clause) -> Option<String> {
         .iter()
         .skip_while(|i| {
             matches!(i.kind, Kind::Sign(_))
-                || i.any(&[Tag::So, Tag::Container, Tag::Bottle, Tag::It, Tag::Be])
+                || i.any(&[Tag::So, Tag::Container, Tag::Bottle, Tag::It, Tag::Be, Tag::Oldest, Tag::Newest])
+                || i.any(&[Tag::OutWord, Tag::All, Tag::Rest])
                 || i.is(Verb::Toss)
         })
         .collect();

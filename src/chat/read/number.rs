@@ -10,7 +10,7 @@ pub fn in_words(message: &mut Message) {
     message.items = rewrite(&message.items, |items, at| enumerator(items, at, tokens));
     message.items = rewrite(&message.items, |items, at| {
         let (value, used) = spelled(items, at)?;
-        let pronoun = used == 1 && items[at].has(Tag::One);
+        let pronoun = used == 1 && items[at].has(Tag::One) && !is_hour(items, at);
         (!pronoun).then(|| built(items, at, used, Kind::Amount(Amount::bare(f64::from(value)))))
     });
     message.items = rewrite(&message.items, |items, at| fraction(items, at, message));
@@ -22,6 +22,17 @@ fn enumerator(items: &[Item], at: usize, tokens: &[Token]) -> Option<(Item, usiz
     let bracket = items.get(at + 1).and_then(Item::sign) == Some(')') && !tokens[items[at + 1].from].gap;
     let alone = at == 0 || items[at - 1].sign() != Some('(') && tokens[items[at].from].gap;
     (bracket && alone && small > 0).then(|| built(items, at, 2, Kind::Sign(';')))
+}
+
+/// "at one", "one o'clock", "a la una".
+fn is_hour(items: &[Item], at: usize) -> bool {
+    let next = items.get(at + 1);
+    let sure = next.is_some_and(|i| i.is_word() && i.any(&[Tag::Oclock, Tag::Am, Tag::Pm]));
+    let asked = at > 0
+        && items[at - 1].is_word()
+        && items[at - 1].any(&[Tag::At, Tag::Since, Tag::HalfPast, Tag::QuarterPast, Tag::QuarterTo]);
+    let ends = next.is_none_or(|i| i.sign().is_some() || i.any(&[Tag::And, Tag::Minus]));
+    sure || (asked && ends)
 }
 
 /// A number in words: tens and ones after hundreds add up ("ciento veinte", "treinta y cinco").

@@ -31,7 +31,8 @@ pub fn clock(items: &[Item], at: usize, message: &Message, asked: bool) -> Optio
     let (hour, minute, used, shown) = digits(items, at, message, typed, number.value)?;
     let (hour, minute, more) = after_hour(items, at + used, hour, minute, asked);
     let used = used + more;
-    let half_day = half_of_day(items, at + used, hour);
+    let short = short_half(items, at + used, hour, message);
+    let half_day = half_of_day(items, at + used, hour).or(short);
     let oclock = usize::from(has(items, at + used, Tag::Oclock));
     let sure = shown || half_day.is_some() || oclock == 1 || (asked && !counts_something(items, at + used));
     if !sure || is_unit(items, at + used) {
@@ -60,8 +61,14 @@ fn digits(
     };
     if let Some((hour, minute)) = typed.split_once('.').filter(|(_, m)| m.len() == 2 && number < 24.0) {
         let next = items.get(at + 1);
-        let shown =
-            next.is_some_and(|i| i.amount().is_some() || i.any(&[Tag::Bottle, Tag::FeedNoun, Tag::Session]));
+        let minutes: u32 = minute.parse().ok()?;
+        let amount = items.get(at + 2).and_then(Item::amount);
+        let dash = next.is_some_and(|i| matches!(i.sign(), Some('-' | ':')))
+            && minutes < 60
+            && amount.is_some_and(|a| a.value >= 15.0 || minutes % 25 != 0);
+        let shown = dash
+            || next
+                .is_some_and(|i| i.amount().is_some() || i.any(&[Tag::Bottle, Tag::FeedNoun, Tag::Session]));
         return Some((hour.parse().ok()?, minute.parse().ok()?, 1, shown));
     }
     if number < 25.0 && number.fract() == 0.0 {
@@ -99,6 +106,16 @@ fn after_hour(items: &[Item], at: usize, hour: u32, minute: u32, asked: bool) ->
         },
     };
     if less { ((hour + 23) % 24, 60 - minutes, 2) } else { (hour, minutes, 2) }
+}
+
+/// "5a", "10p": a letter that touches the hour.
+fn short_half(items: &[Item], at: usize, hour: u32, message: &Message) -> Option<u32> {
+    let item = items.get(at).filter(|i| !message.tokens[i.from].gap && (1..=12).contains(&hour))?;
+    match () {
+        () if item.has(Tag::AmShort) => Some(hour % 12),
+        () if item.has(Tag::PmShort) => Some(hour % 12 + 12),
+        () => None,
+    }
 }
 
 /// The hour by am or pm.

@@ -4,13 +4,13 @@ use chrono::NaiveDateTime;
 
 use super::Context;
 use super::clause::{Clause, segments};
-use super::item::{Kind, Message};
+use super::item::{Item, Kind, Message};
 use super::moment::{elapsed_before, settle};
 use super::mood::{Mood, is_question, of as mood_of};
 use super::scene::site;
 use super::senses::{Tag, Verb};
 use super::when::{Role, When};
-use crate::domain::act::{Act, Kind as ActKind, What};
+use crate::domain::act::{Act, Kind as ActKind, RuleOn, Topic, What};
 use crate::domain::place::Place;
 
 /// The outage that a message tells of.
@@ -27,6 +27,35 @@ pub fn read(message: &Message, ctx: &Context) -> Option<Act> {
     outage.since = since(&all, ctx);
     outage.at = Some(ctx.sent);
     Some(outage)
+}
+
+/// "Power's back": what to look for now is what the rules say of it.
+pub fn restored(message: &Message) -> Option<Act> {
+    let all = segments(message);
+    let told = |s: &Clause| s.bare(Tag::Restored).is_some() && mood_of(s) == Mood::Told;
+    let short = message.items.len() <= 10 && message.items.iter().filter(|i| i.unknown).count() <= 1;
+    let mut ask = Act::ask(Topic::Rule);
+    ask.rule = Some(RuleOn::Outage);
+    (short && all.iter().any(told)).then_some(ask)
+}
+
+/// "It was only 20 minutes", alone or with the power back: how long the cold was lost, now that it is over.
+pub fn over(message: &Message) -> Option<Act> {
+    let mut lasting = message.items.iter().filter_map(|i| match i.kind {
+        Kind::Lasting(minutes) => Some(minutes),
+        _ => None,
+    });
+    let minutes = lasting.next().filter(|_| lasting.next().is_none())?;
+    let plain = message.items.iter().all(|i| {
+        !i.unknown && i.place().is_none() && matches!(i.kind, Kind::Word | Kind::Sign(_) | Kind::Lasting(_))
+    });
+    let all = segments(message);
+    let short = all.iter().any(|s| s.has(Tag::Just)) && all.iter().any(|s| s.has(Tag::Be) || s.has(Tag::It));
+    let back = all.iter().any(|s| s.bare(Tag::Restored).is_some() && mood_of(s) == Mood::Told);
+    let told = !all.iter().any(is_question) && message.items.len() <= 10;
+    let mut outage = Act::new(ActKind::Outage);
+    outage.minutes = Some(minutes.round() as u32);
+    (plain && told && (short || back)).then_some(outage)
 }
 
 fn cold_place(segment: &Clause) -> Option<Place> {
@@ -70,7 +99,11 @@ fn kind(segment: &Clause) -> Option<What> {
 
 /// "after the blackout": it is past.
 fn is_over(segment: &Clause) -> bool {
-    segment.items.first().is_some_and(|i| i.is_word() && i.any(&[Tag::Before, Tag::Past]))
+    let Some(at) = segment.bare(Tag::Outage) else { return false };
+    let before = segment.items.iter().take_while(|i| i.from < at).collect::<Vec<_>>();
+    let small = |i: &&&Item| !(i.is_word() && i.any(&[Tag::The, Tag::Article, Tag::Of, Tag::This]));
+    let after = |i: &&Item| i.is_word() && i.any(&[Tag::Before, Tag::Past, Tag::Then]);
+    before.iter().rev().find(small).is_some_and(after) || before.first().is_some_and(after)
 }
 
 fn negated_open(segment: &Clause) -> bool {

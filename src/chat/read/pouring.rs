@@ -7,13 +7,15 @@ use super::item::{Amount, Item, Kind};
 use super::pump::{part, pours};
 use super::scene::{Bare, Built, act, refs, spots, volume, written_unit};
 use super::senses::{Tag, Verb};
-use crate::domain::act::{Act, Kind as ActKind, Pick};
+use crate::domain::act::{Act, Doubt, Kind as ActKind, Pick};
 
 /// Milk poured together: into one of them, with what was added or what it came to.
 pub fn combine(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let mut combine = act(ActKind::Combine, clause, ctx)?;
     let into = clause.items.iter().position(|i| i.is_word() && i.any(&[Tag::Into, Tag::To, Tag::With]));
-    let target = topped(clause).or(into.and_then(|at| clause.items.get(at + 1..)).and_then(target_code));
+    let onto = clause.items.iter().position(|i| !i.is_word() && i.has(Tag::To));
+    let after = into.map(|at| at + 1).or(onto);
+    let target = topped(clause).or(after.and_then(|at| clause.items.get(at..)).and_then(target_code));
     let found = refs(clause, &clause.items, Bare::Never)?;
     found.put(&mut combine);
     for item in &clause.items {
@@ -55,13 +57,39 @@ pub fn combine(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         combine.about |= pour.amount.about;
     }
     combine.place = spots(clause).last().map(|s| s.place);
+    let nothing_named =
+        found_nothing(&combine) && !clause.any(&[Tag::Container, Tag::Bottle, Tag::One, Tag::It]);
+    let with = clause.items.iter().any(|i| i.is_word() && i.has(Tag::With))
+        || clause.items.iter().any(|i| i.has(Tag::With));
+    if nothing_named
+        && clause.tells(Verb::Add)
+        && (with || into.is_none())
+        && combine.add_ml.is_some()
+        && clause.has(Tag::Milk)
+    {
+        return Err(Doubt::Kind);
+    }
     let enough = !combine.codes.is_empty()
         || combine.count.is_some()
         || combine.ml.is_some()
         || combine.add_ml.is_some()
         || combine.into.is_some()
-        || combine.pick.is_some();
+        || combine.pick.is_some()
+        || (combine.place.is_some() && into.is_some_and(|at| names_vessel(&clause.items[at..])));
     Ok(if enough { vec![combine] } else { vec![] })
+}
+
+/// "to the bottle in the fridge".
+fn names_vessel(items: &[Item]) -> bool {
+    items.iter().any(|i| i.is_word() && i.any(&[Tag::Bottle, Tag::Container]))
+}
+
+fn found_nothing(combine: &Act) -> bool {
+    combine.codes.is_empty()
+        && combine.count.is_none()
+        && combine.into.is_none()
+        && combine.pick.is_none()
+        && combine.place.is_none()
 }
 
 /// "topped up #12 with 40": the label stands before the amount.
@@ -113,6 +141,10 @@ pub fn split(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
                 }
             }
             Kind::Codes(codes) | Kind::List(codes, _) => split.codes.extend(codes),
+            Kind::Amount(amount) if clause.has(Tag::Both) && bottles(clause).is_some() => {
+                let ml = volume(*amount, unit, ctx)?;
+                parts.extend((0..bottles(clause).unwrap_or(1)).map(|_| part(ml, spot.as_ref(), None)));
+            }
             Kind::Multi(count, each) => {
                 let ml = volume(*each, unit, ctx)?;
                 parts.extend((0..*count).map(|_| part(ml, spot.as_ref(), None)));
@@ -133,6 +165,14 @@ pub fn split(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     split.parts = Some(parts).filter(|p| !p.is_empty());
     let enough = (!split.codes.is_empty() || split.pick.is_some()) && split.parts.is_some();
     Ok(if enough { vec![split] } else { vec![] })
+}
+
+/// "into 2 bottles".
+fn bottles(clause: &Clause) -> Option<u32> {
+    clause.items.iter().find_map(|i| match i.kind {
+        Kind::Count(n) if (2..=20).contains(&n) => Some(n),
+        _ => None,
+    })
 }
 
 fn source_of_split(clause: &Clause, at: usize, from: Option<usize>) -> bool {

@@ -1,5 +1,4 @@
-//! Sessions: how much was expressed, from which side, into which containers, and when. Also milk that goes on the books
-//! without a session (`store`), for both are told in amounts, labels and places.
+//! Sessions: how much was expressed, from which side, into which containers, and when.
 
 use super::Context;
 use super::clause::Clause;
@@ -10,7 +9,7 @@ use super::scene::{
 use super::senses::{Tag, Verb};
 use super::when::{Role, When};
 use crate::domain::act::{Act, Code, Doubt, Kind as ActKind, Part, Sides};
-use crate::domain::volume::{Unit, Volume};
+use crate::domain::volume::Volume;
 
 /// An amount in a clause that is milk, as far as its neighbours tell.
 #[derive(Debug, Clone, Copy)]
@@ -22,8 +21,11 @@ pub struct Pour {
 /// The amounts of a clause. After a strong verb ("pumped 120 yay") an unknown word beside the number does no harm.
 pub fn pours(clause: &Clause, strong: bool) -> Vec<Pour> {
     let items = &clause.items;
-    let denied =
-        |at: usize| at > 0 && items[at - 1].is_word() && items[at - 1].any(&[Tag::Wasnt, Tag::InsteadOf]);
+    let denied = |at: usize| {
+        at > 0
+            && items[at - 1].is_word()
+            && items[at - 1].any(&[Tag::Wasnt, Tag::InsteadOf, Tag::Day, Tag::Week])
+    };
     let all = items
         .iter()
         .enumerate()
@@ -83,8 +85,10 @@ pub fn pump(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
 
 /// "80 or 100": only one can be right.
 pub fn doubtful_pair(clause: &Clause, pours: &[Pour]) -> Built<()> {
-    let ranged = clause.item(Tag::Between).is_some()
-        && (pours.len() == 2 || clause.items.iter().any(|i| matches!(i.kind, Kind::List(..))));
+    let ranged = clause.items.windows(2).any(|pair| {
+        let many = pours.len() == 2 || matches!(pair[1].kind, Kind::List(..));
+        pair[0].has(Tag::Between) && many && !pair[1].is_word()
+    });
     let guesses = pours.windows(2).any(|p| {
         p[0].amount.about
             && p[1].amount.about
@@ -131,16 +135,50 @@ fn sessions(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Vec<
     Ok(Some(acts))
 }
 
+/// So many times, "3x today".
+fn how_often(clause: &Clause) -> Option<u32> {
+    let items = &clause.items;
+    items.iter().enumerate().find_map(|(at, i)| {
+        let word = items.get(at + 1).is_some_and(|n| n.is_word() && n.any(&[Tag::Repeat, Tag::Times]));
+        i.amount().filter(|_| word).and_then(|a| a.whole()).filter(|n| *n <= 12)
+    })
+}
+
+/// "3 times today: 90, 100 and 80": a session for each amount.
+fn one_each(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Vec<Act>>> {
+    let mut amounts: Vec<(usize, Amount)> = pours.iter().map(|p| (p.at, p.amount)).collect();
+    for (at, item) in clause.items.iter().enumerate() {
+        if let Kind::List(numbers, false) = &item.kind {
+            amounts.extend(numbers.iter().map(|n| (at, Amount::bare(f64::from(*n)))));
+        }
+    }
+    amounts.sort_by_key(|(at, _)| *at);
+    if amounts.len() < 2 || how_often(clause) != Some(amounts.len() as u32) {
+        return Ok(None);
+    }
+    let (unit, day, spots) = (written_unit(&clause.items), moment(&clause.items, ctx, true)?, spots(clause));
+    let mut acts = Vec::new();
+    for (_, amount) in amounts {
+        let mut act = Act::new(ActKind::Pump);
+        timed(&mut act, day, ctx);
+        let ml = volume(amount, unit, ctx)?;
+        (act.ml, act.about) = (Some(ml), amount.about);
+        act.parts = spots.last().map(|s| vec![part(ml, Some(s), None)]);
+        acts.push(act);
+    }
+    Ok(Some(acts))
+}
+
 /// "at 10:30 and 2, 4oz each", "2x today, 90 each": sessions of one amount.
 fn repeated(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Vec<Act>>> {
+    if let Some(acts) = one_each(clause, pours, ctx)? {
+        return Ok(Some(acts));
+    }
     let ([pour], true) = (pours, clause.has(Tag::Both)) else { return Ok(None) };
     let items = &clause.items;
     let clocks =
         clause.whens().find_map(|(_, w)| w.clock.zip(w.clock_latest).map(|(a, b)| [a, b].map(When::clock)));
-    let times = items.iter().enumerate().find_map(|(at, i)| {
-        let word = items.get(at + 1).is_some_and(|n| n.is_word() && n.any(&[Tag::Repeat, Tag::Times]));
-        i.amount().filter(|_| word).and_then(|a| a.whole()).filter(|n| *n <= 12)
-    });
+    let times = how_often(clause);
     let whens: Vec<Option<When>> = match (clocks, times) {
         (Some(clocks), _) => clocks.into_iter().map(Some).collect(),
         (None, Some(times)) => vec![None; times as usize],
@@ -195,7 +233,7 @@ fn sides(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Sides>>
             () => None,
         })
         .collect();
-    let each = named.is_empty() && pours.len() == 1 && clause.has(Tag::SideWord) && clause.has(Tag::Both);
+    let each = named.is_empty() && pours.len() == 1 && clause.has(Tag::SideWord) && clause.has(Tag::Each);
     if each {
         let ml = volume(pours[0].amount, None, ctx)?;
         return Ok(Some(Sides { left: Some(ml), right: Some(ml) }));
@@ -340,7 +378,7 @@ fn whole_first(clause: &Clause, parts: usize) -> bool {
 }
 
 /// "240 in 3 bags", "half in the fridge, half in the freezer".
-fn equal_parts(clause: &Clause) -> u32 {
+pub fn equal_parts(clause: &Clause) -> u32 {
     let halves = clause.items.iter().filter(|i| i.is_word() && i.has(Tag::Half)).count();
     let bags = clause.items.iter().find_map(|i| match i.kind {
         Kind::Count(n) if (2..=20).contains(&n) => Some(n),
@@ -425,75 +463,4 @@ fn lost(act: &mut Act, clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<
         _ => act.parts = Some(vec![]),
     }
     Ok(())
-}
-
-/// Containers with amounts and no session: "bag 12 = 120, bag 13 = 90", "found 4 bags of 120 from April".
-pub fn store(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
-    place(clause)?;
-    let unit = written_unit(&clause.items);
-    let pours = pours(clause, true);
-    doubtful_pair(clause, &pours)?;
-    let mut parts = labelled(clause, &pours, unit, ctx)?;
-    for (at, item) in clause.items.iter().enumerate() {
-        if let Kind::Multi(count, each) = item.kind {
-            let ml = volume(each, unit, ctx)?;
-            parts.extend((0..count).map(|_| (at, part(ml, None, None))));
-        }
-    }
-    if let ([(_, only)], true) = (parts.as_slice(), clause.has(Tag::Both)) {
-        let many = equal_parts(clause) as usize;
-        parts = vec![(0, only.clone()); many.max(1)];
-    }
-    let spots = spots(clause);
-    for (at, part) in &mut parts {
-        let next = spots.iter().find(|s| s.at > *at).or(spots.last());
-        part.place = next.map(|s| s.place);
-        part.site = next.and_then(|s| s.site.clone());
-    }
-    let moment = moment(&clause.items, ctx, true)?;
-    let clock = clause.whens().any(|(_, w)| w.clock.is_some() || w.part.is_some());
-    let mut act = Act::new(if clock { ActKind::Pump } else { ActKind::Store });
-    act.parts = Some(parts.into_iter().map(|(_, part)| part).collect());
-    act.about = pours.iter().any(|p| p.amount.about);
-    act.at = moment.map(|m| m.at);
-    act.at_latest = moment.and_then(|m| m.latest);
-    act.timed = moment.is_some();
-    if clock {
-        act.ml = act.parts.as_ref().map(|all| all.iter().filter_map(|p| p.ml).sum());
-    }
-    Ok(vec![act])
-}
-
-/// Each label with the amount that follows or precedes it; one amount holds for all labels listed before it.
-fn labelled(clause: &Clause, pours: &[Pour], unit: Option<Unit>, ctx: &Context) -> Built<Vec<(usize, Part)>> {
-    let labels: Vec<(usize, Code)> = clause
-        .items
-        .iter()
-        .enumerate()
-        .filter_map(|(at, i)| match &i.kind {
-            Kind::Codes(codes) => Some(codes.iter().map(move |c| (at, *c)).collect::<Vec<_>>()),
-            _ => None,
-        })
-        .flatten()
-        .collect();
-    let mut parts = Vec::new();
-    if labels.is_empty() {
-        for pour in pours {
-            parts.push((pour.at, part(volume(pour.amount, unit, ctx)?, None, None)));
-        }
-        return Ok(parts);
-    }
-    let first = pours.iter().any(|p| p.at < labels[0].0);
-    for (n, (at, code)) in labels.iter().enumerate() {
-        let own = if pours.len() == labels.len() {
-            pours.get(n)
-        } else if first {
-            pours.iter().rev().find(|p| p.at < *at)
-        } else {
-            pours.iter().find(|p| p.at > *at)
-        };
-        let Some(own) = own.or(pours.last()) else { continue };
-        parts.push((own.at.max(*at), part(volume(own.amount, unit, ctx)?, None, Some(*code))));
-    }
-    Ok(parts)
 }

@@ -132,11 +132,13 @@ pub struct Refs {
     pub codes: Vec<Code>,
     pub count: Option<u32>,
     pub pick: Option<Pick>,
+    /// It is told what the milk is called.
+    pub called: bool,
 }
 
 impl Refs {
     pub fn is_empty(&self) -> bool {
-        self.codes.is_empty() && self.count.is_none() && self.pick.is_none()
+        self.codes.is_empty() && self.count.is_none() && self.pick.is_none() && !self.called
     }
 
     pub fn put(self, act: &mut Act) {
@@ -192,11 +194,26 @@ pub fn refs(clause: &Clause, items: &[Item], bare: Bare) -> Built<Refs> {
         }
     }
     refs.pick = pick(clause, items);
+    refs.called = calls_milk(items);
     refs.codes.dedup();
+    if items.iter().any(|i| i.is_word() && i.has(Tag::Except)) {
+        return Err(Doubt::Which);
+    }
     if !refs.codes.is_empty() {
         refs.count = None;
+        refs.pick = refs.pick.filter(|p| !matches!(p, Pick::All | Pick::Rest));
     }
     Ok(refs)
+}
+
+/// "the dairy-free ones", "the colostrum": milk by what it is called.
+fn calls_milk(items: &[Item]) -> bool {
+    let noun = |i: &Item| i.is_word() && i.any(&[Tag::One, Tag::Container, Tag::Bottle, Tag::Milk]);
+    let beside = |at: usize| {
+        let led = at > 0 && items[at - 1].is_word() && items[at - 1].any(&[Tag::The, Tag::CodeArticle]);
+        led || noun(&items[at]) || items.get(at + 1).is_some_and(noun)
+    };
+    (0..items.len()).any(|at| items[at].has(Tag::Called) && beside(at))
 }
 
 /// "bag 5 or 6", "thawed 14 or 15".
@@ -252,7 +269,14 @@ fn pick(clause: &Clause, items: &[Item]) -> Option<Pick> {
     if let Some(at) = since.filter(|_| word(Tag::All)) {
         return Some(Pick::Phrase(clause.message.typed(items[at].from, items[at].to)));
     }
+    let last = items.windows(2).any(|two| {
+        two[0].is_word()
+            && two[0].has(Tag::Last)
+            && two[1].is_word()
+            && two[1].any(&[Tag::One, Tag::Bottle, Tag::Container])
+    });
     match () {
+        () if last => Some(Pick::Last),
         () if word(Tag::Rest) => Some(Pick::Rest),
         () if word(Tag::All) => Some(Pick::All),
         () if word(Tag::It) => Some(Pick::Last),

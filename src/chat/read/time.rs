@@ -3,7 +3,7 @@
 
 use super::item::{Item, Kind, Message, built, rewrite};
 use super::oclock::{agree, clock, has, is_unit, later_of_two, value};
-use super::senses::{Day, Part, Sense, Tag};
+use super::senses::{Day, Part, Sense, Tag, Verb};
 use super::when::{Clock, DayName, Role, When};
 
 const DAY: f64 = 24.0 * 60.0;
@@ -22,7 +22,9 @@ pub fn find(message: &mut Message) {
     message.items = rewrite(&message.items, |items, at| loose(items, at, message));
     if lenient {
         message.items = rewrite(&message.items, two_hours);
+        message.items = rewrite(&message.items, |items, at| line_hour(items, at, message));
     }
+    more_hours(message);
     message.items = rewrite(&message.items, merged);
     message.items = rewrite(&message.items, role);
     mark_names(message);
@@ -213,6 +215,12 @@ fn named(items: &[Item], at: usize) -> Option<(Item, usize)> {
     if !item.is_word() {
         return None;
     }
+    let before = item.to - item.from == 1
+        && item.has(Tag::Before)
+        && items.get(at + 1).is_some_and(|i| i.is_word() && !i.has(Tag::And));
+    if before {
+        return None;
+    }
     let when = item.senses.iter().find_map(|s| match s {
         Sense::Day(day) => Some(When::day(day_name(*day))),
         Sense::Part(part) => Some(When::part(*part)),
@@ -253,6 +261,7 @@ fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Opti
         && items
             .get(at + 1)
             .is_some_and(|i| i.amount().is_some_and(|a| a.value.fract() != 0.0 && a.value < 24.0));
+    let dotted = dotted || spans_hours(items, at, message);
     let beside = word.has(Tag::Before);
     let about = word.has(Tag::AtMaybe) && lenient;
     if !(strict || beside || about || dotted) || !word.is_word() && word.sign() != Some('@') {
@@ -261,6 +270,10 @@ fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Opti
     let skip = usize::from(strict && (has(items, at + 1, Tag::About) || has(items, at + 1, Tag::At)));
     let start = at + 1 + skip;
     let (clock, used) = clock(items, start, message, true)?;
+    // "a la 1", but "a la 3" is bag 3.
+    if word.has(Tag::AtOne) && clock.hour % 12 != 1 {
+        return None;
+    }
     if about && items[start].amount().is_some_and(|a| a.value > 12.0 && a.value.fract() == 0.0) {
         return None;
     }
@@ -274,6 +287,16 @@ fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Opti
     let (mut item, total) = built(items, at, total, Kind::When(when));
     item.senses = word.senses.iter().copied().filter(is_kept).collect();
     Some((item, total))
+}
+
+/// "power was out from 1 till 6": two hours, where no containers are spoken of.
+fn spans_hours(items: &[Item], at: usize, message: &Message) -> bool {
+    let hour =
+        |n: usize| items.get(n).and_then(Item::amount).and_then(|a| a.whole()).is_some_and(|h| h <= 24);
+    let joint = items.get(at + 2).is_some_and(|i| i.any(&[Tag::Until, Tag::To]) || i.sign() == Some('-'));
+    let told = message.has(0, message.tokens.len(), Tag::Outage)
+        || items[..at].iter().any(|i| i.is(Verb::Nurse) || i.is(Verb::Open));
+    items[at].is_word() && items[at].has(Tag::From) && hour(at + 1) && joint && hour(at + 3) && told
 }
 
 /// "out since 10" tells a place as well.
@@ -293,6 +316,51 @@ fn role_of(items: &[Item], at: usize) -> Role {
         () if word.has(Tag::From) => Role::Names,
         () => Role::At,
     }
+}
+
+/// "fed 90 at 7, 10 and 1": small numbers after a clock time, joined to the end, are clock times as well.
+fn more_hours(message: &mut Message) {
+    let hour = |i: &Item| {
+        i.amount().filter(|a| a.unit.is_none() && !a.about)?.whole().filter(|h| (1..=12).contains(h))
+    };
+    let Some(start) = message.items.iter().position(|i| i.when().is_some_and(|w| w.clock.is_some())) else {
+        return;
+    };
+    let row: Vec<usize> = (start + 1..message.items.len())
+        .take_while(|at| {
+            let item = &message.items[*at];
+            hour(item).is_some() || item.sign() == Some(',') || item.has(Tag::And) || item.when().is_some()
+        })
+        .collect();
+    let fed =
+        message.items[..start].iter().any(|i| i.is(Verb::Nurse) || i.is(Verb::Feed) || i.is(Verb::Drink));
+    let amount = (0..start).any(|at| value(&message.items, at).is_some_and(|v| v >= 15.0))
+        || message.items[..start].iter().any(|i| i.is(Verb::Nurse));
+    let ends = row.last() == message.items.len().checked_sub(1).as_ref();
+    let joined = row.iter().any(|at| message.items[*at].has(Tag::And));
+    if fed && amount && ends && joined {
+        for at in row {
+            if let Some(hour) = hour(&message.items[at]) {
+                let clock = Clock { hour, minute: 0, fixed: false };
+                message.items[at].kind = Kind::When(When::clock(clock));
+            }
+        }
+    }
+}
+
+/// "12 85" on a line of its own, among lines that begin with a clock time.
+fn line_hour(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
+    let opens = |n: usize| n == 0 || message.tokens[items[n].from].line;
+    let entry = |n: usize| {
+        opens(n)
+            && items[n].when().is_some_and(|w| w.clock.is_some())
+            && items.get(n + 1).is_some_and(|i| i.amount().is_some())
+    };
+    let hour = items[at].amount().filter(|a| a.unit.is_none())?.whole().filter(|h| *h <= 24)?;
+    let amount = items.get(at + 1)?.amount()?;
+    let bare = opens(at) && (amount.value >= 15.0 || is_unit(items, at + 2));
+    let clock = Clock { hour: hour % 24, minute: 0, fixed: hour > 12 };
+    (bare && (0..items.len()).any(entry)).then(|| built(items, at, 1, Kind::When(When::clock(clock))))
 }
 
 /// "6 or 7, 100 fridge": two small numbers beside an amount are hours.
@@ -364,11 +432,33 @@ fn mark_names(message: &mut Message) {
         let Some(when) = message.items[at].when().copied().filter(|w| w.role == Role::At && !w.now) else {
             continue;
         };
-        let owner = message.tokens[message.items[at].to - 1].typed.ends_with("'s");
+        if is_subject(&message.items, at) {
+            message.items[at].kind = Kind::When(When { role: Role::Beside, ..when });
+            continue;
+        }
+        let owner = is_owner(message, at);
         if owner || names_what_follows(&message.items, at, &when) {
             message.items[at].kind = Kind::When(When { role: Role::Names, ..when });
         }
     }
+}
+
+/// "today is a rough one": a day that something is told of.
+fn is_subject(items: &[Item], at: usize) -> bool {
+    let open = items[at].when().is_some_and(|w| w.clock.is_none() && w.ago.is_none());
+    let word = |n: usize, tag: Tag| items.get(n).is_some_and(|i| i.is_word() && i.has(tag));
+    open && word(at + 1, Tag::Be) && word(at + 2, Tag::Article)
+}
+
+/// "monday's", "tonights milk".
+fn is_owner(message: &Message, at: usize) -> bool {
+    let token = &message.tokens[message.items[at].to - 1];
+    let noun = message
+        .items
+        .get(at + 1)
+        .is_some_and(|i| i.is_word() && i.any(&[Tag::One, Tag::Container, Tag::Bottle, Tag::Milk]));
+    token.typed.ends_with("'s")
+        || noun && token.plain.ends_with('s') && message.items[at].when().is_some_and(|w| w.clock.is_none())
 }
 
 /// "for the 1pm feed": what it was for is when it was.

@@ -36,7 +36,8 @@ pub fn read(message: &Message, ctx: &Context) -> Option<Act> {
     let end = message.tokens.len();
     if let Some((_, kind)) = ANSWERS.iter().find(|(tag, _)| covers(message, *tag, end)) {
         let mut act = Act::new(*kind);
-        act.entries = (*kind == ActKind::Undo).then_some(1);
+        let both = message.has(0, end, Tag::Both);
+        act.entries = (*kind == ActKind::Undo).then_some(1 + u32::from(both));
         return Some(act);
     }
     if let Some((_, topic)) = QUESTIONS.iter().find(|(tag, _)| covers(message, *tag, end)) {
@@ -169,20 +170,27 @@ pub fn undo(message: &Message) -> Option<Act> {
             .iter()
             .flatten()
             .any(|(t, _)| matches!(t, Tag::Fix | Tag::Request | Tag::Undo));
+    let stop = message.items.iter().find(|i| i.from > at && matches!(i.sign(), Some(',' | '.' | '!' | ';')));
+    let sentence = stop.map_or(message.tokens.len(), |i| i.from);
     let short = message.items.len() <= 14
         && (length > 1 || message.items.iter().all(|i| !i.unknown))
-        && !message.has(0, message.tokens.len(), Tag::OtherThing)
+        && !message.has(0, sentence, Tag::OtherThing)
         && !message.has(0, message.tokens.len(), Tag::Question);
     let number = message
         .items
         .iter()
         .filter(|i| i.from >= at + length.min(1))
-        .take_while(|i| !matches!(i.sign(), Some('.' | '!' | ';')))
+        .take_while(|i| !matches!(i.sign(), Some('.' | ',' | '!' | ';')))
         .filter_map(|i| match i.kind {
             Kind::Count(n) => Some(n),
             _ => i.amount().and_then(|a| a.whole()),
         })
         .next();
+    // "scratch that, 3 oz": a value in place of the one that was said.
+    let comma = message.items.iter().position(|i| i.from > at && i.sign() == Some(','));
+    if comma.is_some_and(|n| message.items[n + 1..].first().is_some_and(|i| i.amount().is_some())) {
+        return None;
+    }
     let pair = message.items.iter().any(|i| i.is_word() && i.has(Tag::Both));
     let mut undo = Act::new(ActKind::Undo);
     undo.entries = Some(number.or(pair.then_some(2)).unwrap_or(1));

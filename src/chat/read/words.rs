@@ -126,19 +126,31 @@ impl Lexicon {
         Lexicon(chosen)
     }
 
+    /// For each vocabulary, how many of the words only this one knows.
+    pub fn leads(&self, tokens: &[Token]) -> Vec<usize> {
+        let known = |v: &Vocabulary, t: &Token| v.entries.contains_key(&t.plain);
+        let only = |n: usize, t: &Token| self.0.iter().enumerate().all(|(m, v)| known(v, t) == (m == n));
+        (0..self.0.len()).map(|n| tokens.iter().filter(|t| only(n, t)).count()).collect()
+    }
+
     /// Everything that the tokens at `at` may mean. A word with accents means only words with the same accents, if there are any.
-    pub fn look_up(&self, tokens: &[Token], at: usize) -> Vec<Found> {
+    pub fn look_up(&self, tokens: &[Token], at: usize, leads: &[usize]) -> Vec<Found> {
         let entries = || self.0.iter().filter_map(|v| v.entries.get(&tokens[at].plain)).flatten();
         let exact = collect(entries(), &tokens[at..], |a, b| a.accented == b.accented);
         if !exact.is_empty() && tokens[at].accented != tokens[at].plain {
             return exact;
         }
         let mut all = Vec::new();
-        for vocabulary in &self.0 {
-            // A word that one language has as it stands is not another's with its accents dropped ("use", "usé").
-            let elsewhere = self.0.iter().any(|v| !std::ptr::eq(*v, *vocabulary) && v.has_verb(&tokens[at]));
-            let same: fn(&Token, &Token) -> bool =
-                if elsewhere { |a, b| a.accented == b.accented } else { |a, b| a.plain == b.plain };
+        for (n, vocabulary) in self.0.iter().enumerate() {
+            // A word that one language has as it stands is not another's with its accents dropped ("use", "usé"),
+            // unless the rest of the message is in that other language.
+            let elsewhere = |token: &Token| {
+                let others = self.0.iter().enumerate().filter(|(m, _)| *m != n && leads[*m] >= leads[n]);
+                others.into_iter().any(|(_, v)| v.has_word(token))
+            };
+            let same = |known: &Token, typed: &Token| {
+                known.accented == typed.accented || known.plain == typed.plain && !elsewhere(typed)
+            };
             all.extend(collect(
                 vocabulary.entries.get(&tokens[at].plain).into_iter().flatten(),
                 &tokens[at..],
@@ -212,7 +224,7 @@ impl Lexicon {
 fn collect<'a>(
     entries: impl Iterator<Item = &'a Entry>,
     tokens: &[Token],
-    same: fn(&Token, &Token) -> bool,
+    same: impl Fn(&Token, &Token) -> bool,
 ) -> Vec<Found> {
     entries
         .filter(|e| e.words.len() <= tokens.len())
@@ -263,11 +275,11 @@ fn vocabulary(text: &str) -> Result<Vocabulary, String> {
 }
 
 impl Vocabulary {
-    /// The word, just as written, is a verb by itself.
-    fn has_verb(&self, word: &Token) -> bool {
+    /// The word, just as written, means something by itself that matters here.
+    fn has_word(&self, word: &Token) -> bool {
         let all = self.entries.get(&word.plain).into_iter().flatten();
         all.filter(|e| e.words.len() == 1 && e.words[0].accented == word.accented)
-            .any(|e| matches!(e.sense, Sense::Verb(..)))
+            .any(|e| !matches!(e.sense, Sense::Tag(Tag::Filler | Tag::OtherThing)))
     }
 
     fn add(&mut self, phrases: &[String], sense: Sense, binds: bool) {

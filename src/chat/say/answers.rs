@@ -2,14 +2,14 @@
 
 use chrono::{NaiveDate, TimeDelta};
 
-use crate::domain::act::{Code, Topic, What};
-use crate::domain::answer::{Piece, Wanted};
+use crate::domain::act::{Code, Doubt, Kind, Topic};
+use crate::domain::answer::{Asked, Piece, Wanted};
 use crate::domain::household::BadSetting;
-use crate::domain::ledger::{Container, MealKind};
+use crate::domain::ledger::{Container, MealKind, OpenQuestion};
 use crate::domain::milk::Moment;
 use crate::domain::place::Place;
 use crate::domain::plan::Thaw;
-use crate::domain::query::{self, Tally};
+use crate::domain::query::{self, Owner};
 use crate::domain::volume::Volume;
 
 use super::Speaker;
@@ -23,16 +23,27 @@ impl Speaker<'_> {
     pub fn answer(&self, piece: &Piece) -> String {
         let w = self.words;
         match piece {
-            Piece::Topic { topic: Topic::Rule, place, rule, .. } => self.rule(*place, *rule),
+            Piece::Topic { topic: Topic::Rule, place, rule, codes, .. } => self.rule(*place, *rule, codes),
             Piece::Topic { topic: Topic::Why, codes, .. } => self.why(codes),
-            Piece::Topic { topic, codes, place, ml, .. } => self.topic(*topic, codes, *place, *ml),
-            Piece::Alarm { what } => w.word(match what {
-                What::WrongMilk => "alarm-wrong_milk",
-                What::Dilution => "alarm-dilution",
-                What::Colour => "alarm-colour",
-                _ => "alarm-unwell",
-            }),
+            Piece::Topic { topic, codes, place, ml, asked, .. } => {
+                self.topic(*topic, codes, *place, *ml, asked)
+            }
+            Piece::Alarm { what } => self.alarm(*what),
+            Piece::Medicine { hold } => {
+                let offer = hold.then(|| w.word("medicine-hold"));
+                [Some(w.word("medicine")), offer].into_iter().flatten().collect::<Vec<_>>().join("\n")
+            }
             Piece::Ask { about } => w.word(&format!("ask-{}", super::key_of(about))),
+            Piece::AskSame { kind, by, ml, at } => {
+                let args = [("by", by.clone()), ("time", self.time(*at))];
+                let id = if *kind == Kind::Pump { "ask-same-pump" } else { "ask-same-feed" };
+                match ml {
+                    Some(ml) => w.say(id, &[args.to_vec(), vec![("amount", self.amount(*ml))]].concat()),
+                    None => w.say(&format!("{id}-open"), &args),
+                }
+            }
+            Piece::NotedOnce => w.word("noted-once"),
+            Piece::PickOther => w.word("pick-other"),
             Piece::NoSuch { codes } => w.say("no-such", &[("codes", self.codes(codes))]),
             Piece::AlreadyGone { code, gone } => {
                 let gone = w.word(&format!("gone-{}", super::key_of(gone)));
@@ -44,6 +55,16 @@ impl Speaker<'_> {
                 Wanted::Sent => "none-sent",
                 Wanted::Any => "none-any",
             }),
+            Piece::SetAside { codes } => {
+                let each: Vec<&Container> = codes.iter().filter_map(|code| self.container(*code)).collect();
+                let same = each.chunk_by(|a, b| self.until(a) == self.until(b));
+                let one = |of: &[&Container]| {
+                    let codes = self.labels_of(of.iter().copied()).unwrap_or_default();
+                    let until = of.first().map(|c| self.until(c)).unwrap_or_default();
+                    w.say("set-aside-one", &[("codes", codes), ("until", until)])
+                };
+                w.say("set-aside", &[("list", same.map(one).collect::<Vec<_>>().join("; "))])
+            }
             Piece::AmountMissing => w.word("amount-missing"),
             Piece::WhichOne => w.word("which-one"),
             Piece::NothingToUndo => w.word("nothing-to-undo"),
@@ -54,7 +75,7 @@ impl Speaker<'_> {
             Piece::Reminder { reminder } => self.reminder(reminder),
             Piece::Welcome => w.say("welcome", &[("whose", self.whose())]),
             Piece::SeesOnlyCommands => w.word("sees-only-commands"),
-            Piece::Unreadable => w.word("unreadable"),
+            Piece::Unreadable => w.say("unreadable", &self.examples()),
             _ => String::new(),
         }
     }
@@ -71,94 +92,38 @@ impl Speaker<'_> {
         }
     }
 
-    fn topic(&self, topic: Topic, codes: &[Code], place: Option<Place>, ml: Option<Volume>) -> String {
+    fn topic(
+        &self,
+        topic: Topic,
+        codes: &[Code],
+        place: Option<Place>,
+        ml: Option<Volume>,
+        asked: &Asked,
+    ) -> String {
         match topic {
-            Topic::Stock => self.stock(place),
-            Topic::Next => self.next(),
+            Topic::Stock => self.stock(place, asked),
+            Topic::Next => self.next(asked),
             Topic::Thaw | Topic::Plan => self.plan_for_next_workday(),
-            Topic::LastFeed => self.last_meal(),
+            Topic::LastFeed => self.last_meals(asked),
             Topic::Status => self.status(codes),
             Topic::Expiring => self.expiring(),
             Topic::DaysLeft => self.days_left(place),
             Topic::Pumped => self.pumped_today(),
-            Topic::Fed => self.fed_today(),
+            Topic::Fed => self.fed_today(asked),
             Topic::Summary => self.summary(),
-            Topic::Rule => self.rule(place, None),
+            Topic::Rule => self.rule(place, None, codes),
             Topic::Why => self.why(codes),
             Topic::Convert => self.convert(ml),
-            Topic::Help => self.words.word("help"),
+            Topic::Help => self.help(),
         }
     }
 
-    fn count(&self, count: usize) -> String {
-        self.words.say("count-containers", &[("count", count.to_string())])
-    }
-
-    fn stock(&self, place: Option<Place>) -> String {
-        let tally = Tally::of(self.ledger.stock(), self.now);
-        let wanted = |p: Place| match place {
-            None => true,
-            Some(Place::Freezer) => p.is_freezer(),
-            Some(place) => place == p,
-        };
-        let here: Vec<Place> =
-            Place::ALL.into_iter().rev().filter(|p| wanted(*p) && tally.count(*p) > 0).collect();
-        let mut lines: Vec<String> = here.iter().map(|p| self.stock_place(&tally, *p)).collect();
-        if lines.is_empty() {
-            lines.push(self.words.word("stock-none"));
-        } else if lines.len() > 1 {
-            let total: Volume = here.iter().map(|p| tally.place(*p)).sum();
-            lines.push(self.words.say("stock-total", &[("amount", self.amount(total))]));
-        }
-        if place.is_none() {
-            lines.extend(self.besides(&tally));
-        }
-        format!("{} {}", self.words.word("stock-title"), lines.join(" · "))
-    }
-
-    fn stock_place(&self, tally: &Tally, place: Place) -> String {
-        let codes: Vec<Code> = (self.ledger.stock().existing())
-            .filter(|c| query::counts(c, self.now) && c.life.place == place)
-            .map(|c| c.code)
-            .collect();
-        let shown = if codes.len() <= 8 {
-            format!("{} (#{})", self.count(codes.len()), self.codes(&codes))
-        } else {
-            self.count(codes.len())
-        };
-        self.words.say(
-            "stock-place",
-            &[
-                ("where", self.place(place, None)),
-                ("amount", self.amount(tally.place(place))),
-                ("count", shown),
-            ],
-        )
-    }
-
-    fn besides(&self, tally: &Tally) -> Option<String> {
-        let all = [
-            ("besides-started", tally.started),
-            ("besides-held", tally.held),
-            ("besides-suspect", tally.suspect),
-            ("besides-past", tally.past),
-            ("besides-unknown", tally.unknown),
-            ("besides-sent", tally.sent),
-        ];
-        let list: Vec<String> = all
-            .iter()
-            .filter(|(_, ml)| !ml.is_zero())
-            .map(|(id, ml)| self.words.say(id, &[("amount", self.amount(*ml))]))
-            .collect();
-        (!list.is_empty()).then(|| self.words.say("stock-besides", &[("list", list.join(", "))]))
-    }
-
-    fn container_line(&self, id: &str, c: &Container) -> String {
+    pub fn container_line(&self, id: &str, c: &Container) -> String {
         let expressed = c.life.expressed.map_or_else(|| "?".to_owned(), |at| self.time(at));
         self.words.say(
             id,
             &[
-                ("code", c.code.to_string()),
+                ("code", self.marked(c.code.to_string(), c)),
                 ("amount", self.amount(c.ml)),
                 ("state", self.state(c.life.state)),
                 ("where", self.place(c.life.place, c.life.site.as_ref())),
@@ -166,17 +131,6 @@ impl Speaker<'_> {
                 ("until", self.until(c)),
             ],
         )
-    }
-
-    fn next(&self) -> String {
-        let (started, next) = query::next(self.ledger.stock(), self.now);
-        let mut lines: Vec<String> = started.iter().map(|c| self.container_line("next-started", c)).collect();
-        match next {
-            Some(c) if c.is_frozen() => lines.push(self.container_line("next-frozen", c)),
-            Some(c) => lines.push(self.container_line("next", c)),
-            None => lines.push(self.words.word("next-none")),
-        }
-        lines.join("\n")
     }
 
     fn status(&self, codes: &[Code]) -> String {
@@ -199,6 +153,11 @@ impl Speaker<'_> {
         lines.join("\n")
     }
 
+    /// Until when a container that is still there keeps, by the log.
+    pub fn status_line(&self, code: Code) -> Option<String> {
+        self.container(code).filter(|c| !self.is_gone(c)).map(|c| self.container_line("status", c))
+    }
+
     fn expiring(&self) -> String {
         let soon = query::expiring(self.ledger.stock(), self.now, AHEAD);
         let past = query::past(self.ledger.stock(), self.now);
@@ -210,8 +169,33 @@ impl Speaker<'_> {
         lines.join("\n")
     }
 
-    fn last_meal(&self) -> String {
-        let Some(meal) = query::last_meal(self.ledger.stock()) else {
+    /// The children that a question is about: the one it names, or each where there are several, or nobody in particular.
+    fn children(&self, asked: &Asked) -> Vec<Option<String>> {
+        let household = self.ledger.household();
+        let named = asked.child.as_deref().and_then(|words| household.child_called(words));
+        match named {
+            _ if !household.several_children() => vec![None],
+            Some(child) => vec![Some(child.name.clone())],
+            None => household.children.iter().map(|c| Some(c.name.clone())).collect(),
+        }
+    }
+
+    fn for_each_child(&self, asked: &Asked, line: impl Fn(Option<&str>) -> String) -> String {
+        let lines = self.children(asked).into_iter().map(|child| match child {
+            None => line(None),
+            Some(child) => {
+                self.words.say("for-child", &[("line", line(Some(&child))), ("child", child.clone())])
+            }
+        });
+        lines.collect::<Vec<_>>().join("\n")
+    }
+
+    fn last_meals(&self, asked: &Asked) -> String {
+        self.for_each_child(asked, |child| self.last_meal(child))
+    }
+
+    fn last_meal(&self, child: Option<&str>) -> String {
+        let Some(meal) = query::last_meal(self.ledger.stock(), child) else {
             return self.words.word("last-meal-none");
         };
         let by = meal.by.clone().unwrap_or_else(|| self.words.word("by-nobody"));
@@ -232,7 +216,13 @@ impl Speaker<'_> {
     }
 
     fn days_left(&self, place: Option<Place>) -> String {
-        let Some((tenths, there, daily)) = query::days_left(self.ledger, self.now, place) else {
+        let owners = query::owners_apart(self.ledger);
+        let lines = owners.iter().map(|o| self.of_owner(o, self.days_left_of(o, place)));
+        lines.collect::<Vec<_>>().join("\n")
+    }
+
+    fn days_left_of(&self, owner: &Owner, place: Option<Place>) -> String {
+        let Some((tenths, there, daily)) = query::days_left(self.ledger, self.now, place, owner) else {
             return self.words.word("days-left-none");
         };
         let days = rounded(f64::from(tenths) / 10.0, 1);
@@ -246,10 +236,12 @@ impl Speaker<'_> {
         query::day_of(self.ledger, query::today(self.ledger, self.now))
     }
 
-    fn fed_today(&self) -> String {
+    fn fed_today(&self, asked: &Asked) -> String {
         let (from, to) = self.today();
-        let (ml, count) = query::fed(self.ledger.stock(), from, to);
-        self.words.say("fed-today", &[("amount", self.amount(ml)), ("count", count.to_string())])
+        self.for_each_child(asked, |child| {
+            let (ml, count) = query::fed(self.ledger.stock(), from, to, child);
+            self.words.say("fed-today", &[("amount", self.amount(ml)), ("count", count.to_string())])
+        })
     }
 
     fn pumped_today(&self) -> String {
@@ -265,16 +257,22 @@ impl Speaker<'_> {
 
     /// What a coming day needs, what of it is cold already, and what to take out.
     pub fn plan(&self, day: NaiveDate) -> Option<String> {
+        let plans = query::owners_apart(self.ledger).into_iter().map(|owner| self.plan_of(day, &owner));
+        Some(plans.collect::<Option<Vec<String>>>()?.join("\n"))
+    }
+
+    /// The same from one parent's milk: it is never made up with another's.
+    pub fn plan_of(&self, day: NaiveDate, owner: &Owner) -> Option<String> {
         let (from, _, need) = query::need_on(self.ledger, day)?;
-        let plan = query::plan_for(self.ledger, self.now, day)?;
+        let plan = query::plan_for(self.ledger, self.now, day, owner)?;
         let time = self.time(from);
         let name = time.split(' ').next().unwrap_or_default().to_owned();
         let mut lines = vec![self.words.say("plan-need", &[("day", name), ("amount", self.amount(need))])];
-        lines.extend(self.plan_lines(&plan));
-        Some(lines.join(" "))
+        lines.extend(self.plan_lines(&plan, owner));
+        Some(self.of_owner(owner, lines.join(" ")))
     }
 
-    fn plan_lines(&self, plan: &Thaw) -> Vec<String> {
+    fn plan_lines(&self, plan: &Thaw, owner: &Owner) -> Vec<String> {
         let line = |id: &str, codes: &[Code], ml: Volume| {
             self.words.say(id, &[("codes", self.codes(codes)), ("amount", self.amount(ml))])
         };
@@ -292,11 +290,31 @@ impl Speaker<'_> {
         }
         if !plan.short_ml.is_zero() {
             lines.push(line("plan-short", &[], plan.short_ml));
+            lines.extend(self.left_aside(owner));
         }
         if let Some(from) = plan.take_out_from.filter(|_| !plan.thaw_codes.is_empty()) {
             lines.push(self.words.say("plan-from", &[("time", self.time(from)), ("whose", self.whose())]));
         }
         lines
+    }
+
+    /// The milk at home that no plan counts on, with the reason.
+    fn left_aside(&self, owner: &Owner) -> Option<String> {
+        let reason = |c: &&Container| match c {
+            c if c.is_started() => None,
+            c if c.held_since.is_some() => Some("aside-held"),
+            c if c.suspect_since.is_some() => Some("aside-suspect"),
+            c if !c.age_known() => Some("aside-unknown"),
+            _ => None,
+        };
+        let of = |id: &str| {
+            let here = self.ledger.stock().existing().filter(|c| query::is_at_home(c));
+            let own = here.filter(|c| query::is_owned(self.ledger, c, owner) && reason(c) == Some(id));
+            self.labels_of(own).map(|codes| self.words.say(id, &[("codes", codes)]))
+        };
+        let list: Vec<String> =
+            ["aside-suspect", "aside-held", "aside-unknown"].into_iter().filter_map(of).collect();
+        (!list.is_empty()).then(|| self.words.say("plan-aside", &[("list", list.join(", "))]))
     }
 
     fn summary(&self) -> String {
@@ -305,7 +323,7 @@ impl Speaker<'_> {
         let days = (0..SUMMARY_DAYS).rev().filter_map(|n| today.checked_sub_signed(TimeDelta::days(n)));
         let lines = days.map(|day| {
             let (from, to) = query::day_of(self.ledger, day);
-            let (fed, feeds) = query::fed(self.ledger.stock(), from, to);
+            let (fed, feeds) = query::fed(self.ledger.stock(), from, to, None);
             let (pumped, sessions) = query::pumped(self.ledger.stock(), from, to);
             let name = self.words.word(&format!("day-{}", day.format("%a").to_string().to_lowercase()));
             self.words.say(
@@ -321,7 +339,8 @@ impl Speaker<'_> {
         });
         let since = query::day_of(self.ledger, today).0 - TimeDelta::days(SUMMARY_DAYS);
         let talk = self.ledger.talk();
-        let open = talk.lapsed().iter().chain(talk.questions()).filter(|q| q.asked >= since);
+        let is_open = |q: &&OpenQuestion| q.asked >= since && q.question.about != Doubt::Hold;
+        let open = talk.lapsed().iter().chain(talk.questions()).filter(is_open);
         std::iter::once(title).chain(lines).chain(self.not_noted(open)).collect::<Vec<_>>().join("\n")
     }
 

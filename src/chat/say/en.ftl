@@ -26,6 +26,8 @@ side-left = left
 side-right = right
 
 # amounts and times
+code-of = { $code } ({ $whose })
+for-one = for { $child }
 amount-ml = { $ml } ml ({ $oz } oz)
 amount-oz = { $oz } oz ({ $ml } ml)
 amount-about = about { $amount }
@@ -56,6 +58,8 @@ time-far = { $date } { $month } { $year }
 until-use-by = use by { $time } ({ $whose })
 until-best = best by { $best }, use by { $time } ({ $whose })
 until-use-now = use it now: { $whose } gives no time for this
+until-at-once = use it at once ({ $whose })
+until-end-of-feed = for this feed only ({ $whose })
 until-past = past since { $time } ({ $whose }): don't feed
 until-unknown = age unknown: not offered before it is known
 until-held = on hold: not to be used
@@ -81,6 +85,8 @@ for-child = { $line } · { $child }
 feed-began = feeding from { $codes } since { $time }
 feed-began-nowhere = feeding since { $time }
 leftover = { $code } holds { $amount }, started: no stock · { $until }
+so-far = one feed with that before: { $amount }
+and-also = { $line } · { $more }
 rest = { $code } keeps { $amount } · { $until }
 nursed = nursed { $time }
 nursed-side = nursed, { $side } · { $time }
@@ -106,6 +112,7 @@ outage = Cold lost since { $time }. Out of the plan until somebody looks: { $cod
 outage-none = Cold lost since { $time }. Nothing on the books lay there. { $rule }
 rule-outage = { $whose }: a shut fridge stays cold about { $fridge }, a full freezer { $full }, half full { $half }.
 rule-outage-none = { $whose } gives no times for this: keep it shut, move what you can somewhere cold, and ask your care team.
+rule-outage-door = No publisher that we know gives a time for a door that stood open: go by what you find.
 counted = Counted { $seen }, the books say { $books }.
 counted-extra = Seen but not there by the books: { $extra }. Milk without a label: "1 bag of 120 without a date in the freezer"; it is kept apart.
 counted-fewer = Counted { $seen }, the books say { $books }. Which numbers do you see? E.g. "counted the freezer: 1, 2, 4".
@@ -121,12 +128,15 @@ checked-liquid = Thawed, and counted as warm since the cold was lost, for nobody
 checked-cold = Still cold: its time runs on as before.
 checked-open = What did you find: hard, icy or liquid? And was it still cold?
 was-drunk = ⚠ Of { $codes } { $amount } was drunk at { $time }, given by { $by }.
-was-sent = ⚠ { $code } was sent to { $where } at { $time }: tell them.
+was-sent = ⚠ { $code } was sent to { $where } at { $time } by { $by }: tell them.
+outage-short = The outage is taken back: { $minutes } min. { $rule } Was it shut all that time? If anything had begun to thaw, tell me which.
+outage-not-short = { $minutes } min. { $rule } Still to be looked at: { $codes }. Tell me bag by bag: hard, icy or liquid.
 limit-stays = { $setting }: { $whose } allows at most { $limit }. A limit of your own can only be stricter. Nothing noted.
 limit-none = { $setting }: { $whose } has no figure that this would make stricter. Nothing noted.
 taken-back = taken back
 taken-back-codes = taken back: { $codes }
 corrected = corrected: { $line }
+corrected-was = corrected, before { $was }: { $line }
 set = noted: { $setting } { $value }
 paused = paused: I say nothing unasked until you write "resume"
 paused-until = paused until { $time }
@@ -136,22 +146,30 @@ closed = done by { $by }
 
 # beside a receipt
 given-past = ⚠ { $code } was past its time at { $time } by { $whose }'s times. If it was drunk and you are worried, ask your doctor or nurse.
+wrong-milk = ⚠ Stop and keep the bottle: { $codes } is { $whose }'s milk, not { $child }'s. Tell both families now, and call the doctor.
+mixed-owners = ⚠ Milk of { $of } in one container: on hold, offered to nobody, until one of those whose milk it is releases it.
 given-held = ⚠ { $code } is on hold and should not have been used. Ask whoever put it on hold.
 given-unknown = ⚠ The age of { $code } is unknown by our log: it was to be offered to nobody.
 given-suspect = ⚠ { $code } lay where the cold was lost and nobody has looked at it yet.
 more-than-there = { $amount } more than { $code } held by the books: please count.
 more-than-there-nowhere = { $amount } was on no books.
 not-refrozen = { $codes } had thawed: { $whose } says milk that has thawed is not frozen again. It keeps its shorter time.
+not-frozen-now = { $codes } had been warmed: the freezer gives it no new time. It keeps its shorter time.
+not-frozen-started = Drunk from: { $codes }. It is never frozen or kept as stock, and keeps its short time.
+started-mixed = ⚠ { $codes } had been drunk from: all that it was poured into counts as started.
 not-for-sending = Drunk from, so not to be sent: { $codes }. Throw it away at its time.
 left-out = Left out: { $list }. The rest is noted.
 label-taken = { $wanted } is taken: this one is { $given }
-place-open = It counts as in the room until you say where it is.
+place-open = where is it? Until you say: room
 combining-rule = { $whose } on mixing: { $rule }
 ask-thaw-how = How is it thawing? Until you say, the hours in the room count.
 ask-age = When was it expressed? Reply "that was 3 March", say; until then { $code } is offered to nobody.
 
 # answers
 stock-title = By our log:
+of-owner = { $whose }: { $line }
+of-site = at { $site }: { $line }
+called-none = Nothing on the books is called so: { $tags }.
 stock-place = { $where }: { $amount } in { $count }
 stock-none = nothing on the books
 stock-total = together { $amount }
@@ -202,6 +220,10 @@ plan-thaw = Thaw { $codes } · { $amount }.
 plan-nothing = Nothing to thaw.
 plan-over = { $amount } more than needed.
 plan-short = { $amount } is missing.
+plan-aside = Left aside: { $list }.
+aside-suspect = lost its cold and nobody has looked: { $codes }
+aside-held = on hold: { $codes }
+aside-unknown = of unknown age: { $codes }
 plan-from = Not out of the freezer before { $time } ({ $whose }).
 plan-no-need = I don't know what a day needs. Tell me, e.g. "we need 3 bottles of 120 ml".
 summary-day = { $day }: drunk { $fed } in { $feeds } bottles, pumped { $pumped } in { $sessions } sessions
@@ -210,11 +232,13 @@ rule-line = { $what }: { $limit }
 rule-line-best = { $what }: best { $best }, at most { $limit }
 rule-title = { $whose } ({ $title }), for healthy babies born at term:
 rule-none = { $whose } gives no time for this: move it or use it now, and ask your care team.
+rule-unsaid = { $whose } says nothing of this: leave it until your care team has said.
 rule-answer = { $whose }: { $list } ({ $title }).
 rule-short-caution = For healthy babies born at term; your care team's word counts.
 rule-own-limit = your own limit, { $clock }: { $limit }
 rule-now = use it at once
 rule-end-of-feed = finish that feed, then throw it away
+rule-end-of-day = until the day ends
 milk-fresh = fresh
 milk-chilled = fresh out of the fridge
 milk-frozen = frozen
@@ -261,16 +285,31 @@ span-months = { $n } months
 convert-to-ml = { $oz } oz = { $ml } ml
 convert-to-oz = { $ml } ml = { $oz } oz (US)
 help = Write as you would to each other, e.g.
-    "pumped 120 fridge" · "fed 90 left 30" · "gave 12" · "12 to the freezer"
-    "thawing 14 in the fridge" · "tossed 15" · "which one next?" · "what do I thaw?"
-    "how much do we have?" · "is 12 still ok?" · "undo" · "sorry, 130 not 150"
-    The number is the label to write on the container. I keep the log and the published times; your care team's word counts.
+    "pumped { $pumped } fridge" · "fed { $fed } left { $left }" · "gave { $fresh }" · "{ $fresh } to the freezer"
+    "thawing { $frozen } in the fridge" · "tossed { $fresh }" · "which one next?" · "what do I thaw?"
+    "how much do we have?" · "is { $fresh } still ok?" · "undo" · "sorry, not { $fed }" · "same again" · "pause until 6"
+help-child = "fed { $child } { $fed }"
+help-also = "pumped { $pumped } fridge" · "fed { $fed } left { $left }" · "which one next?" · "undo"
+help-end = The number is the label to write on the container. I keep the log and the published times; your care team's word counts.
+
+# notes of the rule sets
+note-us-cdc-refreezing = Never freeze again what has thawed. Only after a power cut: while ice crystals are still in it, it may be refrozen.
+note-us-cdc-combining = Cool the fresh milk first; never add warm milk to cold or frozen milk.
+note-uk-nhs-refreezing = Never freeze again what has thawed.
+note-au-nhmrc-refreezing = Never freeze again what has thawed.
 
 # alarms
-alarm-unwell = Call your doctor or the emergency number now. A fever under 3 months, a baby who won't wake, goes floppy or has no wet nappies can't wait. The log can; write it after.
-alarm-wrong_milk = Stop the feed and keep the bottle. Tell both families now, and call the doctor. Write down which bottle, how much and when.
-alarm-dilution = Please don't: water is never added to milk. If the milk doesn't reach, ask what to give your doctor or nurse. If water was given already, call them now.
-alarm-colour = Set that milk aside and don't feed it yet. Ask your doctor or midwife today about pink or red milk.
+alarm-to = { $names }: { $line }
+emergency-plain = the emergency number
+emergency-known = the emergency number ({ $number })
+alarm-unwell = Call your doctor or { $emergency } now. A fever under 3 months, a baby who won't wake, goes floppy, brings everything up or has no wet nappies can't wait.
+alarm-wrong_milk = Stop the feed and keep the bottle. Call your doctor now, or { $emergency } if the child seems unwell, and tell both families.
+alarm-dilution = Please don't: water is never added to milk. If some was given, call your doctor or { $emergency } now. If the milk doesn't reach, ask your doctor or nurse what to give.
+alarm-colour = Set that milk aside and don't feed it. Call your doctor or midwife about it today; if it was drunk or your child seems unwell, call your doctor or { $emergency } now.
+alarm-log = The log can wait. Afterwards: what was drunk and when, e.g. "fed { $fed } at 14:05"; "summary" shows the last days for the doctor.
+alarm-log-colour = Afterwards: "hold { $fresh }" keeps that milk out of use.
+medicine = I give no verdict on medicines or drinks. Ask your doctor, midwife or pharmacist whether and when this milk may be given.
+medicine-hold = Until you know, it can be kept out of use:
 
 # questions
 ask-unit = Which unit?
@@ -280,6 +319,14 @@ ask-place = Where is it?
 ask-time = Which day or time?
 ask-kind = What is meant? Nothing is noted yet.
 ask-count = Are they gone?
+ask-whose = Whose milk? Nothing is noted yet.
+ask-child = Which child?
+ask-same-feed = { $by } noted { $amount } · { $time }. The same feed? Nothing more is noted yet.
+ask-same-feed-open = { $by } noted a feed · { $time }. The same one? Nothing more is noted yet.
+ask-same-pump = { $by } noted { $amount } pumped · { $time }. The same session? Nothing more is noted yet.
+ask-same-pump-open = { $by } noted a session · { $time }. The same one? Nothing more is noted yet.
+noted-once = The same: it stands as noted before.
+pick-other = Which one was it?
 not-answered = Nobody answered: not noted.
 not-noted = Not noted.
 not-noted-list = Not noted, for nobody answered: { $list }. Write it again if it counts.
@@ -292,6 +339,8 @@ none-frozen = There aren't that many frozen containers on the books. Nothing not
 none-unfrozen = There aren't that many unfrozen containers on the books. Nothing noted.
 none-sent = Nothing on the books was sent away. Nothing noted.
 none-any = No container on the books fits that. Nothing noted.
+set-aside = Not that many are free to be used: { $list }. Nothing noted.
+set-aside-one = { $codes }: { $until }
 amount-missing = How much was it? E.g. "pumped 120 fridge". Nothing noted yet.
 which-one = Which container? Say its number, e.g. "12 to the freezer". Nothing noted.
 nothing-to-undo = You have nothing here to take back.
@@ -300,11 +349,13 @@ not-yours = Only the one who said it can take it back, and only the one who pump
 nothing-asked = That question is closed.
 bad-setting = { $setting }: "{ $value }" can't be read; for example: { $example }
 unknown-setting = there is no setting "{ $setting }"
-unreadable = I can only read text. Write it, e.g. "pumped 120 fridge".
+unreadable = I can only read text. Write it like this: "pumped { $pumped } fridge", "fed { $fed } left { $left }"; or put the words under the picture.
+mishandled = I could not handle this message. Nothing of it is noted; please write it another way.
 welcome = Hello. From now on I keep the milk log of this group, by { $whose }'s times until you say otherwise. Write "help" for what you can write. I keep a log, no more: your care team's word counts.
 sees-only-commands = I can't see plain messages here. Make me an administrator of the group, or turn my privacy mode off and add me again.
 not-taken-on = This group isn't taken on yet: write /start and the set-up code.
 wrong-code = That is not the set-up code.
+too-many-guesses = Too many wrong codes. The next one is looked at in { $minutes } min.
 private-chat = I work in your family's group. Add me there and write /start and the set-up code.
 
 # readings offered by a question
@@ -314,6 +365,7 @@ reading-feed = fed { $details }
 reading-formula = formula { $details }
 reading-move = move { $details }
 reading-thaw = thaw { $details }
+reading-hold = hold { $details }
 reading-send = sent { $details }
 reading-return = { $details } is back
 reading-discard = thrown away { $details }
@@ -329,11 +381,20 @@ answer-first = first|the first|the first one|1st
 answer-second = second|the second|the second one|2nd
 answer-third = third|the third|the third one|3rd
 answer-ml = ml|mls|milliliters|millilitres|in ml
+answer-other = the other|the other one|other one|no, the other one|no the other one
+answer-same = same|the same|same one|same feed|the same feed|same one yes|yes same|yes, same|yes the same|it's the same|its the same
+answer-another = another|another one|a different one|different|different one|another feed|a new one|new one|no another|no, another|no, another one|two feeds|both
+answer-filler = no|nope|it|was|is|its|it's|the|actually|that|not|that's|thats|one|from|bag|bottle|number|i|meant|mean|a|an|my|feed|yes|,
+answer-correcting = no|nope|actually|it|i|not|wait
+answer-one = one|ones
 answer-oz = oz|ounces|in oz|in ounces
 
 # buttons
 button-undo = Undo
 button-yes = Yes
+button-same = Same
+button-another = Another
+button-other = Other
 button-why = Why?
 button-on-it = On it
 button-done = Done
@@ -362,6 +423,7 @@ remind-held-due = { $name }: still on hold: { $codes }. Release or throw away, a
 somebody = Whoever is there
 and-so-on = { $list }
 code-amount = { $code } · { $amount }
+code-amount-site = { $code } · { $amount } at { $site }
 
 # commands, as the platform offers them
 command-help = What can be written here

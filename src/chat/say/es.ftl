@@ -26,6 +26,8 @@ side-left = izquierdo
 side-right = derecho
 
 # amounts and times
+code-of = { $code } ({ $whose })
+for-one = para { $child }
 amount-ml = { $ml } ml ({ $oz } oz)
 amount-oz = { $oz } oz ({ $ml } ml)
 amount-about = cerca de { $amount }
@@ -56,6 +58,8 @@ time-far = { $date } { $month } { $year }
 until-use-by = usar antes del { $time } ({ $whose })
 until-best = mejor antes del { $best }, usar antes del { $time } ({ $whose })
 until-use-now = usar ya: { $whose } no da plazo para esto
+until-at-once = usarla enseguida ({ $whose })
+until-end-of-feed = solo para esta toma ({ $whose })
 until-past = fuera de plazo desde el { $time } ({ $whose }): no dar
 until-unknown = fecha desconocida: no se ofrece hasta saberla
 until-held = apartada: no usar
@@ -81,6 +85,8 @@ for-child = { $line } · { $child }
 feed-began = tomando de { $codes } desde el { $time }
 feed-began-nowhere = tomando desde el { $time }
 leftover = { $code } tiene { $amount }, empezada: no cuenta como reserva · { $until }
+so-far = una sola toma con la anterior: { $amount }
+and-also = { $line } · { $more }
 rest = en { $code } quedan { $amount } · { $until }
 nursed = pecho · { $time }
 nursed-side = pecho { $side } · { $time }
@@ -106,6 +112,7 @@ outage = Sin frío desde el { $time }. Fuera del plan hasta que alguien revise: 
 outage-none = Sin frío desde el { $time }. Ahí no había nada del registro. { $rule }
 rule-outage = { $whose }: un refrigerador cerrado conserva el frío cerca de { $fridge }, un congelador lleno { $full }, medio lleno { $half }.
 rule-outage-none = { $whose } no da tiempos para esto: no abran, lleven lo que puedan a un lugar frío y pregunten a su equipo de salud.
+rule-outage-door = Ningún organismo que conozcamos da un plazo para una puerta que quedó abierta: cuenta lo que se encuentre.
 counted = Contados: { $seen }. En el registro: { $books }.
 counted-extra = Vistos, pero no están ahí según el registro: { $extra }. Leche sin etiqueta: "1 bolsa de 120 sin fecha al congelador"; queda aparte.
 counted-fewer = Contados { $seen }, el registro dice { $books }. ¿Qué números ven? P. ej. "conté el congelador: 1, 2, 4".
@@ -121,12 +128,15 @@ checked-liquid = Descongelada, y cuenta como tibia desde que se perdió el frío
 checked-cold = Sigue fría: su tiempo sigue como antes.
 checked-open = ¿Cómo estaba: dura, con hielo o líquida? ¿Y seguía fría?
 was-drunk = ⚠ De { $codes } se tomaron { $amount } el { $time }, dado por { $by }.
-was-sent = ⚠ { $code } fue a { $where } el { $time }: avísenles.
+was-sent = ⚠ { $code } fue a { $where } el { $time }, lo envió { $by }: avísenles.
+outage-short = El corte queda deshecho: { $minutes } min. { $rule } ¿Estuvo cerrado todo el tiempo? Si algo empezó a descongelarse, díganme cuál.
+outage-not-short = { $minutes } min. { $rule } Falta revisar: { $codes }. Bolsa por bolsa: dura, con hielo o líquida.
 limit-stays = { $setting }: { $whose } permite como máximo { $limit }. Un límite propio solo puede ser más estricto. No anoté nada.
 limit-none = { $setting }: { $whose } no da una cifra que esto haga más estricta. No anoté nada.
 taken-back = deshecho
 taken-back-codes = deshecho: { $codes }
 corrected = corregido: { $line }
+corrected-was = corregido, antes { $was }: { $line }
 set = anotado: { $setting } { $value }
 paused = en pausa: no digo nada por mi cuenta hasta leer "reanudar"
 paused-until = en pausa hasta el { $time }
@@ -136,22 +146,30 @@ closed = hecho por { $by }
 
 # beside a receipt
 given-past = ⚠ El plazo de { $code } terminó el { $time } según { $whose }. Si el bebé la tomó y hay preocupación, preguntar a tu médico o enfermera.
+wrong-milk = ⚠ Paren y guarden el biberón: { $codes } es la leche de { $whose }, no la de { $child }. Avisen ya a las dos familias y llamen al médico.
+mixed-owners = ⚠ Leche de { $of } en un recipiente: apartada, no se ofrece a nadie, hasta que la libere una de las personas de quien es.
 given-held = ⚠ { $code } está apartada y no debió usarse. Preguntar a quien la apartó.
 given-unknown = ⚠ No se sabe de cuándo es { $code } según el registro: no era para ofrecer.
 given-suspect = ⚠ { $code } estaba donde se perdió el frío y nadie la ha revisado todavía.
 more-than-there = { $amount } más de lo que { $code } tenía en el registro: falta contar.
 more-than-there-nowhere = { $amount } no estaban en ningún registro.
 not-refrozen = { $codes }: ya se había descongelado. { $whose } dice que la leche descongelada no se vuelve a congelar. Conserva su plazo más corto.
+not-frozen-now = { $codes }: ya se había calentado. El congelador no le da más tiempo. Conserva su plazo más corto.
+not-frozen-started = Ya tomaron de { $codes }. No se congela ni se guarda como reserva, y conserva su tiempo corto.
+started-mixed = ⚠ Ya habían tomado de { $codes }: todo lo que se mezcló con eso cuenta como empezado.
 not-for-sending = { $codes }: ya se tomó de ahí, no se puede enviar. Tirarla cuando termine su plazo.
 left-out = Queda fuera: { $list }. Lo demás está anotado.
 label-taken = { $wanted } ya está en uso: este es { $given }
-place-open = Cuenta como a temperatura ambiente hasta saber dónde está.
+place-open = ¿dónde está? Hasta saberlo: temperatura ambiente
 combining-rule = { $whose } sobre mezclar: { $rule }
 ask-thaw-how = ¿Cómo se descongela? Hasta saberlo, cuentan las horas a temperatura ambiente.
 ask-age = ¿Cuándo se extrajo? Responder, por ejemplo, "fue el 3 de marzo"; hasta entonces { $code } no se ofrece a nadie.
 
 # answers
 stock-title = Según nuestro registro:
+of-owner = { $whose }: { $line }
+of-site = en { $site }: { $line }
+called-none = En el registro nada se llama así: { $tags }.
 stock-place = { $where }: { $amount } en { $count }
 stock-none = nada en el registro
 stock-total = en total { $amount }
@@ -205,6 +223,10 @@ plan-thaw = Descongelar { $codes } · { $amount }.
 plan-nothing = Nada que descongelar.
 plan-over = Sobran { $amount }.
 plan-short = Faltan { $amount }.
+plan-aside = Queda aparte: { $list }.
+aside-suspect = perdió el frío y nadie la ha revisado: { $codes }
+aside-held = apartada: { $codes }
+aside-unknown = de edad desconocida: { $codes }
 plan-from = No sacar del congelador antes del { $time } ({ $whose }).
 plan-no-need = No sé cuánto se necesita al día. Por ejemplo: "necesitamos 3 biberones de 120 ml".
 summary-day = { $day }: tomó { $fed } (biberones: { $feeds }), leche extraída { $pumped } (extracciones: { $sessions })
@@ -213,11 +235,13 @@ rule-line = { $what }: { $limit }
 rule-line-best = { $what }: mejor { $best }, como máximo { $limit }
 rule-title = { $whose } ({ $title }), para bebés sanos nacidos a término:
 rule-none = { $whose } no da plazo para esto: cambiarla de lugar o usarla ya, y preguntar a tu equipo de salud.
+rule-unsaid = { $whose } no dice nada de esto: dejarlo hasta que lo diga su equipo de salud.
 rule-answer = { $whose }: { $list } ({ $title }).
 rule-short-caution = Para bebés sanos nacidos a término; vale la palabra de su equipo de salud.
 rule-own-limit = su propio límite, { $clock }: { $limit }
 rule-now = usar de inmediato
 rule-end-of-feed = terminar esa toma y luego tirarla
+rule-end-of-day = hasta que termine el día
 milk-fresh = fresca
 milk-chilled = fresca sacada del refrigerador
 milk-frozen = congelada
@@ -270,16 +294,31 @@ span-months = { $n ->
 convert-to-ml = { $oz } oz = { $ml } ml
 convert-to-oz = { $ml } ml = { $oz } oz (EE. UU.)
 help = Escribir como entre ustedes, por ejemplo:
-    "me saqué 120 refri" · "tomó 90 dejó 30" · "le di la 12" · "12 al congelador"
-    "descongelando 14 en el refri" · "tiré 15" · "¿cuál sigue?" · "¿qué descongelo?"
-    "¿cuánta leche hay?" · "¿la 12 todavía sirve?" · "deshacer" · "perdón, 130 no 150"
-    El número es la etiqueta que se escribe en el recipiente. Yo llevo el registro y los tiempos publicados; vale lo que diga tu equipo de salud.
+    "me saqué { $pumped } refri" · "tomó { $fed } dejó { $left }" · "le di la { $fresh }" · "{ $fresh } al congelador"
+    "descongelando { $frozen } en el refri" · "tiré { $fresh }" · "¿cuál sigue?" · "¿qué descongelo?"
+    "¿cuánta leche hay?" · "¿la { $fresh } todavía sirve?" · "deshacer" · "perdón, no { $fed }" · "igual que antes" · "pausa hasta las 6"
+help-child = "{ $child } tomó { $fed }"
+help-also = "me saqué { $pumped } refri" · "tomó { $fed } dejó { $left }" · "¿cuál sigue?" · "deshacer"
+help-end = El número es la etiqueta que se escribe en el recipiente. Yo llevo el registro y los tiempos publicados; vale lo que diga tu equipo de salud.
+
+# notes of the rule sets
+note-us-cdc-refreezing = Nunca volver a congelar lo que se descongeló. Solo después de un corte de luz: mientras todavía tenga cristales de hielo, se puede volver a congelar.
+note-us-cdc-combining = Enfriar primero la leche fresca; nunca agregar leche tibia a leche fría o congelada.
+note-uk-nhs-refreezing = Nunca volver a congelar lo que se descongeló.
+note-au-nhmrc-refreezing = Nunca volver a congelar lo que se descongeló.
 
 # alarms
-alarm-unwell = Llamar ahora al médico o al número de emergencias. No pueden esperar: fiebre antes de los 3 meses, un bebé que no despierta, que se pone flojo o que no moja pañales. El registro sí puede esperar; anotarlo después.
-alarm-wrong_milk = Parar la toma y guardar el biberón. Avisar ahora a las dos familias y llamar al médico. Anotar qué biberón, cuánto y cuándo.
-alarm-dilution = Por favor, no: a la leche nunca se le agrega agua. Si la leche no alcanza, preguntar al médico o a la enfermera qué dar. Si ya se le dio agua, llamar ahora.
-alarm-colour = Apartar esa leche y no darla todavía. Preguntar hoy al médico o a la partera (matrona) por la leche rosada o roja.
+alarm-to = { $names }: { $line }
+emergency-plain = al número de emergencias
+emergency-known = al número de emergencias ({ $number })
+alarm-unwell = Llamar ahora al médico o { $emergency }. No pueden esperar: fiebre antes de los 3 meses, un bebé que no despierta, que se pone flojo, que devuelve todo o que no moja pañales.
+alarm-wrong_milk = Parar la toma y guardar el biberón. Llamar ahora al médico, o { $emergency } si parece enfermo, y avisar a las dos familias.
+alarm-dilution = Por favor, no: a la leche nunca se le agrega agua. Si ya se le dio, llamar ahora al médico o { $emergency }. Si la leche no alcanza, preguntar al médico o a la enfermera qué dar.
+alarm-colour = Apartar esa leche y no darla. Llamar hoy al médico o a la partera (matrona); si ya la tomó o parece enfermo, llamar ahora al médico o { $emergency }.
+alarm-log = El registro puede esperar. Después: qué tomó y cuándo, por ejemplo "tomó { $fed } a las 14:05"; "resumen" muestra los últimos días para el médico.
+alarm-log-colour = Después: "apartar { $fresh }" la deja fuera de uso.
+medicine = No opino sobre medicinas ni bebidas. Preguntar al médico, a la partera (matrona) o en la farmacia si esta leche se puede dar y cuándo.
+medicine-hold = Hasta saberlo, se puede dejar fuera de uso:
 
 # questions
 ask-unit = ¿Qué unidad?
@@ -289,6 +328,14 @@ ask-place = ¿Dónde está?
 ask-time = ¿Qué día o a qué hora?
 ask-kind = ¿Qué significa? Todavía no se anotó nada.
 ask-count = ¿Ya no están?
+ask-whose = ¿De quién es la leche? Todavía no se anotó nada.
+ask-child = ¿Qué bebé?
+ask-same-feed = { $by } anotó { $amount } · { $time }. ¿Es la misma toma? No se anotó nada más todavía.
+ask-same-feed-open = { $by } anotó una toma · { $time }. ¿Es la misma? No se anotó nada más todavía.
+ask-same-pump = { $by } anotó { $amount } extraídos · { $time }. ¿Es la misma extracción? No se anotó nada más todavía.
+ask-same-pump-open = { $by } anotó una extracción · { $time }. ¿Es la misma? No se anotó nada más todavía.
+noted-once = La misma: queda como estaba anotada.
+pick-other = ¿Cuál fue?
 not-answered = Nadie respondió: no se anotó.
 not-noted = No se anotó.
 not-noted-list = No se anotó, porque nadie respondió: { $list }. Escribirlo otra vez si cuenta.
@@ -301,6 +348,8 @@ none-frozen = No hay tantos recipientes congelados en el registro. No se anotó 
 none-unfrozen = No hay tantos recipientes sin congelar en el registro. No se anotó nada.
 none-sent = En el registro no hay nada enviado. No se anotó nada.
 none-any = Ningún recipiente del registro corresponde a eso. No se anotó nada.
+set-aside = No hay tantos que se puedan usar: { $list }. No anoté nada.
+set-aside-one = { $codes }: { $until }
 amount-missing = ¿Cuánto fue? Por ejemplo: "me saqué 120 refri". Todavía no se anotó nada.
 which-one = ¿Qué recipiente? Falta su número, por ejemplo "12 al congelador". No se anotó nada.
 nothing-to-undo = Aquí no hay nada tuyo que deshacer.
@@ -309,11 +358,13 @@ not-yours = Solo quien lo dijo puede deshacerlo, y solo quien se extrae la leche
 nothing-asked = Esa pregunta ya está cerrada.
 bad-setting = { $setting }: no se entiende "{ $value }"; por ejemplo: { $example }
 unknown-setting = no existe el ajuste "{ $setting }"
-unreadable = Solo puedo leer texto. Por ejemplo: "me saqué 120 refri".
+unreadable = Solo puedo leer texto. Escribirlo así: "me saqué { $pumped } refri", "tomó { $fed } dejó { $left }"; o poner las palabras debajo de la foto.
+mishandled = No pude procesar este mensaje. No se anotó nada de él; por favor, escribirlo de otra manera.
 welcome = Hola. Desde ahora llevo el registro de leche extraída de este grupo, con los tiempos de { $whose } mientras no se diga otra cosa. Con "ayuda" se ve qué se puede escribir. Llevo un registro, nada más: vale lo que diga tu equipo de salud.
 sees-only-commands = Aquí no puedo ver los mensajes normales. Falta hacerme administrador del grupo, o apagar mi modo de privacidad y agregarme otra vez.
 not-taken-on = Este grupo todavía no está dado de alta: hay que escribir /start y el código de configuración.
 wrong-code = Ese no es el código de configuración.
+too-many-guesses = Demasiados códigos equivocados. El próximo se mira en { $minutes } min.
 private-chat = Trabajo en el grupo de la familia. Hay que agregarme ahí y escribir /start y el código de configuración.
 
 # readings offered by a question
@@ -323,6 +374,7 @@ reading-feed = tomó { $details }
 reading-formula = fórmula { $details }
 reading-move = mover { $details }
 reading-thaw = descongelar { $details }
+reading-hold = apartar { $details }
 reading-send = enviada { $details }
 reading-return = { $details } ha vuelto
 reading-discard = tirada { $details }
@@ -338,11 +390,20 @@ answer-first = primero|primera|el primero|la primera|lo primero
 answer-second = segundo|segunda|el segundo|la segunda|lo segundo
 answer-third = tercero|tercera|el tercero|la tercera|lo tercero
 answer-ml = ml|mililitros|en ml
+answer-other = el otro|la otra|no, el otro|no, la otra
+answer-same = igual|la misma|el mismo|lo mismo|misma toma|la misma toma|es la misma|sí, la misma|si la misma
+answer-another = otra|otro|otra toma|es otra|distinta|una distinta|no, otra|no otra|dos tomas|las dos
+answer-filler = no|era|fue|es|el|la|los|las|de|del|ese|esa|un|una|bolsa|biberón|biberon|número|numero|toma|sí|si|en|,
+answer-correcting = no|era|fue|mejor|espera
+answer-one = el|la|los|las
 answer-oz = oz|onzas|en onzas
 
 # buttons
 button-undo = Deshacer
 button-yes = Sí
+button-same = La misma
+button-another = Otra
+button-other = Otro recipiente
 button-why = ¿Por qué?
 button-on-it = Yo me encargo
 button-done = Hecho
@@ -371,6 +432,7 @@ remind-held-due = { $name }: { $codes } sigue apartada. Liberarla o tirarla, seg
 somebody = Quien esté ahí
 and-so-on = { $list }
 code-amount = { $code } · { $amount }
+code-amount-site = { $code } · { $amount } en { $site }
 
 # commands, as the platform offers them
 command-help = Qué se puede escribir aquí

@@ -22,10 +22,37 @@ impl Speaker<'_> {
                 ];
                 w.say("was-drunk", &args)
             }
-            Piece::WasSent { code, site, at } => {
+            Piece::OutageOver { what, minutes, short, codes } => {
+                let args = [
+                    ("minutes", minutes.to_string()),
+                    ("codes", self.ranges(codes)),
+                    ("rule", self.outage_rule(*what)),
+                ];
+                w.say(if *short { "outage-short" } else { "outage-not-short" }, &args)
+            }
+            Piece::WasSent { code, site, at, by } => {
                 let site = site.as_ref().map(|s| self.site(s)).unwrap_or_default();
-                let args = [("code", code.to_string()), ("where", site), ("time", self.time(*at))];
+                let by = by.clone().unwrap_or_else(|| w.word("by-nobody"));
+                let args =
+                    [("code", code.to_string()), ("where", site), ("time", self.time(*at)), ("by", by)];
                 w.say("was-sent", &args)
+            }
+            Piece::WrongMilk { codes, child } => {
+                let whose: Vec<String> = codes
+                    .iter()
+                    .filter_map(|c| self.container(*c))
+                    .filter_map(|c| {
+                        let for_other = c.marks.child.clone().filter(|name| name != child);
+                        for_other.or(c.marks.whose.clone())
+                    })
+                    .collect();
+                let codes = codes.iter().map(u32::to_string).collect::<Vec<_>>().join(", ");
+                let args = [("codes", codes), ("whose", whose.join(", ")), ("child", child.clone())];
+                w.say("wrong-milk", &args)
+            }
+            Piece::MixedOwners { marks } => {
+                let of = marks.whose.clone().filter(|w| w.contains('+')).or(marks.child.clone());
+                w.say("mixed-owners", &[("of", of.unwrap_or_default())])
             }
             Piece::LimitStays { setting, limit } => {
                 let mut args = vec![("setting", setting.clone()), ("whose", self.whose())];

@@ -10,7 +10,7 @@ impl Speaker<'_> {
     pub fn reminder(&self, reminder: &Reminder) -> String {
         let codes: Vec<Code> = reminder.codes.iter().map(|(code, _)| *code).collect();
         if reminder.why == Why::Plan {
-            let plan = reminder.day.and_then(|day| self.plan(day)).unwrap_or_default();
+            let plan = reminder.day.and_then(|day| self.plan_of(day, &reminder.whose)).unwrap_or_default();
             let asked = self.ledger.talk().lapsed().iter().filter(|q| reminder.questions.contains(&q.seq));
             return [Some(plan), self.not_noted(asked)].into_iter().flatten().collect::<Vec<_>>().join("\n");
         }
@@ -42,10 +42,18 @@ impl Speaker<'_> {
         (!list.is_empty()).then(|| self.words.say("not-noted-list", &[("list", list.join("; "))]))
     }
 
-    fn with_amounts(&self, codes: &[Code]) -> String {
+    pub fn with_amounts(&self, codes: &[Code]) -> String {
         let one = |code: &Code| {
             let amount = self.container(*code).map(|c| self.amount(c.ml)).unwrap_or_default();
-            self.words.say("code-amount", &[("code", code.to_string()), ("amount", amount)])
+            let site = self.container(*code).and_then(|c| c.life.site.as_ref()).map(|s| self.site(s));
+            let args = [("code", self.codes(&[*code])), ("amount", amount)];
+            match site {
+                Some(site) => {
+                    let [code, amount] = args;
+                    self.words.say("code-amount-site", &[code, amount, ("site", site)])
+                }
+                None => self.words.say("code-amount", &args),
+            }
         };
         codes.iter().map(one).collect::<Vec<_>>().join(", ")
     }

@@ -43,6 +43,17 @@ impl Words {
         Words { index: languages.iter().find_map(known).unwrap_or(0) }
     }
 
+    /// The household's languages after the first, as far as there are wordings for them.
+    pub fn others(languages: &[String]) -> Vec<Words> {
+        let first = Words::of(languages).index;
+        let known = languages.iter().filter_map(|l| FILES.iter().position(|(language, _)| language == l));
+        known.filter(|index| *index != first).map(|index| Words { index }).collect()
+    }
+
+    pub fn language(self) -> &'static str {
+        FILES.get(self.index).map_or("en", |(language, _)| language)
+    }
+
     pub fn say(self, id: &str, args: &[Arg]) -> String {
         self.find(self.index, id, args).or_else(|| self.find(0, id, args)).unwrap_or_else(|| id.to_owned())
     }

@@ -1,27 +1,30 @@
 //! Milk that is set aside, that leaves or comes back, and milk that people looked at or counted.
 
-use chrono::NaiveDateTime;
+use chrono::{NaiveDateTime, TimeDelta};
 
-use crate::domain::act::{Act, Code, Doubt, Pick, What};
+use crate::domain::act::{Act, Code, Doubt, Kind, Pick, What};
 use crate::domain::answer::{ChoiceLabel, Did, Piece, Wanted};
-use crate::domain::fact::Fact;
-use crate::domain::ledger::{Container, Ledger, MealKind, Stock};
+use crate::domain::fact::{Fact, Record};
+use crate::domain::ledger::{Container, Ledger, MealKind, Said, Stock};
 use crate::domain::place::{Place, Site};
+use crate::domain::query;
+use crate::domain::rules::{Fill, Spot};
 
 use super::choose::Otherwise;
 use super::draft::{Draft, Trouble, moment};
-use super::record::{at_home, codes_of, did, frozen_in_order, past_codes, warn_of, with};
-use super::{Decision, Message, question};
-
-fn any_at_home(_: &Draft, stock: &Stock) -> (Vec<Code>, Wanted, Otherwise) {
-    (codes_of(&at_home(stock, |_| true)), Wanted::Any, Otherwise::Last)
-}
+use super::record::{at_home, at_site, codes_of, did, frozen_in_order, past_codes, warn_of, with};
+use super::{Decision, Message, owner, question};
 
 pub fn hold(draft: &mut Draft, mut act: Act) {
     let since = act.named_from.filter(|_| act.codes.is_empty());
     let found = match since {
         Some(from) => Some(expressed_since(draft, &act, from)),
-        None => with(draft, &mut act, any_at_home),
+        None => {
+            let site = act.site.clone();
+            with(draft, &mut act, |_, stock| {
+                (codes_of(&at_site(stock, site.as_ref(), |_| true)), Wanted::Any, Otherwise::Last)
+            })
+        }
     };
     let Some(codes) = found else { return };
     let there = |c: &Code| draft.stock.get(*c).is_some_and(Container::exists);
@@ -48,7 +51,8 @@ fn expressed_since(draft: &Draft, act: &Act, from: NaiveDateTime) -> Vec<Code> {
     let from = moment(draft.ledger, from);
     // "since Tuesday" has no end but the present.
     let to = act.named_to.map_or(draft.message.sent, |to| moment(draft.ledger, to));
-    let within = |c: &&Container| c.life.expressed.is_some_and(|at| at >= from && at <= to);
+    // Also what was poured to older milk.
+    let within = |c: &&Container| c.parts.iter().any(|at| *at >= from && *at <= to);
     draft.stock.ever().into_iter().filter(within).map(|c| c.code).collect()
 }
 
@@ -65,20 +69,41 @@ fn used_before(draft: &mut Draft, codes: &[Code]) {
     }
     for c in codes.iter().filter_map(|c| draft.stock.get(*c)).filter(|c| c.is_sent()) {
         let at = c.steps.last().map_or(draft.message.sent, |s| s.at);
-        told.push(Piece::WasSent { code: c.code, site: c.life.site.clone(), at });
+        let by = c.logged_by.clone();
+        told.push(Piece::WasSent { code: c.code, site: c.life.site.clone(), at, by });
     }
     told.into_iter().for_each(|piece| draft.say(piece));
 }
 
+/// How far back milk may be meant by a question about medicine that names none. Our own choice, no source.
+const MEDICINE: TimeDelta = TimeDelta::hours(24);
+
+/// No verdict on medicines; the milk asked about, else what was pumped in the last day, can be put on hold by a button.
+pub fn medicine(ledger: &Ledger, message: &Message, act: &Act) -> Decision {
+    let free = |c: &&Container| c.held_since.is_none();
+    let recent = |c: &&Container| c.life.expressed.is_some_and(|at| message.sent - at <= MEDICINE);
+    let meant = |c: &&Container| if act.codes.is_empty() { recent(c) } else { act.codes.contains(&c.code) };
+    let all = ledger.stock().here();
+    let codes: Vec<Code> = all.filter(free).filter(meant).map(|c| c.code).collect();
+    if codes.is_empty() {
+        return Decision::say(Piece::Medicine { hold: false });
+    }
+    let hold = vec![Act { codes, ..Act::new(Kind::Hold) }];
+    let labels = vec![ChoiceLabel::Reading(hold.clone())];
+    question::put(ledger, message, Doubt::Hold, Piece::Medicine { hold: true }, vec![hold], labels)
+}
+
 pub fn release(draft: &mut Draft, mut act: Act) {
-    let may = draft.ledger.household().who_pumps().is_none_or(|who| Some(who) == draft.message.by);
-    if !may {
+    if !owner::may_release(draft, &[]) {
         return draft.stick(Piece::NotYours);
     }
     let found = with(draft, &mut act, |_, stock| {
         (codes_of(&at_home(stock, |c| c.held_since.is_some())), Wanted::Any, Otherwise::Last)
     });
     let Some(codes) = found else { return };
+    if !owner::may_release(draft, &codes) {
+        return draft.stick(Piece::NotYours);
+    }
     let at = draft.message.sent;
     draft.note(at, Fact::Released { codes: codes.clone() });
     did(draft, Did::Released, &codes, &act);
@@ -98,8 +123,8 @@ pub fn donate(draft: &mut Draft, mut act: Act) {
 
 pub fn send(draft: &mut Draft, mut act: Act) {
     let sent = draft.message.sent;
-    let found = with(draft, &mut act, |_, stock| {
-        (codes_of(&stock.in_order_of_use(sent)), Wanted::Any, Otherwise::Last)
+    let found = with(draft, &mut act, |draft, stock| {
+        (codes_of(&query::in_order_of_use(draft.ledger, stock, sent)), Wanted::Any, Otherwise::Last)
     });
     let Some(codes) = found else { return };
     let started: Vec<Code> =
@@ -160,11 +185,34 @@ pub fn outage(draft: &mut Draft, act: Act) {
     let at = draft.at(&act);
     let since = act.since.map_or(at, |since| moment(draft.ledger, since));
     let what = act.what.unwrap_or(What::Power);
-    draft.note(at, Fact::Outage { what, place: act.place, since });
+    draft.note(at, Fact::Outage { what, place: act.place, since, site: act.site.clone() });
     // Also what was to be looked at already: an outage that is told again, or dated earlier, concerns it as well.
     let codes = suspects(&draft.stock);
     draft.say(Piece::Outage { what, place: act.place, since, codes });
     draft.heard(act);
+}
+
+/// "It was only 20 minutes": an outage that is over and was shorter than the publisher's time for a shut fridge or freezer
+/// is taken back, whoever told it. Where the publisher has no time for it, the milk is still to be looked at.
+pub fn outage_over(ledger: &Ledger, minutes: u32) -> Decision {
+    let told = |s: &&Said| s.facts.iter().any(|d| matches!(d.fact, Fact::Outage { .. }));
+    let suspect = suspects(ledger.stock());
+    let Some(said) = ledger.newest_first().find(told).filter(|_| !suspect.is_empty()) else {
+        return Decision::silent();
+    };
+    let lost = said.facts.iter().find_map(|d| match &d.fact {
+        Fact::Outage { what, place, .. } => Some((*what, *place)),
+        _ => None,
+    });
+    let (what, place) = lost.unwrap_or((What::Power, None));
+    let spot = if place.is_some_and(Place::is_freezer) { Spot::Freezer } else { Spot::Fridge };
+    let rules = ledger.rules();
+    let limit = [Fill::Any, Fill::Half].into_iter().find_map(|fill| rules.outage(spot, fill));
+    // The publishers' times are for one that stays shut.
+    let stays_cold = limit.filter(|_| what == What::Power).and_then(|o| o.limit.elapsed());
+    let short = stays_cold.is_some_and(|limit| TimeDelta::minutes(i64::from(minutes)) < limit);
+    let piece = Piece::OutageOver { what, minutes, short, codes: suspect };
+    if short { Decision::record(Record::TakenBack { entry: said.seq }, piece) } else { Decision::say(piece) }
 }
 
 fn suspects(stock: &Stock) -> Vec<Code> {
@@ -203,7 +251,7 @@ fn beside(stock: &Stock, act: &Act) -> Beside {
         Some(Place::Freezer) => c.life.place.is_freezer(),
         Some(place) => c.life.place == place,
     };
-    let books: Vec<Code> = codes_of(&at_home(stock, is_here));
+    let books: Vec<Code> = codes_of(&at_site(stock, act.site.as_ref(), is_here));
     let named = !act.codes.is_empty() || act.count == Some(0);
     Beside {
         seen: act.count.unwrap_or(act.codes.len() as u32),

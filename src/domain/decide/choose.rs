@@ -3,13 +3,13 @@
 
 use chrono::TimeDelta;
 
-use crate::domain::act::{Act, Code, Pick};
+use crate::domain::act::{Act, Code, Kind, Pick};
 use crate::domain::answer::{Piece, Wanted};
 use crate::domain::ledger::{Container, Stock};
 use crate::domain::milk::{Gone, Moment};
 
-use super::About;
 use super::draft::{Draft, Trouble, moment};
+use super::{About, owner};
 
 /// What to take when the act names nothing.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -20,6 +20,8 @@ pub enum Otherwise {
     First,
     /// Ask.
     Nothing,
+    /// All that was called so.
+    All,
 }
 
 /// Where an act looks for its containers.
@@ -35,6 +37,15 @@ pub fn choose(draft: &Draft, act: &Act, stock: &Stock, search: Search) -> Result
     if !act.codes.is_empty() {
         return Ok(named(stock, &act.codes)?);
     }
+    let mut search = search;
+    search.order.retain(|c| has_tags(c, act));
+    let tagged = !act.tags.is_empty() && act.count.is_none() && act.pick.is_none();
+    if tagged && search.otherwise != Otherwise::First {
+        search.otherwise = Otherwise::All;
+    }
+    if picks_some(act, &search) {
+        search.order = owner::narrowed(draft, act, search.order)?;
+    }
     let all: Vec<Code> = search.order.iter().map(|c| c.code).collect();
     if let Some(pick) = &act.pick {
         return Ok(picked(draft, act, pick, &search, all)?);
@@ -42,16 +53,49 @@ pub fn choose(draft: &Draft, act: &Act, stock: &Stock, search: Search) -> Result
     if let Some(count) = act.count {
         let count = count as usize;
         return if all.len() < count.max(1) {
-            Err(Piece::NoneLike { kind: search.kind }.into())
+            Err(too_few(stock, &search).into())
         } else {
             Ok(all[..count.max(1)].to_vec())
         };
     }
     match search.otherwise {
-        Otherwise::First => all.first().map(|c| vec![*c]).ok_or(Piece::NoneLike { kind: search.kind }.into()),
+        Otherwise::Last if after_feed(draft) => Ok(rest(draft, &search, all)),
+        Otherwise::First => all.first().map(|c| vec![*c]).ok_or_else(|| too_few(stock, &search).into()),
+        Otherwise::All if all.is_empty() => Err(Piece::NoneLike { kind: search.kind }.into()),
+        Otherwise::All => Ok(all),
         Otherwise::Last => just_spoken_of(draft, stock).ok_or(Piece::WhichOne.into()),
         Otherwise::Nothing => Err(Piece::WhichOne.into()),
     }
+}
+
+/// Called what the act calls it.
+fn has_tags(c: &Container, act: &Act) -> bool {
+    act.tags.iter().all(|tag| c.marks.tags.contains(tag))
+}
+
+/// Takes some of several: then it matters whose they are.
+fn picks_some(act: &Act, search: &Search) -> bool {
+    match &act.pick {
+        Some(pick) => matches!(pick, Pick::Oldest | Pick::Newest),
+        None => act.count.is_some() || search.otherwise == Otherwise::First || act.person.is_some(),
+    }
+}
+
+/// There is not so much milk that may be taken; where some is set aside, that is said, for it is the reason.
+fn too_few(stock: &Stock, search: &Search) -> Piece {
+    let kind = search.kind;
+    let fits = |c: &&Container| match kind {
+        Wanted::Frozen => c.is_frozen(),
+        Wanted::Unfrozen => !c.is_frozen(),
+        Wanted::Any => true,
+        Wanted::Sent => false,
+    };
+    let here = stock.here().filter(|c| c.life.site.is_none());
+    let aside = here.filter(fits).filter(|c| {
+        !c.is_started() && (c.held_since.is_some() || c.suspect_since.is_some() || !c.age_known())
+    });
+    let codes: Vec<Code> = aside.map(|c| c.code).collect();
+    if codes.is_empty() { Piece::NoneLike { kind } } else { Piece::SetAside { codes } }
 }
 
 /// The labels that can be acted on, and those that the act goes on without: it was said of the others all the same.
@@ -93,14 +137,28 @@ fn picked(
         Pick::Oldest => by_age(&search.order).into_iter().take(count).collect(),
         Pick::Newest => by_age(&search.order).into_iter().rev().take(count).collect(),
         Pick::All => all,
-        Pick::Rest => match draft.last_codes() {
-            spoken if spoken.is_empty() => leftover(&search.order),
-            spoken => all.into_iter().filter(|c| !spoken.contains(c)).collect(),
-        },
+        Pick::Rest => rest(draft, search, all),
         Pick::Last => just_spoken_of(draft, &draft.stock).unwrap_or_default(),
         Pick::Phrase(_) => from_then(draft, act, &search.order),
     };
     if found.is_empty() { Err(none) } else { Ok(found) }
+}
+
+/// "The rest": of the bottle, where the message told of a feed; else all but those that it named.
+fn rest(draft: &Draft, search: &Search, all: Vec<Code>) -> Vec<Code> {
+    let spoken = draft.last_codes();
+    if spoken.is_empty() {
+        return leftover(&search.order);
+    }
+    if !after_feed(draft) {
+        return all.into_iter().filter(|c| !spoken.contains(c)).collect();
+    }
+    let poured: Vec<Code> = all.iter().copied().filter(|c| draft.was_made(*c)).collect();
+    if poured.is_empty() { all.into_iter().filter(|c| spoken.contains(c)).collect() } else { poured }
+}
+
+fn after_feed(draft: &Draft) -> bool {
+    draft.last_act().is_some_and(|act| act.kind == Kind::Feed)
 }
 
 /// "The rest", where nothing was named before: of the bottle that was drunk from last.

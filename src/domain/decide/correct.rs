@@ -21,6 +21,10 @@ fn target<'a>(ledger: &'a Ledger, message: &'a Message) -> Option<&'a Said> {
 }
 
 pub fn correct(ledger: &Ledger, message: &Message, act: &Act) -> Decision {
+    let dated = !act.codes.is_empty() && act.change.as_ref().is_some_and(|c| c.at.is_some());
+    if dated || !act.tags.is_empty() || act.person.is_some() || act.child.is_some() {
+        return record_and_answer(ledger, message, vec![act.clone()], None);
+    }
     let Some(change) = act.change.as_deref() else { return Decision::say(Piece::NothingToCorrect) };
     let Some(said) = target(ledger, message) else { return Decision::say(Piece::NothingToCorrect) };
     let mut acts = said.acts.clone();
@@ -80,6 +84,24 @@ pub fn take_back(ledger: &Ledger, message: &Message, seqs: &[i64], by_button: bo
     }
 }
 
+/// What an entry said before it was corrected, in the fields that differ now.
+pub fn before(ledger: &Ledger, entry: i64, now: &[Act]) -> Option<Piece> {
+    let old = ledger.said(entry).filter(|s| !s.taken_back)?.acts.first()?;
+    let new = now.first()?;
+    let place = |a: &Act| a.place.or(a.parts.iter().flatten().find_map(|p| p.place)).or(a.left_place);
+    let ml = |a: &Act| a.ml.or(a.parts.iter().flatten().find_map(|p| p.ml));
+    let differs = |yes: bool| old.kind != new.kind || yes;
+    let was = Act {
+        ml: ml(old).filter(|_| differs(ml(old) != ml(new))),
+        place: place(old).filter(|_| differs(place(old) != place(new))),
+        codes: if differs(old.codes != new.codes) { old.codes.clone() } else { Vec::new() },
+        at: old.at.filter(|_| differs(old.at != new.at)),
+        timed: true,
+        ..Act::new(old.kind)
+    };
+    Some(Piece::Before { act: Box::new(was) })
+}
+
 /// Puts the change into what was said; false where there is nothing it could change.
 fn apply(change: &Change, acts: &mut Vec<Act>) -> bool {
     let before = acts.clone();
@@ -125,7 +147,17 @@ pub fn set_place(act: &mut Act, place: Place) {
     }
 }
 
+/// What was one container was another one.
+pub fn set_code(acts: &mut [Act], code: u32) {
+    if let Some(act) = acts.iter_mut().find(|a| a.codes.len() == 1) {
+        (act.codes, act.pick, act.count) = (vec![code], None, None);
+    }
+}
+
 fn set_time(act: &mut Act, at: chrono::NaiveDateTime) {
+    if let Some(change) = act.change.as_deref_mut() {
+        return change.at = Some(at);
+    }
     (act.at, act.at_latest, act.timed) = (Some(at), None, true);
 }
 
@@ -184,7 +216,7 @@ fn set_parts(act: &mut Act, parts: &[Part]) {
 }
 
 /// A new amount for the whole; a single container follows it, several keep their proportion.
-fn set_amount(act: &mut Act, ml: Volume) {
+pub fn set_amount(act: &mut Act, ml: Volume) {
     let parts = act.parts.iter().flatten().count();
     let old: Volume = act.parts.iter().flatten().filter_map(|p| p.ml).sum();
     let mut given = Volume::ZERO;

@@ -3,13 +3,13 @@
 use chrono::{NaiveDateTime, TimeDelta};
 
 use crate::domain::act::{Act, Code, Doubt, Kind, Topic};
-use crate::domain::answer::{Answer, Choice, ChoiceLabel, Piece, Press};
+use crate::domain::answer::{Answer, Asked, Choice, ChoiceLabel, Piece, Press};
 use crate::domain::fact::{Dated, Fact, Record};
-use crate::domain::ledger::{Ledger, Stock, codes_made};
+use crate::domain::ledger::{Container, Ledger, Stock, codes_made};
 use crate::domain::milk::{Gone, Moment};
 use crate::domain::rules::span;
 
-use super::{Changes, Decision, Message};
+use super::{Changes, Decision, Message, correct};
 
 #[derive(Clone)]
 pub struct Draft<'a> {
@@ -82,15 +82,7 @@ impl<'a> Draft<'a> {
 
     /// When an act happened. An untimed one happened when the message was sent, to the second.
     pub fn at(&self, act: &Act) -> Moment {
-        match act.at {
-            Some(at) if act.timed || !self.is_sending_minute(at) => moment(self.ledger, at),
-            _ => self.message.sent,
-        }
-    }
-
-    fn is_sending_minute(&self, at: NaiveDateTime) -> bool {
-        let sent = self.message.sent.with_timezone(&self.ledger.household().zone).naive_local();
-        sent.signed_duration_since(at).abs() < TimeDelta::minutes(1)
+        at(self.ledger, self.message, act)
     }
 
     /// Which milk there was when it happened: for choosing, a late entry looks at the stock of then.
@@ -143,9 +135,19 @@ impl<'a> Draft<'a> {
         self.acts.push(act);
     }
 
-    /// The containers that the acts before this one in the message were about.
+    /// The last act before this one in the message that was about containers.
+    pub fn last_act(&self) -> Option<&Act> {
+        self.acts.iter().rev().find(|a| !a.codes.is_empty())
+    }
+
+    /// The containers that it was about.
     pub fn last_codes(&self) -> Vec<Code> {
-        self.acts.iter().rev().find(|a| !a.codes.is_empty()).map(|a| a.codes.clone()).unwrap_or_default()
+        self.last_act().map(|a| a.codes.clone()).unwrap_or_default()
+    }
+
+    /// A label that this message gave.
+    pub fn was_made(&self, code: Code) -> bool {
+        self.made.contains(&code)
     }
 
     pub fn say(&mut self, piece: Piece) {
@@ -197,9 +199,21 @@ impl<'a> Draft<'a> {
         self.stuck = true;
     }
 
+    /// The bot chose the container itself: one tap offers the others, if there are any.
+    pub fn offer_others(&mut self, chosen: &[Code]) {
+        let other = |c: &Container| super::reply::is_choice(c, false) && !chosen.contains(&c.code);
+        if chosen.len() == 1 && self.stock.existing().any(other) {
+            let entry = self.entry();
+            self.buttons.push(Choice { label: ChoiceLabel::Other, press: Press::Other { entry } });
+        }
+    }
+
     pub fn answer(&mut self, act: Act) {
-        let codes =
-            if act.codes.is_empty() && act.pick.is_some() { self.last_codes() } else { act.codes.clone() };
+        let codes = match &act.codes {
+            codes if codes.is_empty() && act.pick.is_some() => self.last_codes(),
+            codes if codes.is_empty() && act.topic == Some(Topic::Status) => self.called(&act.tags),
+            codes => codes.clone(),
+        };
         if let ([code], Some(Topic::Status)) = (codes.as_slice(), act.topic) {
             self.buttons.push(Choice { label: ChoiceLabel::Why, press: Press::Why { code: *code } });
         }
@@ -210,8 +224,20 @@ impl<'a> Draft<'a> {
             place: act.place,
             ml: act.ml,
             rule: act.rule,
+            asked: Asked {
+                site: act.site.clone(),
+                child: act.child.clone(),
+                person: act.person.clone(),
+                tags: act.tags.clone(),
+            },
         });
         self.heard(act);
+    }
+
+    /// All that is there and called so.
+    fn called(&self, tags: &[String]) -> Vec<Code> {
+        let called = |c: &&Container| !tags.is_empty() && tags.iter().all(|tag| c.marks.tags.contains(tag));
+        self.stock.existing().filter(called).map(|c| c.code).collect()
     }
 
     pub fn finish(mut self) -> Decision {
@@ -234,6 +260,7 @@ impl<'a> Draft<'a> {
         let record = match self.amends {
             Some(entry) => {
                 self.pieces.insert(0, Piece::Corrected);
+                self.pieces.extend(correct::before(self.ledger, entry, &recorded));
                 Record::Amended { entry, acts: recorded, facts: self.facts }
             }
             None => Record::Said { acts: recorded, facts: self.facts },
@@ -246,6 +273,16 @@ impl<'a> Draft<'a> {
             changes: self.amends.map(Changes::Receipt),
             on_behalf: None,
         }
+    }
+}
+
+/// When an act happened. An untimed one happened when the message was sent, to the second.
+pub fn at(ledger: &Ledger, message: &Message, act: &Act) -> Moment {
+    let sent = message.sent.with_timezone(&ledger.household().zone).naive_local();
+    let as_sent = |at: NaiveDateTime| sent.signed_duration_since(at).abs() < TimeDelta::minutes(1);
+    match act.at {
+        Some(at) if act.timed || !as_sent(at) => moment(ledger, at),
+        _ => message.sent,
     }
 }
 

@@ -6,19 +6,24 @@ use crate::domain::act::{Act, Code, Kind};
 use crate::domain::answer::{Choice, ChoiceLabel, Piece, Press, Wanted};
 use crate::domain::fact::{Fact, Feed};
 use crate::domain::household::Role;
-use crate::domain::ledger::{Container, JUG, Ledger, Stock};
+use crate::domain::ledger::{Container, JUG, Ledger, MealKind, Stock};
 use crate::domain::milk::Moment;
 use crate::domain::place::Site;
 use crate::domain::volume::Volume;
 
 use super::choose::{Otherwise, Search, choose, without_wrong_labels};
 use super::draft::{Draft, Trouble, moment};
+use super::owner;
 use super::record::past_codes;
 
 /// A feed that began longer ago was never told to have ended. Our own choice, no source.
 const LONGEST_FEED: TimeDelta = TimeDelta::hours(3);
 
 pub fn feed(draft: &mut Draft, mut act: Act) {
+    match owner::child(draft, &act) {
+        Ok(child) => act.child = child,
+        Err(trouble) => return draft.trouble(trouble),
+    }
     let at = draft.at(&act);
     let named = !act.codes.is_empty() || act.pick.is_some() || act.count.is_some();
     let stock = draft.stock_at(at);
@@ -42,15 +47,32 @@ pub fn feed(draft: &mut Draft, mut act: Act) {
         draft.say(Piece::Fed { codes: codes.clone(), drunk, chosen: !named, child, at });
     }
     warn(draft, &codes, &past);
+    owner::warn_of_wrong_milk(draft, &codes, act.child.as_deref());
     let bottle = feed.bottle;
     let before = draft.stock.totals.found;
     draft.note(at, Fact::Fed(feed));
     rest(draft, &act, &codes, bottle);
+    if !named && !act.open {
+        draft.offer_others(&codes);
+    }
+    if act.more
+        && let Some(ml) = so_far(&draft.stock)
+    {
+        draft.say(Piece::SoFar { ml });
+    }
     let beyond = draft.stock.totals.found - before;
     if beyond > Volume::ZERO {
         draft.say(Piece::MoreThanThere { code: codes.last().copied(), beyond });
     }
     draft.heard(act);
+}
+
+fn so_far(stock: &Stock) -> Option<Volume> {
+    let last = stock.meals.last()?;
+    match last.kind {
+        MealKind::Bottle { drunk, .. } => Some(drunk),
+        _ => None,
+    }
 }
 
 /// From which containers, in the order in which they are emptied.
@@ -60,7 +82,7 @@ fn source(draft: &Draft, act: &Act, stock: &Stock, at: Moment) -> Result<Vec<Cod
     let search = Search { order, kind: Wanted::Unfrozen, otherwise: Otherwise::First };
     match choose(draft, act, stock, search) {
         // What was drunk was drunk, whether or not the books have any milk for it.
-        Err(Trouble::Say(Piece::NoneLike { .. })) if !named => Ok(Vec::new()),
+        Err(Trouble::Say(Piece::NoneLike { .. } | Piece::SetAside { .. })) if !named => Ok(Vec::new()),
         // Also if the books say that the container named is empty, or know none: it is kept as said, for people to count.
         Err(Trouble::Say(Piece::NoSuch { .. } | Piece::AlreadyGone { .. })) if act.ml.is_some() => {
             Ok(act.codes.clone())
@@ -115,6 +137,7 @@ fn told(draft: &mut Draft, act: &Act, codes: &[Code], at: Moment) -> Feed {
     let began_told = act.timed || act.open;
     let ended = act.ended.map(|ended| moment(draft.ledger, ended));
     Feed {
+        by: owner::giver(draft, act),
         child: act.child.clone(),
         codes: codes.to_vec(),
         drunk: act.ml,
@@ -127,6 +150,7 @@ fn told(draft: &mut Draft, act: &Act, codes: &[Code], at: Moment) -> Feed {
         poured: act.poured,
         bottle,
         open: act.open,
+        more: act.more,
     }
 }
 

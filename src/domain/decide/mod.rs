@@ -2,16 +2,18 @@
 //! was not said; what the words leave open is settled by the stock, and where the stock can't settle it, asked.
 
 mod aside;
+mod before;
 mod choose;
 mod correct;
 mod draft;
 mod feed;
+mod owner;
 mod question;
 mod record;
 mod reply;
 
-use super::act::{Act, Code, Kind, Reading, Topic, What};
-use super::answer::{Answer, Piece, Press};
+use super::act::{Act, Code, Kind, Reading, RuleOn, Topic, Unclear, What};
+use super::answer::{Answer, Asked, Piece, Press};
 use super::fact::{Entry, Record};
 use super::household::Household;
 use super::keeping::Clock;
@@ -20,6 +22,7 @@ use super::milk::Moment;
 use super::rules::Span;
 
 use draft::Draft;
+pub use question::amount;
 
 /// A message as far as deciding needs it.
 #[derive(Debug, Clone)]
@@ -61,6 +64,8 @@ pub enum Changes {
     Receipt(i64),
     Reminder(i64),
     Question(i64),
+    /// A line more under a receipt, and other buttons.
+    Choices(i64),
 }
 
 impl Decision {
@@ -80,7 +85,7 @@ impl Decision {
 /// What a message means for the household.
 pub fn decide(ledger: &Ledger, message: &Message, reading: Reading) -> Decision {
     if let Some(unclear) = reading.unclear {
-        return question::ask(ledger, message, unclear.about, unclear.options(), None);
+        return unclear_words(ledger, message, unclear);
     }
     let acts = reading.acts;
     if acts.len() > 1 && acts.iter().any(is_talk) && !acts.iter().all(|a| a.kind == Kind::Set) {
@@ -94,12 +99,28 @@ pub fn decide(ledger: &Ledger, message: &Message, reading: Reading) -> Decision 
         Kind::Pause => pause(ledger, &first),
         Kind::Resume => Decision::record(Record::Resumed, Piece::Resumed),
         Kind::Set => settings(ledger, &acts),
+        Kind::Outage if acts.len() == 1 && first.minutes.is_some() => {
+            aside::outage_over(ledger, first.minutes.unwrap_or_default())
+        }
         Kind::Count if acts.len() == 1 => return aside::counted(ledger, message, first),
+        Kind::Ask if first.rule == Some(RuleOn::Medicine) => aside::medicine(ledger, message, &first),
         Kind::Alarm => Decision::say(Piece::Alarm { what: first.what.unwrap_or(What::Unwell) }),
         _ => return record_acts(ledger, message, acts),
     };
     decision.acts = acts;
     decision
+}
+
+/// What was said before may settle what the words leave open; else it is asked.
+fn unclear_words(ledger: &Ledger, message: &Message, mut unclear: Unclear) -> Decision {
+    let follows = unclear.acts.iter().find(|a| a.more || a.again);
+    if let Some(act) = follows.and_then(|act| before::follows(ledger, message, act)) {
+        return record_acts(ledger, message, [unclear.first, vec![act]].concat());
+    }
+    let nothing = |a: &Act| a.again && a.ml.is_none();
+    unclear.acts.retain(|a| !nothing(a));
+    unclear.acts.iter_mut().for_each(|a| (a.more, a.again) = (false, false));
+    question::ask(ledger, message, unclear.about, unclear.options(), None)
 }
 
 /// Not a fact about milk: about an earlier entry, the bot or the household.
@@ -145,7 +166,10 @@ fn record_acts(ledger: &Ledger, message: &Message, acts: Vec<Act>) -> Decision {
     {
         return answered(record_and_answer(ledger, message, vec![whole], Some(entry)));
     }
-    record_and_answer(ledger, message, acts, None)
+    match before::settle(ledger, message, acts) {
+        Ok(acts) => question::settled(ledger, message, record_and_answer(ledger, message, acts, None)),
+        Err(asked) => *asked,
+    }
 }
 
 fn pause(ledger: &Ledger, act: &Act) -> Decision {
@@ -168,6 +192,9 @@ fn record_and_answer(ledger: &Ledger, message: &Message, acts: Vec<Act>, amends:
             let whole = |act: Act| [&acts[..i], &[act], &acts[i + 1..]].concat();
             let options = options.into_iter().map(whole).collect();
             return question::ask(ledger, message, about, options, amends);
+        }
+        if draft.pieces == [Piece::AmountMissing] && draft.stuck && amends.is_none() {
+            return question::how_much(ledger, message, acts);
         }
         if draft.stuck {
             let others = acts.iter().enumerate().filter(|(n, _)| *n != i).map(|(_, act)| act);
@@ -217,11 +244,16 @@ pub fn press(ledger: &Ledger, message: &Message, press: Press) -> Decision {
             place: None,
             ml: None,
             rule: None,
+            asked: Asked::default(),
         }),
         Press::Undo { entry } => correct::take_back(ledger, message, &[entry], true),
         Press::Claim { reminder } => reply::claim(ledger, message, reminder),
         Press::Close { reminder } => reply::close(ledger, message, reminder),
         Press::Option { question, index } => reply::option(ledger, message, question, index),
+        Press::Other { entry } => reply::others(ledger, message, entry),
+        Press::Code { entry, code } => {
+            correct::amend(ledger, message, entry, |acts| correct::set_code(acts, code))
+        }
         Press::Poured { entry } => answered(correct::amend(ledger, message, entry, |acts| {
             for act in acts.iter_mut().filter(|a| a.kind == Kind::Feed) {
                 act.poured = true;
@@ -244,8 +276,23 @@ fn answered(mut decision: Decision) -> Decision {
     decision
 }
 
+/// A photo, a voice message, a sticker: how to type it is told once a day.
+pub fn unreadable(ledger: &Ledger, message: &Message) -> Decision {
+    let zone = ledger.household().zone;
+    let day = |at: Moment| at.with_timezone(&zone).date_naive();
+    if ledger.talk().hinted.is_some_and(|at| day(at) == day(message.sent)) {
+        return Decision::silent();
+    }
+    Decision::record(Record::Hinted, Piece::Unreadable)
+}
+
 /// A message was edited: what it recorded becomes what it would have recorded, or is taken back.
 pub fn edited(ledger: &Ledger, message: &Message, reading: Reading) -> Decision {
+    let alarms: Vec<Act> = reading.acts.iter().filter(|a| a.kind == Kind::Alarm).cloned().collect();
+    if !alarms.is_empty() {
+        // Help comes first; what was recorded stays until somebody says more.
+        return decide(ledger, message, Reading { acts: alarms, unclear: None });
+    }
     let Some(said) = message.id.and_then(|id| ledger.said_in(id)) else {
         return edited_before_recorded(ledger, message, reading);
     };
@@ -305,6 +352,24 @@ mod tests {
         assert_eq!(decision.made, [2]);
         assert!(ledger.stock().get(1).is_none());
         assert!(decision.answer.buttons.iter().any(|b| b.press == Press::Undo { entry: 3 }));
+    }
+
+    #[test]
+    fn how_to_type_it_is_told_once_a_day() {
+        let mut ledger = Ledger::new(Household::default());
+        let mut told = Vec::new();
+        for hour in [8, 9, 23, 24, 40, 49] {
+            let sent = Moment::default() + chrono::TimeDelta::hours(hour);
+            let message =
+                Message { by: Some("Ana"), sent, text: "", id: None, replies_to: None, about: None };
+            let decision = unreadable(&ledger, &message);
+            told.push(!decision.answer.pieces.is_empty());
+            for record in decision.records {
+                let (seq, by) = (ledger.next_seq(), Some("Ana".to_owned()));
+                ledger.append(Entry { seq, recorded: sent, by, message: None, record });
+            }
+        }
+        assert_eq!(told, [true, false, false, true, false, true]);
     }
 
     #[test]

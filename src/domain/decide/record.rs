@@ -2,16 +2,17 @@
 
 use crate::domain::act::{Act, Code, Kind, Part};
 use crate::domain::answer::{Choice, ChoiceLabel, Did, Piece, Press, Wanted};
-use crate::domain::fact::{Fact, Kept};
+use crate::domain::fact::{Fact, Kept, Marks};
 use crate::domain::ledger::{Container, Stock};
 use crate::domain::milk::{Moment, State};
-use crate::domain::place::Place;
+use crate::domain::place::{Place, Site};
+use crate::domain::query;
 use crate::domain::volume::Volume;
 
 use super::aside;
 use super::choose::{Otherwise, Search, choose, without_wrong_labels};
 use super::draft::{Draft, moment};
-use super::feed;
+use super::{feed, owner};
 
 /// Records one act in the draft, or says why it can't be.
 pub fn record(draft: &mut Draft, act: Act) {
@@ -36,6 +37,7 @@ pub fn record(draft: &mut Draft, act: Act) {
         Kind::Outage => aside::outage(draft, act),
         Kind::Check => aside::check(draft, act),
         Kind::Count => aside::count(draft, act),
+        Kind::Correct => relabel(draft, act),
         // Not about milk, or handled before: a message that mixes them is read as its recordable part.
         _ => draft.heard(act),
     }
@@ -43,6 +45,10 @@ pub fn record(draft: &mut Draft, act: Act) {
 
 fn pump(draft: &mut Draft, mut act: Act) {
     let at = draft.at(&act);
+    let marks = match owner::marks(draft, &act) {
+        Ok(marks) => marks,
+        Err(trouble) => return draft.trouble(trouble),
+    };
     let kept = match &act.parts {
         Some(parts) => match parts_kept(draft, parts, act.ml) {
             Some(kept) => kept,
@@ -65,7 +71,9 @@ fn pump(draft: &mut Draft, mut act: Act) {
     }
     offer_places(draft, &kept, place_said);
     fill_parts(&mut act, &kept);
+    let codes = kept.iter().map(|k| k.code).collect();
     draft.note(at, Fact::Pumped { ml, about: act.about, sides: act.sides, kept });
+    owner::mark(draft, at, codes, marks);
     draft.heard(act);
 }
 
@@ -122,6 +130,10 @@ fn store(draft: &mut Draft, mut act: Act) {
     let Some(kept) = parts_kept(draft, &parts, act.ml).filter(|k| !k.is_empty()) else {
         return draft.stick(Piece::AmountMissing);
     };
+    let marks = match owner::marks(draft, &act) {
+        Ok(marks) => marks,
+        Err(trouble) => return draft.trouble(trouble),
+    };
     let expressed = act.at.map(|at| moment(draft.ledger, at));
     for k in &kept {
         draft.say(Piece::Label { code: k.code });
@@ -132,27 +144,71 @@ fn store(draft: &mut Draft, mut act: Act) {
     offer_places(draft, &kept, place_said);
     fill_parts(&mut act, &kept);
     let at = draft.message.sent;
+    let codes = kept.iter().map(|k| k.code).collect();
     draft.note(at, Fact::Stored { expressed, kept });
+    owner::mark(draft, at, codes, marks);
     draft.heard(act);
 }
 
-fn nurse(draft: &mut Draft, act: Act) {
+/// What is true of containers from the start, as if it had stood on the label: when the milk was expressed, whose it is,
+/// for which child, what it is called.
+fn relabel(draft: &mut Draft, mut act: Act) {
+    let found = with(draft, &mut act, |_, _| (Vec::new(), Wanted::Any, Otherwise::Last));
+    let Some(codes) = found else { return };
+    let household = draft.ledger.household();
+    let whose = act.person.as_deref().filter(|_| household.several_owners());
+    let child = act.child.as_deref().filter(|_| household.several_children());
+    let marks = Marks {
+        whose: whose.and_then(|name| household.pumping_called(name)).map(str::to_owned),
+        child: child.and_then(|name| household.child_called(name)).map(|c| c.name.clone()),
+        tags: act.tags.clone(),
+    };
+    let expressed = act.change.as_ref().and_then(|c| c.at).map(|at| moment(draft.ledger, at));
+    if expressed.is_none() && marks.is_empty() {
+        return draft.stick(Piece::NothingToCorrect);
+    }
+    let at = draft.message.sent;
+    draft.note(at, Fact::Labelled { codes: codes.clone(), expressed, marks });
+    codes.iter().for_each(|code| draft.say(Piece::Label { code: *code }));
+    draft.heard(act);
+}
+
+fn nurse(draft: &mut Draft, mut act: Act) {
+    match owner::child(draft, &act) {
+        Ok(child) => act.child = child,
+        Err(trouble) => return draft.trouble(trouble),
+    }
     let at = draft.at(&act);
-    draft.say(Piece::Nursed { side: act.side, minutes: act.minutes, at });
+    let child = act.child.clone();
+    draft.say(Piece::Nursed { side: act.side, minutes: act.minutes, at, child });
     draft.note(at, Fact::Nursed { side: act.side, minutes: act.minutes, child: act.child.clone() });
     draft.heard(act);
 }
 
-fn formula(draft: &mut Draft, act: Act) {
+fn formula(draft: &mut Draft, mut act: Act) {
+    match owner::child(draft, &act) {
+        Ok(child) => act.child = child,
+        Err(trouble) => return draft.trouble(trouble),
+    }
     let at = draft.at(&act);
-    draft.say(Piece::Formula { ml: act.ml, at });
+    draft.say(Piece::Formula { ml: act.ml, at, child: act.child.clone() });
     draft.note(at, Fact::Formula { ml: act.ml, child: act.child.clone() });
     draft.heard(act);
 }
 
 /// Containers at home in an order, by what may be done to them.
 pub fn at_home(stock: &Stock, fits: impl Fn(&Container) -> bool) -> Vec<&Container> {
-    let mut found: Vec<&Container> = stock.here().filter(|c| c.life.site.is_none() && fits(c)).collect();
+    at_site(stock, None, fits)
+}
+
+/// The same where a message says that it was elsewhere.
+pub fn at_site<'s>(
+    stock: &'s Stock,
+    site: Option<&Site>,
+    fits: impl Fn(&Container) -> bool,
+) -> Vec<&'s Container> {
+    let there = |c: &&Container| c.life.site.as_ref() == site && fits(c);
+    let mut found: Vec<&Container> = stock.here().filter(there).collect();
     found.sort_by_key(|c| (c.use_by(), c.code));
     found
 }
@@ -160,7 +216,9 @@ pub fn at_home(stock: &Stock, fits: impl Fn(&Container) -> bool) -> Vec<&Contain
 /// Frozen milk in the order in which it is thawed: by the day it was first frozen, then expressed, then label.
 pub fn frozen_in_order<'a>(draft: &Draft, stock: &'a Stock) -> Vec<&'a Container> {
     let zone = draft.ledger.household().zone;
-    let mut found = at_home(stock, |c| c.is_frozen() && c.held_since.is_none() && c.suspect_since.is_none());
+    let mut found = at_home(stock, |c| {
+        c.is_frozen() && c.age_known() && c.held_since.is_none() && c.suspect_since.is_none()
+    });
     found.sort_by_key(|c| {
         let day = c.life.first_frozen.map(|f| f.with_timezone(&zone).date_naive());
         (day.is_none(), day, c.life.expressed, c.code)
@@ -225,10 +283,13 @@ fn relocate(draft: &mut Draft, mut act: Act) {
     });
     let Some(codes) = found else { return };
     let at = draft.at(&act);
-    let refused = |c: &&Code| {
-        draft.stock.get(**c).is_some_and(|c| place.is_freezer() && c.life.state >= State::Thawing)
+    let in_state = |fits: &dyn Fn(&Container) -> bool| -> Vec<Code> {
+        let fits = |c: &&Code| draft.stock.get(**c).is_some_and(|c| place.is_freezer() && fits(c));
+        codes.iter().filter(fits).copied().collect()
     };
-    let refused: Vec<Code> = codes.iter().filter(refused).copied().collect();
+    let refused = in_state(&|c| c.life.state >= State::Thawing && !c.is_started() && c.life.was_frozen());
+    let warmed = in_state(&|c| c.life.state >= State::Thawing && !c.is_started() && !c.life.was_frozen());
+    let drunk_from = in_state(&Container::is_started);
     let thaws = |c: &&Code| draft.stock.get(**c).is_some_and(|c| c.is_frozen() && !place.is_freezer());
     let thawing: Vec<Code> = codes.iter().filter(thaws).copied().collect();
     draft.note(at, Fact::Moved { codes: codes.clone(), place, site: act.site.clone() });
@@ -241,6 +302,12 @@ fn relocate(draft: &mut Draft, mut act: Act) {
     }
     if !refused.is_empty() {
         draft.say(Piece::NotRefrozen { codes: refused });
+    }
+    if !warmed.is_empty() {
+        draft.say(Piece::NotFrozenNow { codes: warmed });
+    }
+    if !drunk_from.is_empty() {
+        draft.say(Piece::NotFrozenStarted { codes: drunk_from });
     }
     draft.heard(act);
 }
@@ -297,8 +364,8 @@ fn thawed(draft: &mut Draft, mut act: Act) {
 
 fn warm(draft: &mut Draft, mut act: Act) {
     let sent = draft.message.sent;
-    let found = with(draft, &mut act, |_, stock| {
-        (codes_of(&stock.in_order_of_use(sent)), Wanted::Any, Otherwise::First)
+    let found = with(draft, &mut act, |draft, stock| {
+        (codes_of(&query::in_order_of_use(draft.ledger, stock, sent)), Wanted::Any, Otherwise::First)
     });
     let Some(codes) = found else { return };
     let at = draft.at(&act);
@@ -316,7 +383,7 @@ pub fn past_codes(stock: &Stock, codes: &[Code], at: Moment) -> Vec<(Code, Momen
     codes
         .iter()
         .filter_map(|c| stock.get(*c))
-        .filter(|c| c.is_past(at))
+        .filter(|c| c.is_past(at) && !c.used_at_once(at))
         .filter_map(|c| Some((c.code, c.use_by()?)))
         .collect()
 }
@@ -338,19 +405,27 @@ fn combine(draft: &mut Draft, mut act: Act) {
         return draft.stick(Piece::WhichOne);
     }
     let at = draft.at(&act);
+    let all: Vec<Code> = [&[into], from.as_slice()].concat();
+    let was = draft.stock.clone();
     let result = act.ml;
     let added = act.add_ml.filter(|_| from.is_empty());
     draft.note(at, Fact::Combined { into, from, result, added, place: act.place });
     act.into = Some(into);
     did(draft, Did::Combined, &[into], &act);
+    owner::warn_of_mixing(draft, &was, &all);
+    let drunk_from = |code: &Code| was.get(*code).is_some_and(Container::is_started);
+    let drunk_from: Vec<Code> = all.iter().copied().filter(drunk_from).collect();
+    if !drunk_from.is_empty() {
+        draft.say(Piece::StartedMixed { codes: drunk_from });
+    }
     draft.say(Piece::CombiningRule);
     draft.heard(act);
 }
 
 fn split(draft: &mut Draft, mut act: Act) {
     let sent = draft.message.sent;
-    let found = with(draft, &mut act, |_, stock| {
-        (codes_of(&stock.in_order_of_use(sent)), Wanted::Unfrozen, Otherwise::First)
+    let found = with(draft, &mut act, |draft, stock| {
+        (codes_of(&query::in_order_of_use(draft.ledger, stock, sent)), Wanted::Unfrozen, Otherwise::First)
     });
     let Some(codes) = found else { return };
     let Some(first) = draft.stock.get(codes[0]) else { return };
@@ -366,10 +441,12 @@ fn split(draft: &mut Draft, mut act: Act) {
     let at = draft.at(&act);
     fill_parts(&mut act, &kept);
     let labels: Vec<Code> = kept.iter().map(|k| k.code).collect();
-    draft.note(at, Fact::Split { from: codes, kept });
+    let was = draft.stock.clone();
+    draft.note(at, Fact::Split { from: codes.clone(), kept });
     for code in labels {
         draft.say(Piece::Label { code });
     }
+    owner::warn_of_mixing(draft, &was, &codes);
     draft.heard(act);
 }
 
@@ -377,8 +454,9 @@ fn discard(draft: &mut Draft, mut act: Act) {
     let sent = draft.message.sent;
     let ml = act.ml;
     let spoken = !draft.last_codes().is_empty();
+    let site = act.site.clone();
     let found = with(draft, &mut act, |_, stock| {
-        let mut order = at_home(stock, |c| ml.is_none_or(|ml| c.ml >= ml));
+        let mut order = at_site(stock, site.as_ref(), |c| ml.is_none_or(|ml| c.ml >= ml));
         // What people throw away is most likely past, started, warm, or just as much as they say.
         order.sort_by_key(|c| {
             (!c.is_past(sent), !c.is_started(), ml != Some(c.ml), c.is_frozen(), c.use_by(), c.code)

@@ -119,6 +119,7 @@ impl Life {
             state: if frozen { State::Frozen } else { State::Fresh },
             place,
             site,
+            placed: None,
             expressed,
             first_frozen: expressed.filter(|_| frozen),
             frozen_in: None,
@@ -139,12 +140,23 @@ impl Life {
         life
     }
 
+    /// It was expressed at another time than was said. Milk that was taken to be frozen from then on still is.
+    pub fn redate(&mut self, expressed: Moment) {
+        if self.first_frozen == self.expressed && self.frozen_in.is_some() {
+            self.first_frozen = Some(expressed);
+        }
+        self.expressed = Some(expressed);
+    }
+
     /// Puts the milk somewhere: the hours in the place it leaves stop counting, but are never given back.
     pub fn put(&mut self, place: Place, at: Moment) {
         if place != self.place {
             self.room.leave(at);
             self.room_after_cold.leave(at);
             self.cooler.leave(at);
+        }
+        if place != self.place || self.placed.is_none() {
+            self.placed = Some(at);
         }
         self.place = place;
         if place.is_freezer() && self.state == State::Frozen {
@@ -181,6 +193,7 @@ impl Life {
             state: self.state.max(other.state),
             place: self.place,
             site: self.site.clone(),
+            placed: self.placed,
             expressed: earlier(self.expressed, other.expressed).filter(|_| both_known),
             first_frozen: earlier(self.first_frozen, other.first_frozen),
             // From the freezer that keeps milk the shorter time to the one that keeps it longer.

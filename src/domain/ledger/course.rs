@@ -12,6 +12,9 @@ use super::stock::Stock;
 /// Where a fact stands: its time, its entry, and which of the entry's facts it is.
 pub type Spot = (Moment, i64, usize);
 
+/// Comes before every fact.
+pub const FIRST: Spot = (Moment::MIN_UTC, i64::MIN, 0);
+
 /// After so many facts a stock is kept.
 const APART: usize = 16;
 /// So many of the newest kept stocks all stay; of those before them fewer and fewer.
@@ -101,8 +104,7 @@ impl Course {
     }
 
     fn after(&self, spot: Option<Spot>) -> impl Iterator<Item = Spot> {
-        // Nothing comes before this one.
-        let from = spot.unwrap_or((Moment::MIN_UTC, i64::MIN, 0));
+        let from = spot.unwrap_or(FIRST);
         self.order.range(from..).copied().filter(move |next| Some(*next) != spot)
     }
 }

@@ -2,13 +2,14 @@
 //! Volume is conserved to the microlitre; states only move down; no start of a clock moves later except by a report of
 //! full thaw; a use-by that has passed stays passed.
 
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use crate::domain::act::Code;
-use crate::domain::fact::{Fact, Feed, Kept};
+use crate::domain::fact::{Fact, Feed, Kept, Marks};
 use crate::domain::keeping::{Conditions, keep};
 use crate::domain::milk::{Gone, Life, Moment};
-use crate::domain::place::Place;
+use crate::domain::place::{Place, Site};
 use crate::domain::rules::{Rules, Topic, Verdict};
 use crate::domain::volume::Volume;
 
@@ -24,6 +25,8 @@ pub struct Fold<'a> {
     pub conditions: &'a Conditions,
     pub recorded: Moment,
     pub by: Option<&'a str>,
+    /// The dates that people told of containers by label: these hold from the start, whatever was said before.
+    pub dates: &'a BTreeMap<Code, Moment>,
 }
 
 impl Fold<'_> {
@@ -63,12 +66,15 @@ impl Fold<'_> {
                 c.life.arrive(at);
             }),
             Fact::Returned { codes, place } => self.each(stock, at, codes, |c| returned(c, at, *place)),
-            Fact::Outage { place, since, .. } => self.outage(stock, at, *place, *since),
+            Fact::Outage { place, since, site, .. } => {
+                self.outage(stock, at, *place, *since, site.as_ref());
+            }
             Fact::Checked { codes, found, cold } => {
                 let icy_may_stay = self.icy_may_stay();
                 self.each(stock, at, codes, |c| checked(c, at, *found, *cold, icy_may_stay));
                 self.over_already(stock, at, codes);
             }
+            Fact::Labelled { codes, expressed, marks } => self.labelled(stock, at, codes, *expressed, marks),
             Fact::Counted { missing } => self.missing(stock, at, missing),
         }
     }
@@ -102,11 +108,37 @@ impl Fold<'_> {
         });
     }
 
-    fn add(&self, stock: &mut Stock, at: Moment, code: Code, ml: Volume, life: Life) {
+    /// A date that isn't in force yet is only tried on; one that is was there when the container came on the books.
+    fn labelled(
+        &self,
+        stock: &mut Stock,
+        at: Moment,
+        codes: &[Code],
+        expressed: Option<Moment>,
+        marks: &Marks,
+    ) {
+        for code in codes {
+            stock.change(*code, |c| {
+                c.marks.tell(marks);
+                if let Some(expressed) = expressed.filter(|e| self.dates.get(code) != Some(e)) {
+                    c.life.redate(expressed);
+                    c.expired = None;
+                }
+                self.touch(c, at);
+            });
+        }
+    }
+
+    fn add(&self, stock: &mut Stock, at: Moment, code: Code, ml: Volume, mut life: Life) {
+        if let Some(date) = self.dates.get(&code) {
+            life.redate(*date);
+        }
         let keeping = keep(&life, self.rules, self.conditions);
         let mut container = Container {
             code,
             ml,
+            marks: Marks::default(),
+            parts: life.expressed.into_iter().collect(),
             life,
             held_since: None,
             suspect_since: None,
@@ -128,12 +160,14 @@ impl Fold<'_> {
         stock.totals.pumped += all;
         stock.totals.discarded += all - held;
         for k in kept {
-            self.add(stock, at, k.code, k.ml, Life::begun(Some(at), k.place, k.site.clone(), at));
+            let since = self.dates.get(&k.code).map_or(at, |date| at.min(*date));
+            self.add(stock, at, k.code, k.ml, Life::begun(Some(at), k.place, k.site.clone(), since));
         }
     }
 
     fn stored(&self, stock: &mut Stock, at: Moment, expressed: Option<Moment>, kept: &[Kept]) {
         for k in kept {
+            let expressed = self.dates.get(&k.code).copied().or(expressed);
             stock.totals.stored += k.ml;
             let life = Life::begun(expressed, k.place, k.site.clone(), expressed.unwrap_or(at));
             self.add(stock, at, k.code, k.ml, life);
@@ -164,7 +198,11 @@ impl Fold<'_> {
         if codes.is_empty() && !left.is_zero() {
             self.bottle_from_nowhere(stock, at, feed, left);
         }
-        self.meal(stock, at, &feed.child, MealKind::Bottle { drunk, left, about: feed.about, codes });
+        if !(feed.more && added_to_last(stock, at, drunk, left, &codes)) {
+            let by = feed.by.clone().or(self.by.map(str::to_owned));
+            let kind = MealKind::Bottle { drunk, left, about: feed.about, codes };
+            stock.meals.push_back(Arc::new(Meal { at, by, child: feed.child.clone(), kind }));
+        }
     }
 
     /// Empties the containers one after the other; what stayed in the bottle is of the last.
@@ -184,10 +222,12 @@ impl Fold<'_> {
             let bottle = stock.change(*code, |container| {
                 let taken = if last { to_take } else { to_take.min(container.ml) };
                 to_take = to_take.less(taken);
-                self.drunk_from(container, at, feed, taken, left, last && all > there)
+                let bottle = self.drunk_from(container, at, feed, taken, left, last && all > there)?;
+                Some((bottle, container.marks.clone(), container.parts.clone()))
             });
-            if let Some((code, life)) = bottle.flatten().filter(|_| !left.is_zero()) {
+            if let Some(((code, life), marks, parts)) = bottle.flatten().filter(|_| !left.is_zero()) {
                 self.add(stock, at, code, left, life);
+                self.as_was(stock, code, marks, parts);
             }
         }
     }
@@ -223,6 +263,11 @@ impl Fold<'_> {
         bottle
     }
 
+    /// What was poured out of a container is the same milk still.
+    fn as_was(&self, stock: &mut Stock, code: Code, marks: Marks, parts: BTreeSet<Moment>) {
+        stock.change(code, |c| (c.marks, c.parts) = (marks, parts));
+    }
+
     /// A bottle that was on no books and of which something is left.
     fn bottle_from_nowhere(&self, stock: &mut Stock, at: Moment, feed: &Feed, left: Volume) {
         if let Some(code) = feed.bottle {
@@ -245,7 +290,9 @@ impl Fold<'_> {
         added: Option<Volume>,
         place: Option<Place>,
     ) {
-        let Some(mut life) = stock.get(into).filter(|c| c.exists()).map(|c| c.life.clone()) else { return };
+        let Some(target) = stock.get(into).filter(|c| c.exists()) else { return };
+        let mut life = target.life.clone();
+        let (mut marks, mut parts) = (target.marks.clone(), target.parts.clone());
         let mut poured = added.unwrap_or_default();
         stock.totals.found += poured;
         let (mut held, mut suspect, mut expired) = (None, None, None);
@@ -255,6 +302,10 @@ impl Fold<'_> {
                 c.ml = Volume::ZERO;
                 c.gone = Some(Gone::Combined);
                 life = life.mixed_with(&c.life, at);
+                // Milk of two parents, or for two children, is on hold from then on.
+                held = earlier(held, marks.conflicts(&c.marks).then_some(at));
+                marks = marks.and(&c.marks);
+                parts.extend(&c.parts);
                 (held, suspect) = (earlier(held, c.held_since), earlier(suspect, c.suspect_since));
                 expired = earlier(expired, c.expired);
             };
@@ -268,6 +319,7 @@ impl Fold<'_> {
                 (found, lost) = (holds.less(c.ml), c.ml.less(holds));
                 c.ml = holds;
                 c.life = life;
+                (c.marks, c.parts) = (marks, parts);
                 c.held_since = earlier(c.held_since, held);
                 c.suspect_since = earlier(c.suspect_since, suspect);
                 c.expired = earlier(c.expired, expired);
@@ -285,6 +337,10 @@ impl Fold<'_> {
             there(stock, from).iter().filter_map(|c| stock.get(*c)).cloned().collect();
         let Some(first) = sources.first() else { return };
         let life = sources.iter().skip(1).fold(first.life.clone(), |life, c| life.mixed_with(&c.life, at));
+        let mut marks = first.marks.clone();
+        let conflict = sources.iter().any(|s| marks.conflicts(&s.marks));
+        sources.iter().for_each(|s| marks = marks.and(&s.marks));
+        let parts: BTreeSet<Moment> = sources.iter().flat_map(|s| s.parts.iter().copied()).collect();
         let mut to_pour: Volume = kept.iter().map(|k| k.ml).sum();
         for source in &sources {
             let taken = to_pour.min(source.ml);
@@ -301,8 +357,10 @@ impl Fold<'_> {
             life.site = k.site.clone();
             life.put(k.place, at);
             self.add(stock, at, k.code, k.ml, life);
+            self.as_was(stock, k.code, marks.clone(), parts.clone());
             stock.change(k.code, |container| {
-                container.held_since = sources.iter().fold(None, |e, s| earlier(e, s.held_since));
+                let held = sources.iter().fold(None, |e, s| earlier(e, s.held_since));
+                container.held_since = earlier(held, conflict.then_some(at));
                 container.suspect_since = sources.iter().fold(None, |e, s| earlier(e, s.suspect_since));
                 container.expired = sources
                     .iter()
@@ -353,14 +411,24 @@ impl Fold<'_> {
     }
 
     /// All that lay where the cold was lost is suspect until somebody has looked at it.
-    fn outage(&self, stock: &mut Stock, at: Moment, place: Option<Place>, since: Moment) {
+    fn outage(
+        &self,
+        stock: &mut Stock,
+        at: Moment,
+        place: Option<Place>,
+        since: Moment,
+        site: Option<&Site>,
+    ) {
         let cold = |p: Place| match place {
             Some(Place::Freezer) => p.is_freezer(),
             Some(place) => p == place,
             None => p == Place::Fridge || p.is_freezer(),
         };
-        let codes: Vec<Code> =
-            stock.here().filter(|c| c.life.site.is_none() && cold(c.life.place)).map(|c| c.code).collect();
+        let codes: Vec<Code> = stock
+            .here()
+            .filter(|c| c.life.site.as_ref() == site && cold(c.life.place))
+            .map(|c| c.code)
+            .collect();
         self.each(stock, at, &codes, |c| {
             // What came there later lost its cold only then.
             let here = c.steps.iter().rev().take_while(|s| s.place == c.life.place).last().map(|s| s.at);
@@ -384,6 +452,16 @@ impl Fold<'_> {
     fn icy_may_stay(&self) -> bool {
         self.rules.note(Topic::Refreezing).and_then(|n| n.verdict) == Some(Verdict::WhileIcy)
     }
+}
+
+/// Counts what was given on top as part of the last bottle before it; false where there is none.
+fn added_to_last(stock: &mut Stock, at: Moment, more: Volume, rest: Volume, from: &[Code]) -> bool {
+    let last = stock.meals.back_mut().filter(|m| m.at <= at).map(Arc::make_mut);
+    let Some(Meal { kind: MealKind::Bottle { drunk, left, codes, .. }, .. }) = last else { return false };
+    *drunk += more;
+    *left = rest;
+    codes.extend(from);
+    true
 }
 
 /// Those that exist, each once.

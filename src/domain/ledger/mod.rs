@@ -9,6 +9,7 @@ mod fold;
 mod stock;
 mod talk;
 
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use imbl::{HashMap, Vector};
@@ -53,6 +54,8 @@ pub struct Ledger {
     talk: Talk,
     stock: Stock,
     course: Course,
+    /// The dates in force that people told of containers by label.
+    dates: BTreeMap<Code, Moment>,
     highest_code: Code,
     next_seq: i64,
     began: Option<Moment>,
@@ -70,6 +73,7 @@ impl Ledger {
             talk: Talk::default(),
             stock: Stock::default(),
             course: Course::default(),
+            dates: BTreeMap::new(),
             highest_code: 0,
             next_seq: 1,
             began: None,
@@ -83,6 +87,7 @@ impl Ledger {
             ledger.take(entry);
         }
         ledger.settle();
+        ledger.dates = ledger.dates_told(None);
         ledger.fold_from(None);
         ledger
     }
@@ -94,6 +99,9 @@ impl Ledger {
             // By other rules all of it comes out otherwise.
             self.fold_from(None);
         } else if let Some(first) = changed {
+            if first == course::FIRST {
+                self.dates = self.dates_told(None);
+            }
             self.fold_from(Some(first));
         }
     }
@@ -109,7 +117,7 @@ impl Ledger {
                 self.note_codes(&facts);
                 let said =
                     Said { seq, sent: recorded, recorded, by, message, acts, facts, taken_back: false };
-                let first = self.course.enter(&said);
+                let first = enter(&mut self.course, &said);
                 self.of_message.extend(message.map(|message| (message, seq)));
                 self.said.push_back(Arc::new(said));
                 first
@@ -134,9 +142,9 @@ impl Ledger {
     fn amend(&mut self, entry: i64, change: impl FnOnce(&mut Said)) -> Option<Spot> {
         let i = self.said.binary_search_by_key(&entry, |s| s.seq).ok()?;
         let said = Arc::make_mut(self.said.get_mut(i)?);
-        let before = if said.taken_back { None } else { self.course.leave(said) };
+        let before = if said.taken_back { None } else { leave(&mut self.course, said) };
         change(said);
-        let after = if said.taken_back { None } else { self.course.enter(said) };
+        let after = if said.taken_back { None } else { enter(&mut self.course, said) };
         before.into_iter().chain(after).min()
     }
 
@@ -160,13 +168,27 @@ impl Ledger {
             first => self.course.back_to(first),
         };
         for spot in self.course.rest() {
-            self.fold_one(&mut stock, spot);
+            self.fold_one(&mut stock, spot, &self.dates);
             self.course.folded(spot, &stock);
         }
         self.stock = stock;
     }
 
-    fn fold_one(&self, stock: &mut Stock, (at, seq, nth): Spot) {
+    /// The newest date told of each container.
+    fn dates_told(&self, without: Option<i64>) -> BTreeMap<Code, Moment> {
+        let mut told: Vec<(Moment, i64, Code, Moment)> = Vec::new();
+        for said in self.said.iter().filter(|s| !s.taken_back && Some(s.seq) != without) {
+            for dated in &said.facts {
+                if let Fact::Labelled { codes, expressed: Some(expressed), .. } = &dated.fact {
+                    told.extend(codes.iter().map(|code| (dated.at, said.seq, *code, *expressed)));
+                }
+            }
+        }
+        told.sort_unstable();
+        told.into_iter().map(|(_, _, code, expressed)| (code, expressed)).collect()
+    }
+
+    fn fold_one(&self, stock: &mut Stock, (at, seq, nth): Spot, dates: &BTreeMap<Code, Moment>) {
         let Some(said) = self.said(seq) else { return };
         let Some(dated) = said.facts.get(nth) else { return };
         let fold = Fold {
@@ -174,17 +196,27 @@ impl Ledger {
             conditions: &self.conditions,
             recorded: said.recorded,
             by: said.by.as_deref(),
+            dates,
         };
         fold.apply(stock, at, &dated.fact);
     }
 
     fn fold(&self, until: Option<Moment>, without: Option<i64>) -> Stock {
         let left_out = without.and_then(|seq| self.said(seq));
+        let dating = left_out.is_some_and(|said| is_dating(&said.facts));
         let first_out = left_out.and_then(|said| course::spots(said).into_iter().min());
-        let (mut stock, rest) = self.course.before(first_out, until);
+        let (mut stock, rest) =
+            self.course.before(if dating { Some(course::FIRST) } else { first_out }, until);
+        let told;
+        let dates = if dating {
+            told = self.dates_told(without);
+            &told
+        } else {
+            &self.dates
+        };
         let until = until.unwrap_or(Moment::MAX_UTC);
         for spot in rest.take_while(|spot| spot.0 <= until).filter(|spot| Some(spot.1) != without) {
-            self.fold_one(&mut stock, spot);
+            self.fold_one(&mut stock, spot, dates);
         }
         stock
     }
@@ -204,7 +236,7 @@ impl Ledger {
 
     /// Applies facts to a stock that is only looked at, as if they were recorded now.
     pub fn try_on(&self, stock: &mut Stock, facts: &[Dated], recorded: Moment, by: Option<&str>) {
-        let fold = Fold { rules: self.rules, conditions: &self.conditions, recorded, by };
+        let fold = Fold { rules: self.rules, conditions: &self.conditions, recorded, by, dates: &self.dates };
         for dated in facts {
             fold.apply(stock, dated.at, &dated.fact);
         }
@@ -267,6 +299,23 @@ impl Ledger {
     pub fn newest_first(&self) -> impl Iterator<Item = &Said> {
         self.said.iter().rev().map(Arc::as_ref).filter(|s| !s.taken_back)
     }
+}
+
+/// A date told of a container holds from the start.
+fn is_dating(facts: &[Dated]) -> bool {
+    facts.iter().any(|dated| matches!(dated.fact, Fact::Labelled { expressed: Some(_), .. }))
+}
+
+/// From where on the facts of an entry that counts from now on are to be folded.
+fn enter(course: &mut Course, said: &Said) -> Option<Spot> {
+    let first = course.enter(said);
+    first.map(|first| if is_dating(&said.facts) { course::FIRST } else { first })
+}
+
+/// The same for one that counts no more.
+fn leave(course: &mut Course, said: &Said) -> Option<Spot> {
+    let first = course.leave(said);
+    first.map(|first| if is_dating(&said.facts) { course::FIRST } else { first })
 }
 
 fn rules_of(household: &Household) -> &'static Rules {

@@ -3,12 +3,14 @@
 //! What is gone is kept apart from what exists, so that years of it cost a look at the stock nothing. A copy shares all
 //! that isn't changed in it: copying costs the same however much there was.
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use imbl::{OrdMap, Vector};
 
 use crate::domain::act::{Code, Side, Sides};
-use crate::domain::keeping::{Clock, Keeping};
+use crate::domain::fact::Marks;
+use crate::domain::keeping::{Clock, FEED_LENGTH, Keeping};
 use crate::domain::milk::{Gone, Life, Moment, State};
 use crate::domain::place::Place;
 use crate::domain::volume::Volume;
@@ -19,6 +21,9 @@ pub struct Container {
     pub code: Code,
     pub ml: Volume,
     pub life: Life,
+    pub marks: Marks,
+    /// When each milk that is in it was expressed, as far as known.
+    pub parts: BTreeSet<Moment>,
     /// Must not be used, since then.
     pub held_since: Option<Moment>,
     /// Lay where the cold was lost, and nobody has looked at it since.
@@ -56,6 +61,14 @@ impl Container {
 
     pub fn is_past(&self, now: Moment) -> bool {
         self.use_by().is_some_and(|by| by <= now)
+    }
+
+    /// Milk to be used at once, for no time is given to keep it, and used within the length of a feed: as it was told.
+    /// Our own choice, no source.
+    pub fn used_at_once(&self, now: Moment) -> bool {
+        self.expired.is_none_or(|by| self.keeping.use_by == Some(by))
+            && self.keeping.use_now()
+            && self.use_by().is_some_and(|by| now - by <= FEED_LENGTH)
     }
 
     pub fn is_started(&self) -> bool {

@@ -4,7 +4,7 @@
 use chrono::NaiveDate;
 use imbl::HashSet;
 
-use crate::domain::act::Code;
+use crate::domain::act::{Code, Doubt};
 use crate::domain::fact::{Entry, Question, Record, Reminder, Stage, Why};
 use crate::domain::milk::Moment;
 
@@ -33,7 +33,7 @@ pub struct Talk {
     listed: HashSet<i64>,
     reminders: Vec<OpenReminder>,
     told: HashSet<(Code, Why, Stage, Option<Moment>)>,
-    told_days: HashSet<(Why, NaiveDate)>,
+    told_days: HashSet<(Why, NaiveDate, Option<String>)>,
     /// Nothing is said unasked; until then, or until somebody says so.
     pub paused: Option<Option<Moment>>,
     /// When it was last told how to type what the bot can't read.
@@ -73,7 +73,11 @@ impl Talk {
 
     fn lapse(&mut self, seq: i64) {
         let Some(at) = self.questions.iter().position(|q| q.seq == seq) else { return };
-        self.lapsed.push(self.questions.remove(at));
+        let question = self.questions.remove(at);
+        // An offer that nobody took up leaves nothing unrecorded.
+        if question.question.about != Doubt::Hold {
+            self.lapsed.push(question);
+        }
         if self.lapsed.len() > REMEMBERED {
             self.lapsed.remove(0);
         }
@@ -85,7 +89,7 @@ impl Talk {
             self.told.insert((*code, reminder.why, reminder.stage, *by));
         }
         if let Some(day) = reminder.day {
-            self.told_days.insert((reminder.why, day));
+            self.told_days.insert((reminder.why, day, reminder.whose.clone()));
         }
         self.reminders.push(OpenReminder {
             seq: entry.seq,
@@ -107,8 +111,8 @@ impl Talk {
         self.told.contains(&(code, why, stage, by))
     }
 
-    pub fn was_told_for(&self, why: Why, day: NaiveDate) -> bool {
-        self.told_days.contains(&(why, day))
+    pub fn was_told_for(&self, why: Why, day: NaiveDate, whose: &Option<String>) -> bool {
+        self.told_days.contains(&(why, day, whose.clone()))
     }
 
     pub fn question(&self, seq: i64) -> Option<&OpenQuestion> {

@@ -3,6 +3,7 @@
 //! what can't be done because the database is away waits for it. Of several processes one handles a chat at a time.
 
 use std::collections::HashSet;
+use std::pin::Pin;
 use std::sync::Arc;
 
 use chrono::{DateTime, TimeDelta, Utc};
@@ -30,11 +31,23 @@ pub struct Lanes {
     clock: Clock,
     turns: Arc<Semaphore>,
     stop: watch::Receiver<bool>,
+    handling: Handling,
 }
+
+/// How one update is handled; a field so that a test can see what a panic in it does.
+type Handling =
+    fn(Arc<App>, Me, InboxRow, DateTime<Utc>) -> Pin<Box<dyn Future<Output = Result<(), AppError>> + Send>>;
 
 impl Lanes {
     pub fn new(app: Arc<App>, me: Me, clock: Clock, stop: watch::Receiver<bool>) -> Lanes {
-        Lanes { app, me, clock, turns: Arc::new(Semaphore::new(AT_ONCE)), stop }
+        Lanes {
+            app,
+            me,
+            clock,
+            turns: Arc::new(Semaphore::new(AT_ONCE)),
+            stop,
+            handling: |app, me, row, received| Box::pin(handle(app, me, row, received)),
+        }
     }
 
     /// Runs until told to stop, and until each lane has finished the update it is at.
@@ -163,7 +176,8 @@ impl Lanes {
 
     async fn attempt(&self, row: &InboxRow) -> Attempt {
         let received = DateTime::from_timestamp_millis(row.received_ms).unwrap_or_default();
-        let handling = tokio::spawn(handle(self.app.clone(), self.me.clone(), row.clone(), received));
+        let handling =
+            tokio::spawn((self.handling)(self.app.clone(), self.me.clone(), row.clone(), received));
         match handling.await {
             Ok(Ok(())) => Attempt::Done,
             Ok(Err(error)) if error.is_done() => Attempt::Done,
@@ -179,9 +193,21 @@ impl Lanes {
         tracing::error!(update = row.update, tries, reason, "an update could not be handled");
         if tries >= TRIES {
             self.patiently(|| self.app.set_aside(row.update, reason)).await;
+            self.tell_the_group(row).await;
             tracing::error!(update = row.update, "the update is set aside and not tried again");
         }
         tries
+    }
+
+    /// Whoever wrote it must not take it for noted.
+    async fn tell_the_group(&self, row: &InboxRow) {
+        let received = DateTime::from_timestamp_millis(row.received_ms).unwrap_or_default();
+        let update = serde_json::from_str(&row.body).unwrap_or_default();
+        if let Some(incoming) = translate::translate(&update, &self.me, received)
+            && let Err(error) = self.app.apologise(&incoming).await
+        {
+            tracing::error!(update = row.update, %error, "the group could not be told");
+        }
     }
 
     /// Asks the database until it answers, or the program stops.
@@ -225,5 +251,78 @@ async fn handle(app: Arc<App>, me: Me, row: InboxRow, received: DateTime<Utc>) -
             tracing::debug!(update = row.update, "nothing in this update is for the bot");
             app.skip(row.update).await
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::sync::atomic::{AtomicI64, Ordering};
+
+    use serde_json::json;
+
+    use super::*;
+    use crate::domain::household::Household;
+    use crate::store::Store;
+
+    const GROUP: i64 = -7;
+    static BOOMS: AtomicI64 = AtomicI64::new(0);
+
+    fn says(update: i64, text: &str) -> InboxRow {
+        let body = json!({ "update_id": update, "message": {
+            "message_id": update, "date": 1_800_000_000 + update, "text": text,
+            "chat": { "id": GROUP, "type": "group" }, "from": { "id": 3, "is_bot": false, "first_name": "Ana" },
+        }});
+        InboxRow::new(update, Some(GROUP), body.to_string())
+    }
+
+    /// A message of this text is more than the program can bear.
+    fn fragile(
+        app: Arc<App>,
+        me: Me,
+        row: InboxRow,
+        received: DateTime<Utc>,
+    ) -> Pin<Box<dyn Future<Output = Result<(), AppError>> + Send>> {
+        Box::pin(async move {
+            if row.body.contains("boom") {
+                BOOMS.fetch_add(1, Ordering::Relaxed);
+                panic!("boom");
+            }
+            handle(app, me, row, received).await
+        })
+    }
+
+    #[tokio::test]
+    async fn a_panic_costs_one_message_and_the_chat_goes_on() {
+        let store = Store::open("sqlite::memory:").await.unwrap();
+        let app = Arc::new(App::new(store, "code".to_owned().into()));
+        let now = DateTime::from_timestamp(1_800_000_000, 0).unwrap();
+        let home = app.take_on(GROUP, &Household::default(), now).await.unwrap();
+        let (_running, stop) = watch::channel(false);
+        let me = Me { username: "milk_bot".into(), sees_all: true };
+        let clock = Clock::virtual_at(now);
+        let lanes = Lanes { handling: fragile, ..Lanes::new(app.clone(), me, clock.clone(), stop) };
+        let rows = [says(1, "pumped 120 fridge"), says(2, "boom"), says(3, "fed 90")];
+        app.receive(&rows, 0).await.unwrap();
+
+        let serving = tokio::spawn(async move { lanes.serve(Some(GROUP)).await });
+        while !serving.is_finished() {
+            // Between its tries the lane waits for the clock.
+            clock.advance(chrono::TimeDelta::minutes(1));
+            tokio::task::yield_now().await;
+        }
+
+        let ledger = app.ledger(home).await.unwrap();
+        assert_eq!(ledger.newest_first().count(), 2, "both other messages are noted");
+        assert!(app.waiting_in(Some(GROUP), 10).await.unwrap().is_empty(), "the one is set aside");
+        assert_eq!(BOOMS.load(Ordering::Relaxed), TRIES);
+        let mut said = Vec::new();
+        while let Some(next) = app.outgoing().await.unwrap().into_iter().next() {
+            app.delivered(next.id, Some(100 + next.id)).await.unwrap();
+            said.push(format!("{:?}", next.body));
+        }
+        assert_eq!(said.len(), 3);
+        assert!(
+            said.iter().any(|body| body.contains("could not handle") && body.contains("reply_to: Some(2)"))
+        );
     }
 }

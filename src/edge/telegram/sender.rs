@@ -5,7 +5,7 @@
 use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, TimeDelta, Utc};
 use tokio::sync::watch;
 use tokio::task::{Id, JoinError, JoinSet};
 
@@ -22,6 +22,7 @@ type Time = DateTime<Utc>;
 
 /// How many messages are on their way at the same time.
 const AT_ONCE: usize = 64;
+const LOOK_AGAIN: TimeDelta = TimeDelta::seconds(20);
 
 pub struct Sender<M> {
     app: Arc<App>,
@@ -29,6 +30,8 @@ pub struct Sender<M> {
     clock: Clock,
     pacer: Option<Pacer>,
     queue: Queue,
+    /// The latest time that was seen.
+    seen: Time,
     /// Chats that are to be left alone until then.
     held: HashMap<i64, (Time, Backoff)>,
     /// What is on its way.
@@ -61,6 +64,7 @@ impl<M: Messenger> Sender<M> {
             clock,
             pacer: paced.then(Pacer::default),
             queue: Queue::default(),
+            seen: Time::MIN_UTC,
             held: HashMap::new(),
             busy: HashMap::new(),
             running: JoinSet::new(),
@@ -115,7 +119,7 @@ impl<M: Messenger> Sender<M> {
 
     /// Starts all that may go now; gives the time at which more may.
     async fn start_ready(&mut self) -> Result<Option<Time>, AppError> {
-        let now = self.clock.now();
+        let now = self.look_at_clock();
         self.refresh().await?;
         self.queue.wake(now);
         let chosen = self.choose(now);
@@ -124,6 +128,20 @@ impl<M: Messenger> Sender<M> {
         }
         let all = self.pacer.as_ref().map(Pacer::ready).filter(|ready| *ready > now);
         Ok([self.queue.wakes(), all.filter(|_| self.queue.next(false).is_some())].into_iter().flatten().min())
+    }
+
+    /// Where the clock was set back, what was to be waited for lies too far off: it is forgotten.
+    fn look_at_clock(&mut self) -> Time {
+        let now = self.clock.now();
+        if now < self.seen {
+            tracing::warn!(seconds = (self.seen - now).num_seconds(), "the clock was set back");
+            self.held.clear();
+            self.pacer = self.pacer.take().map(|_| Pacer::default());
+            // What sleeps there is read again.
+            self.moves.mark_changed();
+        }
+        self.seen = now;
+        now
     }
 
     /// Reads what is new in the outbox.
@@ -289,7 +307,7 @@ async fn send<M: Messenger>(
             mark(&clock, || app.delivered(row.id, message)).await;
             Ended::Said(message)
         }
-        Err(Refusal::Never(reason)) => {
+        Err(Refusal::Never(reason) | Refusal::Gone(reason)) => {
             tracing::warn!(row = row.id, chat = row.chat, reason, "given up");
             mark(&clock, || app.given_up(row.id, &reason)).await;
             Ended::Said(None)
@@ -319,9 +337,10 @@ where
     }
 }
 
+/// Not for long at a time: the clock may be set meanwhile.
 async fn sleep_until(clock: &Clock, until: Option<Time>) {
     match until {
-        Some(until) => clock.sleep_until(until).await,
+        Some(until) => clock.sleep((until - clock.now()).min(LOOK_AGAIN)).await,
         None => std::future::pending().await,
     }
 }
@@ -330,7 +349,6 @@ async fn sleep_until(clock: &Clock, until: Option<Time>) {
 mod tests {
     use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU32, Ordering};
 
-    use chrono::TimeDelta;
     use secrecy::SecretString;
     use tokio::sync::mpsc;
     use tokio::task::JoinHandle;
@@ -538,6 +556,23 @@ mod tests {
         stage.end().await;
         let messages = store.messages_of(1).await.unwrap();
         assert_eq!(messages.iter().map(|row| row.message).collect::<Vec<_>>(), [Some(of + 500); 2]);
+    }
+
+    #[tokio::test]
+    async fn a_clock_that_is_set_back_an_hour_holds_up_nothing() {
+        let store = Store::open("sqlite::memory:").await.unwrap();
+        say(&store, vec![answer(1, "a"), answer(1, "b")]).await;
+        let clock = Clock::virtual_at(DateTime::UNIX_EPOCH + TimeDelta::days(1));
+        let mut messenger = MockMessenger::new();
+        messenger.expect_deliver().returning(|row| Ok(Some(row.id)));
+        let app = Arc::new(App::new(store.clone(), SecretString::from("code")));
+        let mut sender = Sender::new(app, Arc::new(messenger), clock.clone(), true);
+        sender.start_ready().await.unwrap();
+        sender.finish_one().await;
+        clock.set_back(TimeDelta::hours(1));
+        sender.start_ready().await.unwrap();
+        sender.finish_one().await;
+        assert_eq!(store.messages_of(1).await.unwrap().len(), 2);
     }
 
     #[tokio::test]

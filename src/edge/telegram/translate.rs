@@ -75,6 +75,9 @@ fn message(body: &Value, me: &Me) -> Option<Event> {
     if let Some(to) = moved_to.or(moved_here) {
         return Some(Event::Migrated { to });
     }
+    if let Some(member) = body["left_chat_member"]["id"].as_i64() {
+        return Some(Event::Left { member });
+    }
     if is_another_bots(body) {
         return None;
     }
@@ -212,6 +215,7 @@ mod tests {
             (json!({ "voice": {} }), Some(Event::Unreadable { message: 7 })),
             (json!({ "sticker": {} }), Some(Event::Unreadable { message: 7 })),
             (json!({ "new_chat_members": [{}] }), None),
+            (json!({ "left_chat_member": { "id": 4, "is_bot": false } }), Some(Event::Left { member: 4 })),
             (json!({ "pinned_message": {} }), None),
             (json!({ "a_kind_of_the_future": {} }), None),
             (json!({ "migrate_to_chat_id": -100 }), Some(Event::Migrated { to: -100 })),

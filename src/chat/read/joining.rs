@@ -1,0 +1,181 @@
+//! Which segments add to the event told before them ("fridge", "30 left"), by the family of that event and of their own.
+
+use super::clause::Clause;
+use super::event::names_only_it;
+use super::family::Family;
+use super::item::{Item, Kind};
+use super::senses::{Tag, Verb};
+use super::when::Role;
+
+/// Whether a segment says more about the event before it.
+pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Clause) -> bool {
+    let Some(family) = family else {
+        let entry =
+            segment.first && has_clock(segment) && has_clock(clause) && segment.item(Tag::Bottle).is_none();
+        return adds_nothing_new(segment) && !entry;
+    };
+    match (last, family) {
+        (Family::Loose, Family::Loose) => loose_goes_on(clause, segment),
+        (Family::Loose, Family::Split) => true,
+        (Family::Loose, _) => !counts(segment) && !own_subject(family, clause),
+        (Family::Pump, _) => pump_goes_on(clause, family, segment),
+        (Family::Feed, _) => feed_goes_on(clause, family, segment),
+        (Family::Store, Family::Loose) => !segment.first || segment.has_place(),
+        (Family::Store, Family::Move | Family::Pump) => !segment.has_number(),
+        (Family::Thaw, Family::Move | Family::Thaw) => !segment.has_number() && !segment.names_time(),
+        (Family::Move | Family::Send | Family::Return, Family::Loose) => {
+            segment.has_place() && !segment.first && !has_amounts(segment) || is_list_only(segment)
+        }
+        (Family::Combine, Family::Loose) => segment.has(Tag::Total) || !segment.first,
+        (Family::Formula, Family::Feed) => {
+            clause.tells_any(&[Verb::Make, Verb::Offer]) && !segment.any(&[Tag::Bottle, Tag::Milk])
+        }
+        (Family::Combine, Family::Combine) => !clause.has_amount() || !segment.has_number(),
+        (Family::Formula | Family::Count, Family::Loose) => {
+            !segment.has_place() && !segment.any(&[Tag::Bottle, Tag::Milk]) || last == Family::Count
+        }
+        (
+            Family::Thaw
+            | Family::Warm
+            | Family::Thawed
+            | Family::Donate
+            | Family::Discard
+            | Family::Hold
+            | Family::Release
+            | Family::Split,
+            Family::Loose,
+        ) => is_list_only(segment) || (last == Family::Split && !segment.first),
+        (Family::Hold, Family::Hold) => false,
+        (Family::Discard, Family::Discard) => names_only_it(segment),
+        (Family::Combine, Family::Move) => !segment.has_number(),
+        _ => false,
+    }
+}
+
+/// It has a number of its own, also "one".
+fn counts(segment: &Clause) -> bool {
+    let one = segment.items.first().is_some_and(|i| i.is_word() && i.has(Tag::One));
+    segment.has_number() || one
+}
+
+/// Numbers without a verb belong to a feed or session that follows without numbers.
+fn own_subject(family: Family, clause: &Clause) -> bool {
+    match family {
+        Family::Nurse | Family::Formula => true,
+        Family::Discard => clause.has_place(),
+        Family::Feed => clause.has_place(),
+        _ => false,
+    }
+}
+
+fn adds_nothing_new(segment: &Clause) -> bool {
+    !segment.heads.iter().any(|h| h.form == super::senses::Form::Now) || !segment.has_number()
+}
+
+pub fn has_amounts(segment: &Clause) -> bool {
+    segment.items.iter().any(|i| i.amount().is_some_and(|a| a.unit.is_some() || a.value >= 15.0))
+}
+
+fn is_list_only(segment: &Clause) -> bool {
+    segment.items.iter().all(|i| {
+        matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Sign(_) | Kind::Count(_))
+            || i.amount().is_some_and(|a| a.unit.is_none())
+            || (i.is_word() && i.has(Tag::Filler))
+            || i.any(&[Tag::Container, Tag::Bottle])
+    })
+}
+
+pub fn has_clock(clause: &Clause) -> bool {
+    clause.whens().any(|(_, w)| w.role == Role::At && w.clock.is_some())
+}
+
+/// "9am 110, 12:30 95", "90ml, fridge", "pumps:\n7am 110".
+fn loose_goes_on(clause: &Clause, segment: &Clause) -> bool {
+    let head = clause.items.first().is_some_and(|i| i.has(Tag::ListHead) && i.is_word());
+    let new_line = segment.first && has_clock(segment) && segment.has_number() && !head;
+    let another_bottle = segment.items.first().is_some_and(|i| i.has(Tag::Bottle)) && clause.has(Tag::Bottle);
+    let complete = clause.has_number() && clause.has_place() && segment.has_number() && segment.first;
+    !new_line && !complete && (!another_bottle || has_codes(clause))
+}
+
+fn has_codes(clause: &Clause) -> bool {
+    clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)))
+}
+
+fn pump_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
+    let numberless = !segment.has_number();
+    let open = !clause.has_amount();
+    match family {
+        Family::Loose => {
+            let more = (open && !segment.has(Tag::Bottle))
+                || !segment.first
+                || (!has_clock(segment) && !segment.has_place())
+                || is_share(clause, segment);
+            (!segment.has(Tag::Bottle) || segment.has_place()) && (open || more)
+        }
+        Family::Pump => {
+            (open && !(has_clock(clause) && has_clock(segment)))
+                || (numberless && !has_clock(segment))
+                || !segment.tells(Verb::Pump)
+                    && !segment.first
+                    && segment.tells_any(&[Verb::Put, Verb::Freeze, Verb::Leave, Verb::Label])
+        }
+        Family::Discard => {
+            !has_codes(segment) && !segment.names_time() && (numberless || open || segment.tells(Verb::Spill))
+        }
+        Family::Move | Family::Store => {
+            !segment.items.iter().any(|i| matches!(i.kind, Kind::Count(_) | Kind::List(..)))
+                && (segment.tells(Verb::Label) || !has_codes(segment))
+                && !segment.names_time()
+        }
+        Family::Split => !has_codes(segment) || open,
+        Family::Release => false,
+        _ => false,
+    }
+}
+
+/// "Pumped 170. 120 in the freezer, rest in the fridge": what follows is how the whole was shared out.
+fn is_share(clause: &Clause, segment: &Clause) -> bool {
+    let amounts =
+        |items: &[Item]| -> Vec<f64> { items.iter().filter_map(|i| i.amount()).map(|a| a.value).collect() };
+    let [whole] = amounts(&clause.items)[..] else { return false };
+    let start = segment.spans[0].0;
+    let message = segment.message;
+    let after: Vec<Item> = message.items.iter().filter(|i| i.from >= start).cloned().collect();
+    let rest = message.has(start, message.tokens.len(), Tag::Rest);
+    let shares = amounts(&after);
+    let first = shares.first().is_some_and(|share| *share < whole);
+    !clause.has_place() && first && (rest || (shares.iter().sum::<f64>() - whole).abs() < 0.1)
+}
+
+fn feed_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
+    let open = !clause.has_amount();
+    let rest = segment.items.iter().any(|i| i.is_word() && i.any(&[Tag::Rest, Tag::LeftOver, Tag::Back]));
+    let drunk =
+        segment.tells_any(&[Verb::Drink, Verb::Take, Verb::Have, Verb::Finish, Verb::Want, Verb::Feed]);
+    let poured = clause.tells_any(&[Verb::Make, Verb::Offer, Verb::Give, Verb::Use, Verb::Warm, Verb::Take])
+        || clause.heads.is_empty();
+    match family {
+        Family::Loose if segment.has(Tag::Bottle) && !rest => open && !has_clock(clause),
+        Family::Loose => {
+            open || rest
+                || clause.items.first().is_some_and(|i| i.is_word() && i.has(Tag::ListHead))
+                || !segment.first
+                || (!segment.has_place() && !has_clock(segment))
+        }
+        Family::Feed if has_clock(clause) && has_clock(segment) => false,
+        Family::Feed if segment.tells(Verb::Use) && has_codes(segment) && !segment.has_amount() => {
+            !has_codes(clause)
+        }
+        Family::Feed => !segment.has_number() || (drunk && (open || poured)) || made_after(segment),
+        Family::Return if segment.items.iter().any(|i| matches!(i.kind, Kind::Count(_))) => false,
+        Family::Move | Family::Pump | Family::Return => {
+            rest && !has_codes(segment) && !segment.tells(Verb::Pump)
+        }
+        _ => false,
+    }
+}
+
+fn made_after(segment: &Clause) -> bool {
+    segment.tells_any(&[Verb::Make, Verb::Offer]) && !segment.tells_any(&[Verb::Drink, Verb::Feed])
+}
