@@ -98,8 +98,17 @@ impl App {
 
     /// What each chat is to be sent next, the most urgent first.
     pub async fn outgoing(&self) -> Result<Vec<Outgoing>, AppError> {
+        self.sendable(self.store.outgoing().await?).await
+    }
+
+    /// All that came to wait after a row, in order of coming.
+    pub async fn outgoing_after(&self, id: i64) -> Result<Vec<Outgoing>, AppError> {
+        self.sendable(self.store.outgoing_after(id).await?).await
+    }
+
+    async fn sendable(&self, rows: Vec<OutboxRow>) -> Result<Vec<Outgoing>, AppError> {
         let mut outgoing = Vec::new();
-        for row in self.store.outgoing().await? {
+        for row in rows {
             match sendable(&row) {
                 Ok(row) => outgoing.push(row),
                 Err(error) => self.given_up(row.id, &format!("can't be read: {error}")).await?,
@@ -121,7 +130,7 @@ impl App {
     pub async fn moved(&self, from: i64, to: i64) -> Result<(), AppError> {
         self.store.migrate_chat(from, to).await?;
         // Households in memory know their chat by its old id.
-        self.slots.lock().await.clear();
+        self.memory.forget_all();
         Ok(())
     }
 }
