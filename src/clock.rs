@@ -35,7 +35,7 @@ impl Clock {
         }
     }
 
-    /// Moves a virtual clock on; time never goes back, and the system's clock isn't ours to move.
+    /// Moves a virtual clock on, never back; the system's clock isn't ours to move.
     pub fn advance(&self, by: TimeDelta) {
         self.advance_to(self.now() + by);
     }
@@ -50,8 +50,19 @@ impl Clock {
         }
     }
 
+    /// So long by any clock: whoever sets the system's clock meanwhile changes nothing.
     pub async fn sleep(&self, span: TimeDelta) {
-        self.sleep_until(self.now() + span).await;
+        match &self.0 {
+            Kind::System => tokio::time::sleep(span.to_std().unwrap_or_default()).await,
+            Kind::Virtual(_) => self.sleep_until(self.now() + span).await,
+        }
+    }
+
+    /// Sets a virtual clock back, as somebody might set the system's.
+    pub fn set_back(&self, by: TimeDelta) {
+        if let Kind::Virtual(time) = &self.0 {
+            time.send_modify(|now| *now -= by);
+        }
     }
 
     pub async fn sleep_until(&self, until: DateTime<Utc>) {

@@ -4,12 +4,17 @@
 mod browser;
 mod categories;
 mod conversations;
+mod copies;
+mod dependencies;
+mod faults;
 mod fuzzed;
 mod isolation;
 mod keeping;
 mod kills;
 mod layers;
 mod ledger;
+mod machine;
+mod migrations;
 mod mishaps;
 mod plan;
 mod processes;

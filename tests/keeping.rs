@@ -3,7 +3,7 @@
 
 #![allow(clippy::unwrap_used, reason = "what can't be had ends the test")]
 
-use chrono::{DateTime, NaiveDateTime, TimeDelta, TimeZone, Utc};
+use chrono::{DateTime, NaiveDateTime, NaiveTime, TimeDelta, TimeZone, Utc};
 use chrono_tz::Tz;
 use firstout::domain::act::ThawHow;
 use firstout::domain::household::{FreezerKind, Household, Temperature};
@@ -116,7 +116,7 @@ fn every_published_rule_beside_the_times_is_in_the_program_and_no_other() {
                 snake(&note.topic),
                 snake(&note.known)
             ));
-            assert!(!note.text.is_empty() && !note.source.publisher.is_empty());
+            assert!(!note.text.text.is_empty() && !note.source.publisher.is_empty());
         }
         for cut in &rules.outages {
             let fill = if cut.fill == Fill::Any { "shut".into() } else { snake(&cut.fill) };
@@ -216,6 +216,7 @@ fn fresh(place: Place, expressed: Moment) -> Life {
         state: State::Fresh,
         place,
         site: None,
+        placed: None,
         expressed: Some(expressed),
         first_frozen: None,
         frozen_in: Some(place).filter(|p| p.is_freezer()),
@@ -316,6 +317,8 @@ fn ends(limit: Span, start: Moment) -> Moment {
         Span::Days(n) => start + TimeDelta::seconds(86_400 * i64::from(n)),
         Span::Hours(n) => start + TimeDelta::seconds(3_600 * i64::from(n)),
         Span::AtOnce | Span::EndOfFeed => start,
+        // The examples are in UTC.
+        Span::EndOfDay => (start.date_naive() + chrono::Days::new(1)).and_time(NaiveTime::MIN).and_utc(),
     }
 }
 
@@ -778,6 +781,7 @@ prop_compose! {
             state,
             place,
             site: None,
+            placed: None,
             expressed: moment(0),
             first_frozen: moment(1),
             frozen_in: None,

@@ -21,29 +21,29 @@ use tokio::runtime::Runtime;
 use tokio::sync::oneshot;
 use tokio::task::JoinHandle;
 
-const TOKEN: &str = "1:hush-hush";
-const CODE: &str = "milk";
+pub const TOKEN: &str = "1:hush-hush";
+pub const CODE: &str = "milk";
 
-fn noon() -> DateTime<Utc> {
+pub fn noon() -> DateTime<Utc> {
     Utc.with_ymd_and_hms(2027, 3, 9, 12, 0, 0).unwrap()
 }
 
 /// A platform, and a place for the bot's database.
-struct Stage {
-    standin: Standin,
-    url: String,
-    clock: Clock,
-    dir: TempDir,
+pub struct Stage {
+    pub standin: Standin,
+    pub url: String,
+    pub clock: Clock,
+    pub dir: TempDir,
 }
 
-struct Bot {
-    runtime: Runtime,
-    stop: oneshot::Sender<()>,
-    serving: JoinHandle<Result<(), ServeError>>,
+pub struct Bot {
+    pub runtime: Runtime,
+    pub stop: oneshot::Sender<()>,
+    pub serving: JoinHandle<Result<(), ServeError>>,
 }
 
 impl Stage {
-    async fn new() -> Stage {
+    pub async fn new() -> Stage {
         let clock = Clock::virtual_at(noon());
         let standin = Standin::new(TOKEN, {
             let clock = clock.clone();
@@ -53,24 +53,24 @@ impl Stage {
         Stage { standin, url, clock, dir: TempDir::new().unwrap() }
     }
 
-    fn database(&self) -> String {
+    pub fn database(&self) -> String {
         format!("sqlite:{}/firstout.db", self.dir.path().display())
     }
 
-    async fn sql(&self, sql: &'static str) {
+    pub async fn sql(&self, sql: &'static str) {
         sqlx::any::install_default_drivers();
         let mut connection = AnyConnection::connect(&self.database()).await.unwrap();
         sqlx::query(sql).execute(&mut connection).await.unwrap();
     }
 
     /// A group with the bot in it.
-    fn group(&self) -> i64 {
+    pub fn group(&self) -> i64 {
         let group = self.standin.group("Milk", &["Ana", "Ben"]);
         self.standin.add_bot(group, "Ana").unwrap();
         group
     }
 
-    fn start(&self) -> Bot {
+    pub fn start(&self) -> Bot {
         let runtime =
             tokio::runtime::Builder::new_multi_thread().worker_threads(1).enable_all().build().unwrap();
         let (database, clock) = (self.database(), self.clock.clone());
@@ -86,7 +86,7 @@ impl Stage {
     }
 
     /// A group that is taken on, and the bot's words after that.
-    async fn at_home(&self) -> (i64, Follow) {
+    pub async fn at_home(&self) -> (i64, Follow) {
         let group = self.group();
         let mut follow = self.standin.follow();
         self.standin.says(group, "Ana", &format!("/start {CODE}")).unwrap();
@@ -95,14 +95,14 @@ impl Stage {
     }
 
     /// Waits until something is so, while the clock stands still.
-    async fn until(&self, so: impl Fn(&Standin) -> bool) {
+    pub async fn until(&self, so: impl Fn(&Standin) -> bool) {
         let mut version = self.standin.version();
         let waiting = version.wait_for(|_| so(&self.standin));
         tokio::time::timeout(GUARD, waiting).await.expect("it never came to that").unwrap();
     }
 
     /// The bot's next message in a chat, while time passes.
-    async fn heard_later(&self, follow: &mut Follow, chat: i64) -> Post {
+    pub async fn heard_later(&self, follow: &mut Follow, chat: i64) -> Post {
         let hearing = heard(follow, chat);
         tokio::pin!(hearing);
         loop {
@@ -116,7 +116,7 @@ impl Stage {
 }
 
 impl Bot {
-    async fn end(self) {
+    pub async fn end(self) {
         self.stop.send(()).unwrap();
         tokio::time::timeout(GUARD, self.serving).await.expect("the bot ends").unwrap().unwrap();
         self.runtime.shutdown_background();
@@ -124,10 +124,10 @@ impl Bot {
 }
 
 /// Only a test that fails waits for this long.
-const GUARD: Duration = Duration::from_secs(60);
+pub const GUARD: Duration = Duration::from_secs(60);
 
 /// The bot's next message in a chat.
-async fn heard(follow: &mut Follow, chat: i64) -> Post {
+pub async fn heard(follow: &mut Follow, chat: i64) -> Post {
     let hearing = async {
         loop {
             let (place, post) = follow.next_post().await;
@@ -326,7 +326,7 @@ async fn a_token_that_is_not_known_is_named() {
 }
 
 /// The program itself, with nothing of our environment but what is given.
-fn program(stage: &Stage, variables: &[(&str, &str)]) -> Command {
+pub fn program(stage: &Stage, variables: &[(&str, &str)]) -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_firstout"));
     command.arg("serve").env_clear().current_dir(stage.dir.path()).envs(variables.iter().copied());
     command.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped());

@@ -2,6 +2,7 @@
 //! its ledger to new entries and what is to be sent, and commits all of it at once or nothing. A household is handled by one
 //! task at a time; another process that was faster makes the commit stale, and then everything is worked out anew.
 
+pub mod books;
 pub mod gate;
 mod guesses;
 mod handle;

@@ -267,7 +267,7 @@ fn only(fits: impl Iterator<Item = bool>) -> Option<usize> {
     }
 }
 
-fn whole(acts: &Vec<Act>) -> Volume {
+fn whole(acts: &[Act]) -> Volume {
     let parts = |a: &Act| a.parts.iter().flatten().filter_map(|p| p.ml).sum::<Volume>();
     acts.iter().map(|a| a.ml.or(a.left_ml).unwrap_or_else(|| parts(a))).sum()
 }

@@ -1,6 +1,7 @@
 //! The commands: what is typed at a terminal, and what it prints. Bad input is one line that names it, and exit status 2.
 
 mod belief;
+pub mod copies;
 mod logging;
 pub mod plan;
 pub mod read;
@@ -32,6 +33,21 @@ pub enum Command {
     /// It needs the token of a bot whose privacy mode is off. A group is taken on by /start CODE with the set-up code; until
     /// then nothing else is answered there. It ends in order on SIGTERM and SIGINT.
     Serve(settings::ServeArgs),
+    /// Write a copy of everything into a file, while the bot may be at work
+    ///
+    /// The copy is text, the same from SQLite and PostgreSQL, and shows the database as it was at one moment. It holds what
+    /// a family wrote about their child: keep it as you would keep that.
+    Backup(copies::BackupArgs),
+    /// Check a file that backup has written, and put it back
+    ///
+    /// It must be whole and unchanged, and the books of every household must add up; otherwise nothing is touched. The
+    /// database must be empty, unless --replace is given. End the bot before. Exit status 2 if anything is wrong.
+    Restore(copies::RestoreArgs),
+    /// Carry everything from one database to another: SQLite to PostgreSQL, or back
+    ///
+    /// From --database-url (or DATABASE_URL) to --to; what is at the first stays as it is. End the bot before, and set
+    /// DATABASE_URL to the new place after.
+    Move(copies::MoveArgs),
     /// Open a local group chat with an invented household, to try everything without an account
     Room(room::RoomArgs),
     /// Say what messages mean: one JSON object a line in, one a line out
@@ -98,6 +114,9 @@ pub async fn run(command: Command) -> ExitCode {
             Err(error) => bad(&error),
         },
         Command::Replay(replay) => run_replay(replay).await,
+        Command::Backup(args) => tell(copies::backup(args).await),
+        Command::Restore(args) => tell(copies::restore(args).await),
+        Command::Move(args) => tell(copies::move_house(args).await),
         Command::Serve(args) => tell(serve::run(args).await),
         Command::Room(args) => tell(room::run(args).await),
     }

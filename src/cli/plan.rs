@@ -180,6 +180,7 @@ impl Book {
             state: entry.milk,
             place: entry.place,
             site: None,
+            placed: None,
             expressed: self.moment(entry.expressed)?,
             first_frozen: self.moment(entry.frozen)?,
             frozen_in: Some(entry.place).filter(|p| p.is_freezer()),

@@ -364,7 +364,7 @@ pub struct Swap {
 
 /// Why a message can't be recorded before a question is answered. The reader finds the first six in the words; the
 /// others show only beside the stock and what was said before.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Doubt {
     Unit,

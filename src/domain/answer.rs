@@ -54,10 +54,12 @@ pub enum Piece {
         side: Option<Side>,
         minutes: Option<u32>,
         at: Moment,
+        child: Option<String>,
     },
     Formula {
         ml: Option<Volume>,
         at: Moment,
+        child: Option<String>,
     },
     Did {
         what: Did,
@@ -103,6 +105,7 @@ pub enum Piece {
     },
     /// An outage that is over: shorter than what a shut fridge or freezer bears by the publisher, or not.
     OutageOver {
+        what: What,
         minutes: u32,
         short: bool,
         codes: Vec<Code>,

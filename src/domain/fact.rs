@@ -302,6 +302,9 @@ pub struct Question {
     pub sent: Moment,
     /// The readings to choose from, best first; each is the whole message.
     pub options: Vec<Vec<Act>>,
+    /// If the first answer is taken, this entry said this: what two people wrote of one thing, put together.
+    #[serde(default)]
+    pub joined: Option<(i64, Vec<Act>)>,
 }
 
 /// Something said unasked, so that it isn't said twice.

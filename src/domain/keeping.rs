@@ -273,7 +273,12 @@ impl<'l> Sheet<'l> {
             _ => {}
         }
         let in_fridge = own && life.place == Place::Fridge;
-        self.clock(Clock::Fridge, Milk::Fresh, Spot::Fridge, life.expressed.map(Origin::at), in_fridge);
+        let asked = self.situation(Milk::Fresh, Spot::Fridge);
+        let start = match self.rules.figure(&asked).map(|f| f.start) {
+            Some(Start::Received) => life.received,
+            _ => life.expressed,
+        };
+        self.found(Clock::Fridge, asked, start.map(Origin::at), in_fridge);
     }
 
     /// Counts from the first freezing; where that is unknown, from the earliest it can have been.
@@ -390,7 +395,9 @@ impl<'l> Sheet<'l> {
         if figure.is_none() && entered.is_none() && !must {
             return;
         }
-        let by = entered.or(by).unwrap_or(start.floor);
+        // Without a figure its time ends where it came to be without one: when it was put where it is.
+        let here = self.life.placed.map_or(start.floor, |placed| placed.max(start.floor));
+        let by = entered.or(by).unwrap_or(here);
         self.running.push(Running {
             clock,
             start: start.floor,

@@ -83,6 +83,8 @@ pub struct Life {
     pub state: State,
     pub place: Place,
     pub site: Option<Site>,
+    /// Since when it lies there. `None`: not known.
+    pub placed: Option<Moment>,
     /// The earliest plausible time; of a mixed container that of its oldest part. `None`: unknown age.
     pub expressed: Option<Moment>,
     pub first_frozen: Option<Moment>,

@@ -95,6 +95,14 @@ pub fn owners(ledger: &Ledger) -> Vec<Owner> {
     if owners.is_empty() { vec![None] } else { owners }
 }
 
+/// The same but for milk of several in one container: no plan is made with it.
+pub fn owners_apart(ledger: &Ledger) -> Vec<Owner> {
+    let apart = |o: &Owner| o.as_deref().is_none_or(|name| ledger.household().pumping().any(|p| p == name));
+    let mut owners = owners(ledger);
+    owners.retain(apart);
+    if owners.is_empty() { vec![None] } else { owners }
+}
+
 /// Whether a container belongs to the milk of this owner.
 pub fn is_owned(ledger: &Ledger, c: &Container, owner: &Owner) -> bool {
     !ledger.household().several_owners() || c.marks.whose == *owner

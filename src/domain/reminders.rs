@@ -76,7 +76,7 @@ fn with_plan(ledger: &Ledger, now: Moment, mut due: Due) -> Due {
     if let Some(plan) = plan.filter(|_| due.reminder.why == Why::Plan) {
         due.silent = plan.thaw_codes.is_empty();
         due.reminder.codes = plan.thaw_codes.into_iter().map(|code| (code, None)).collect();
-        let first = query::owners(ledger).first() == Some(&due.reminder.whose);
+        let first = query::owners_apart(ledger).first() == Some(&due.reminder.whose);
         due.reminder.questions = ledger.talk().unlisted().filter(|_| first).map(|q| q.seq).collect();
     }
     due
@@ -266,7 +266,7 @@ fn check(ledger: &Ledger, c: &Container) -> Option<Due> {
 
 /// The plan for tomorrow, on eves of working days, once the household has logged anything; one for each whose milk there is.
 fn plans(ledger: &Ledger, now: Moment) -> Vec<Due> {
-    query::owners(ledger).into_iter().filter_map(|owner| plan(ledger, now, owner)).collect()
+    query::owners_apart(ledger).into_iter().filter_map(|owner| plan(ledger, now, owner)).collect()
 }
 
 fn plan(ledger: &Ledger, now: Moment, whose: Owner) -> Option<Due> {

@@ -38,6 +38,13 @@ impl Store {
         self.writer.write(Claim { work, holder: self.holder, chats: chats.to_vec(), now, until }).await
     }
 
+    /// Whether some process has a claim on anything.
+    pub async fn is_at_work(&self, now: i64) -> Result<bool, StoreError> {
+        const SQL: &str = "SELECT work FROM claim WHERE expires > $1 LIMIT 1";
+        let some: Option<(i64,)> = sqlx::query_as(SQL).bind(now).fetch_optional(&self.pool).await?;
+        Ok(some.is_some())
+    }
+
     /// From then on another may have it.
     pub async fn release(&self, work: Work, chat: i64, at: i64) -> Result<(), StoreError> {
         if !self.is_shared {

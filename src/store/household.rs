@@ -7,6 +7,13 @@ use super::rows::clean;
 use super::{Changes, HouseholdId, PersonRow, Store, StoreError, Write};
 
 impl Store {
+    /// All there are.
+    pub async fn households(&self) -> Result<Vec<HouseholdId>, StoreError> {
+        const SQL: &str = "SELECT id FROM household ORDER BY id";
+        let found: Vec<(i64,)> = sqlx::query_as(SQL).fetch_all(&self.pool).await?;
+        Ok(found.into_iter().map(|(id,)| HouseholdId(id)).collect())
+    }
+
     /// The household a chat talks for, while the bot is connected to it. An id that the chat had before finds it too.
     pub async fn household_of_chat(&self, chat: i64) -> Result<Option<HouseholdId>, StoreError> {
         const SQL: &str = "SELECT household FROM chat WHERE id = $1 AND connected = 1";

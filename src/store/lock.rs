@@ -3,7 +3,7 @@
 
 use std::fs::{File, TryLockError};
 
-use super::{Kind, StoreError, error};
+use super::{Kind, StoreError, refused};
 
 /// Held for as long as it lives; holds nothing where the database isn't a file.
 #[derive(Debug)]
@@ -11,7 +11,7 @@ pub struct Lock(#[allow(dead_code, reason = "it is there to be held")] Option<Fi
 
 impl Lock {
     pub fn take(url: &str) -> Result<Lock, StoreError> {
-        let failed = |reason: String| StoreError::Open { url: error::shown(url), reason };
+        let failed = |reason: String| refused(url, reason);
         let Some(path) = path(url) else { return Ok(Lock(None)) };
         let file = File::options().create(true).truncate(false).write(true).open(format!("{path}.lock"));
         let file = file.map_err(|e| failed(format!("its lock can't be made: {e}")))?;

@@ -2,6 +2,7 @@
 //! and PostgreSQL with the same SQL. It knows no rules: facts and settings are text to it. What it has acknowledged is on disk.
 
 mod claim;
+pub mod copy;
 mod error;
 mod household;
 mod inbox;
@@ -11,6 +12,7 @@ mod outbox;
 mod rows;
 mod writer;
 
+use std::path::Path;
 use std::time::Duration;
 
 use sqlx::any::AnyPoolOptions;
@@ -81,18 +83,58 @@ impl Store {
     /// Opens the database, creates it if it is a file that isn't there, and brings its tables up to date.
     /// `sqlite::memory:` is a database that ends with the store.
     pub async fn open(url: &str) -> Result<Store, StoreError> {
-        let failed = |reason: String| StoreError::Open { url: error::shown(url), reason };
-        let kind = Kind::of(url).ok_or_else(|| failed("is neither sqlite: nor postgres:".into()))?;
-        let pool = kind.connect(url).await.map_err(|e| failed(plain(&e)))?;
-        MIGRATIONS.run(&pool).await.map_err(|e| failed(why_not_migrated(&e)))?;
+        Store::open_at(url, tables_version()).await
+    }
+
+    /// The same, but its tables are brought no further than to this version: for a copy that was made then.
+    pub async fn open_at(url: &str, version: i64) -> Result<Store, StoreError> {
+        let (kind, pool) = connect(url).await?;
+        let migrated = MIGRATIONS.run_to(version, &pool).await;
+        migrated.map_err(|e| refused(url, why_not_migrated(&e)))?;
+        Ok(Store::over(kind, pool))
+    }
+
+    /// Opens a database that is there, and leaves its tables as they are; they must be those of this program.
+    pub async fn open_as_it_is(url: &str) -> Result<Store, StoreError> {
+        if lock::path(url).is_some_and(|path| !Path::new(path).exists()) {
+            return Err(refused(url, "there is no such file".into()));
+        }
+        let (kind, pool) = connect(url).await?;
+        const SQL: &str = "SELECT MAX(version) FROM _sqlx_migrations";
+        let version: Result<(Option<i64>,), _> = sqlx::query_as(SQL).fetch_one(&pool).await;
+        let (version, ours) = (version.ok().and_then(|(version,)| version).unwrap_or(0), tables_version());
+        if version != ours {
+            let reason = format!("its tables are at version {version}, those of this program at {ours}");
+            return Err(refused(url, reason));
+        }
+        Ok(Store::over(kind, pool))
+    }
+
+    fn over(kind: Kind, pool: AnyPool) -> Store {
         let changes = Changes::new();
-        let writer = Writer::start(pool.clone(), kind != Kind::Postgres, changes.clone());
-        Ok(Store { pool, writer, changes, is_shared: kind == Kind::Postgres, holder: rand::random() })
+        let is_shared = kind == Kind::Postgres;
+        let writer = Writer::start(pool.clone(), !is_shared, changes.clone());
+        Store { pool, writer, changes, is_shared, holder: rand::random() }
     }
 
     pub fn changes(&self) -> &Changes {
         &self.changes
     }
+}
+
+/// The version of the tables of this program.
+fn tables_version() -> i64 {
+    MIGRATIONS.iter().map(|migration| migration.version).max().unwrap_or(0)
+}
+
+fn refused(url: &str, reason: String) -> StoreError {
+    StoreError::Open { url: error::shown(url), reason }
+}
+
+async fn connect(url: &str) -> Result<(Kind, AnyPool), StoreError> {
+    let kind = Kind::of(url).ok_or_else(|| refused(url, "is neither sqlite: nor postgres:".into()))?;
+    let pool = kind.connect(url).await.map_err(|e| refused(url, plain(&e)))?;
+    Ok((kind, pool))
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

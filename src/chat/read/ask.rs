@@ -40,6 +40,9 @@ pub fn ask(clause: &Clause, after_fact: bool, ctx: &Context) -> Option<Act> {
         _ => {}
     }
     super::naming::put(std::slice::from_mut(&mut ask), clause);
+    if matches!(topic, Topic::Fed | Topic::LastFeed | Topic::Next) {
+        ask.child = super::naming::child_asked(clause);
+    }
     if matches!(topic, Topic::Stock | Topic::DaysLeft | Topic::Expiring | Topic::Next) {
         ask.place = spots(clause).last().map(|s| s.place);
         ask.site = super::scene::site(clause);
@@ -50,6 +53,12 @@ pub fn ask(clause: &Clause, after_fact: bool, ctx: &Context) -> Option<Act> {
 /// Which rule, by the place or the state of the milk that the question names.
 fn about_rule(ask: &mut Act, found: Refs, clause: &Clause) {
     ask.codes = found.codes;
+    if ask.codes.is_empty() && clause.has(Tag::Smell) {
+        // "3 smells sour": a bare number is no amount there.
+        let numbers = clause.message.items.iter().filter_map(|i| i.amount());
+        ask.codes = numbers.filter(|n| n.unit.is_none()).filter_map(|n| n.whole()).collect();
+        ask.codes.extend(super::naming::labels(&clause.message.items));
+    }
     ask.place = spots(clause).last().map(|s| s.place);
     let said = |tag: Tag| clause.message.has(0, clause.message.tokens.len(), tag);
     ask.rule = match () {

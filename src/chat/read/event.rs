@@ -1,9 +1,8 @@
 //! From segments to events: which segments tell something of their own, which add to the one before, and which are no
 //! facts at all. Events keep the order of the message.
 
-use std::fmt::Display;
-
 use super::clause::{Clause, segments};
+use super::explain::{self, Step};
 use super::family::{Family, of};
 use super::item::{Kind, Message};
 use super::joining::{has_amounts, has_clock, joins};
@@ -68,8 +67,8 @@ fn questions_reach_back(all: &mut [Clause]) {
 }
 
 impl<'m> Events<'m> {
-    fn note(&mut self, segment: &Clause, what: impl Display) {
-        self.why.note(|| format!("“{}”: {what}", segment.typed()));
+    fn note(&mut self, segment: &Clause, what: Step) {
+        self.why.note(|| explain::of_words(what, &segment.typed()));
     }
 
     fn take(&mut self, segment: Clause<'m>) {
@@ -77,28 +76,28 @@ impl<'m> Events<'m> {
             self.dropped = false;
         }
         if is_hold(&segment) {
-            self.note(&segment, "not to be used");
+            self.note(&segment, Step::Hold);
             self.open(Family::Hold, segment);
             return;
         }
         if is_release_order(&segment) {
-            self.note(&segment, "may be used again");
+            self.note(&segment, Step::Release);
             self.open(Family::Release, segment);
             return;
         }
         match mood_of(&segment) {
             Mood::Told => self.told(segment),
             Mood::Asked => {
-                self.note(&segment, "a question");
+                self.note(&segment, Step::Question);
                 self.ask(segment);
             }
             Mood::Negated if is_leftover(&segment) => self.told(segment),
             Mood::OtherSubject if self.is_reason(&segment) => {
-                self.note(&segment, "the reason");
+                self.note(&segment, Step::Reason);
                 self.join(None, segment);
             }
             mood => {
-                self.note(&segment, format_args!("no fact: {mood:?}"));
+                self.why.note(|| explain::mood(mood, &segment.typed()));
                 self.not_yet(&segment);
                 let headless = segment.heads.is_empty();
                 let heavy = !headless || segment.has_number() || segment.has(Tag::Shopping);
@@ -141,22 +140,22 @@ impl<'m> Events<'m> {
                 && !segment.has(Tag::Bottle));
         let hours = family.is_none() && !segment.has_number() && segment.whens().next().is_some();
         if std::mem::take(&mut self.aside) && hours && !segment.first {
-            self.note(&segment, "about something else");
+            self.note(&segment, Step::Elsewhere);
             self.aside = true;
             return;
         }
         let vague = matches!(family, None | Some(Family::Loose)) || names_only_it(&segment);
         if bystander || (self.dropped && vague) {
-            self.note(&segment, "about something else");
+            self.note(&segment, Step::Elsewhere);
             self.aside = bystander;
             return;
         }
         self.spread(family, &segment);
         if self.joins(family, &segment) {
-            self.note(&segment, "belongs to what was said before");
+            self.note(&segment, Step::Belongs);
             self.join(family, segment);
         } else if let Some(family) = family {
-            self.note(&segment, format_args!("{family:?}"));
+            self.why.note(|| explain::family(family, &segment.typed()));
             let ahead = self.ahead.as_ref().is_none_or(|a| has_clock(a) && has_clock(&segment));
             if family == Family::Loose && segment.first && ahead && self.heading.is_some() {
                 self.ahead.clone_from(&self.heading);
@@ -169,13 +168,13 @@ impl<'m> Events<'m> {
             || segment.has_place()
             || super::scene::site(&segment).is_some()
         {
-            self.note(&segment, "belongs to what follows");
+            self.note(&segment, Step::Ahead);
             if is_list_head(&segment) {
                 self.heading = Some(segment.clone());
             }
             self.ahead = Some(segment);
         } else {
-            self.note(&segment, "nothing of milk");
+            self.note(&segment, Step::Nothing);
             let lasts = segment.items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));
             self.dropped = segment.item(Tag::Idiom).is_some() && !lasts;
         }
@@ -260,7 +259,7 @@ impl<'m> Events<'m> {
         if let Some(ahead) = self.ahead.take() {
             match self.all.last_mut() {
                 Some(Event::Told(_, clause)) => clause.join(ahead),
-                _ => self.why.note(|| "and nothing to record".into()),
+                _ => self.why.note(|| explain::step(Step::NothingAfter, "")),
             }
         }
     }

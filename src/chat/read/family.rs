@@ -1,5 +1,7 @@
 //! What kind of event a clause tells, by its verbs and, where it has none, by its numbers and places.
 
+use serde::Deserialize;
+
 use super::clause::Clause;
 use super::item::Kind;
 use super::mood::is_noun;
@@ -11,7 +13,8 @@ use super::senses::{Form, Sense, SiteWord, Tag, Verb};
 use super::when::Role;
 use crate::domain::place::Site;
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Family {
     Pump,
     Store,

@@ -29,6 +29,7 @@ mod build;
 mod clause;
 mod doubt;
 mod event;
+mod explain;
 mod family;
 mod feed;
 mod fix;
@@ -67,6 +68,7 @@ pub use words::Language;
 use crate::domain::act::{Act, Kind, Reading, Unclear, What};
 use crate::domain::volume::Unit;
 use event::Event;
+use explain::Step;
 use item::Message;
 use senses::Tag;
 use why::Why;
@@ -121,10 +123,14 @@ fn read_with(text: &str, ctx: &Context, why: &mut Why) -> Reading {
     let lexicon = Lexicon::of(&ctx.languages);
     let read = |stretch: &&str| {
         let message = parsed(stretch, &lexicon, ctx);
-        why.note(|| shown(&message));
+        why.note(|| explain::seen(&message));
         whole(&message, &lexicon, ctx, why, MOST_MIXED)
     };
-    long::joined(stretches.iter().map(read).collect())
+    let reading = long::joined(stretches.iter().map(read).collect());
+    if reading.unclear.is_none() {
+        why.note(|| explain::outcome(&reading));
+    }
+    reading
 }
 
 /// The time that words name ("monday", "the 2pm one"), to find the milk that somebody spoke of.
@@ -153,30 +159,21 @@ fn parsed(text: &str, lexicon: &Lexicon, ctx: &Context) -> Message {
     message
 }
 
-/// The items as they were understood, for whoever asks why.
-fn shown(message: &Message) -> String {
-    let items = message.items.iter().map(|i| {
-        let typed = message.typed(i.from, i.to);
-        if i.is_word() { format!("{typed}{:?}", i.senses) } else { format!("{typed}={:?}", i.kind) }
-    });
-    items.collect::<Vec<_>>().join(" · ")
-}
-
 fn whole(message: &Message, lexicon: &Lexicon, ctx: &Context, why: &mut Why, mixed: usize) -> Reading {
     let one = |act: Act| Reading { acts: vec![act], unclear: None };
     if message.tokens.is_empty() {
         return Reading::default();
     }
     if let Some(act) = whole::read(message, ctx) {
-        why.note(|| format!("the whole message is {:?}", act.kind));
+        why.note(|| explain::step(Step::Whole, &message.typed(0, message.tokens.len())));
         return one(act);
     }
     if let Some(what) = alarm::read(message) {
-        why.note(|| format!("an alarm stands alone: {what:?}"));
+        why.note(|| explain::of_words(Step::Alarm, &message.typed(0, message.tokens.len())));
         return one(alarm(what));
     }
     if let Some(act) = outage::read(message, ctx) {
-        why.note(|| "an outage takes the questions along".into());
+        why.note(|| explain::step(Step::Outage, ""));
         return with_outage(act, message, ctx, why);
     }
     if mixed > 0
@@ -185,16 +182,16 @@ fn whole(message: &Message, lexicon: &Lexicon, ctx: &Context, why: &mut Why, mix
         return reading;
     }
     if let Some(act) = setting::read(message, lexicon, ctx) {
-        why.note(|| format!("a setting: {:?}", act.setting));
+        why.note(|| explain::step(Step::Setting, ""));
         return one(act);
     }
     if let Some(act) = whole::undo(message) {
-        why.note(|| "taken back".into());
+        why.note(|| explain::step(Step::TakenBack, ""));
         return one(act);
     }
     match fix::read(message, ctx) {
         Ok(Some(act)) => {
-            why.note(|| "a correction".into());
+            why.note(|| explain::step(Step::Correction, ""));
             return one(act);
         }
         Ok(None) => {}
@@ -216,7 +213,7 @@ fn mixed_reading(
 ) -> Option<Reading> {
     let again = |text: &str| parsed(text, lexicon, ctx);
     if let Some(feed) = mixed::ended_feed(message, again, ctx) {
-        why.note(|| "what was begun has ended".into());
+        why.note(|| explain::step(Step::Ended, ""));
         return Some(match feed {
             Ok(act) => Reading { acts: vec![act], unclear: None },
             Err(doubt) => unclear(doubt, message, ctx, why),
@@ -230,7 +227,7 @@ fn mixed_reading(
         None if reading.acts.is_empty() || reading.acts.iter().any(is_about_an_entry) => return None,
         None => reading.acts.insert(0, first.clone()),
     }
-    why.note(|| format!("first {:?}, then what follows", first.kind));
+    why.note(|| explain::step(Step::First, ""));
     why.add(told);
     Some(reading)
 }
@@ -249,14 +246,15 @@ fn alarm(what: What) -> Act {
 
 fn told(message: &Message, ctx: &Context, why: &mut Why) -> Reading {
     if message.has(0, message.tokens.len(), Tag::Joke) {
-        why.note(|| "a joke".into());
+        why.note(|| explain::step(Step::Joke, ""));
         return Reading::default();
     }
     let events = event::events_told(message, why.another());
     why.add(events.why);
     match build::acts(&events.all, ctx) {
         Ok(acts) if acts.is_empty() => {
-            let asked = ask::summary(message).or_else(|| outage::restored(message));
+            let asked =
+                ask::summary(message).or_else(|| outage::over(message)).or_else(|| outage::restored(message));
             Reading { acts: asked.into_iter().collect(), unclear: None }
         }
         Ok(acts) => Reading { acts, unclear: None },
@@ -278,8 +276,13 @@ fn with_outage(outage: Act, message: &Message, ctx: &Context, why: &mut Why) -> 
     Reading { acts, unclear: None }
 }
 
-fn unclear(about: crate::domain::act::Doubt, message: &Message, ctx: &Context, why: &mut Why) -> Reading {
-    why.note(|| format!("the words leave open: {about:?}"));
+fn unclear(
+    about: crate::domain::act::Doubt,
+    message: &Message,
+    ctx: &Context,
+    why: &mut Why,
+) -> Reading {
+    why.note(|| explain::doubt(about));
     let acts = doubt::readings(about, message, ctx);
     Reading { acts: vec![], unclear: Some(Unclear { about, first: vec![], acts }) }
 }

@@ -1,12 +1,15 @@
 //! In what mood a clause is said. Only what is told as a fact about this child's milk may be recorded: what is planned,
 //! asked of somebody, conditional, negated, nearly happened, a joke, a habit or about something else is none of it.
 
+use serde::Deserialize;
+
 use super::clause::{Clause, Head};
 use super::item::{Item, Kind};
 use super::senses::{Form, Tag, Verb};
 use super::when::{DayName, Role};
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Mood {
     Told,
     Asked,

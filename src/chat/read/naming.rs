@@ -19,7 +19,37 @@ pub fn put(acts: &mut [Act], clause: &Clause) {
         act.tags.clone_from(&tags);
         let doer = matches!(act.kind, ActKind::Pump | ActKind::Feed).then(|| doer(clause)).flatten();
         act.person = owner.clone().or(doer);
+        if act.child.is_none() && matches!(act.kind, ActKind::Pump | ActKind::Store | ActKind::Correct) {
+            act.child = for_whom(clause);
+        }
+        if act.kind == ActKind::Pump && act.parts.is_some() && clause.has(Tag::Undated) {
+            // Milk of which nobody knows the age was not expressed just now.
+            (act.kind, act.ml, act.at, act.at_latest, act.timed) = (ActKind::Store, None, None, None, false);
+        }
     }
+}
+
+/// "for Lio": a name after "for".
+fn for_whom(clause: &Clause) -> Option<String> {
+    let whom = clause.items.windows(2).find(|w| w[0].has(Tag::For) && is_name(clause, &w[1]))?;
+    Some(clause.message.typed(whom[1].from, whom[1].to))
+}
+
+/// The name in a question, which can only be a child's.
+pub fn child_asked(clause: &Clause) -> Option<String> {
+    let named = clause.items.iter().find(|i| is_name(clause, i))?;
+    let typed = clause.message.typed(named.from, named.to);
+    Some(typed.strip_suffix("'s").unwrap_or(&typed).to_owned())
+}
+
+/// A word with a capital that nobody knows.
+fn is_name(clause: &Clause, item: &Item) -> bool {
+    let token = &clause.message.tokens[item.from];
+    item.is_word()
+        && item.unknown
+        && token.is_name()
+        && token.typed.chars().count() > 1
+        && item.to - item.from == 1
 }
 
 /// The names that the clause has for milk.
@@ -85,13 +115,13 @@ pub fn tells_of_labels(clause: &Clause) -> bool {
     let labelled = !labels(&items[..be]).is_empty() && labels(&items[be..]).is_empty();
     let expressed = |h: &Head| matches!(h.verb, Verb::Pump | Verb::Label);
     let dated = dates(clause) && items[be..].iter().any(|i| i.when().is_some());
-    let known = items.iter().all(|i| !i.unknown || is_person(clause, i));
+    let known = items.iter().all(|i| !i.unknown || is_person(clause, i) || is_name(clause, i));
     labelled
         && !clause.has_place()
         && clause.heads.iter().all(expressed)
         && items.iter().all(|i| i.amount().is_none() && !matches!(i.kind, Kind::Multi(..) | Kind::Count(_)))
         && known
-        && (dated || !called(clause).is_empty() || owner(clause).is_some())
+        && (dated || !called(clause).is_empty() || owner(clause).is_some() || for_whom(clause).is_some())
 }
 
 fn is_link(item: &Item) -> bool {
@@ -100,7 +130,7 @@ fn is_link(item: &Item) -> bool {
         || item.verbs().any(|(verb, form)| (verb, form) == (Verb::Pump, Form::Done))
 }
 
-fn labels(items: &[Item]) -> Vec<Code> {
+pub fn labels(items: &[Item]) -> Vec<Code> {
     let all = items.iter().filter_map(|i| match &i.kind {
         Kind::Codes(codes) | Kind::List(codes, _) => Some(codes.clone()),
         _ => None,

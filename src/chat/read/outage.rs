@@ -39,6 +39,25 @@ pub fn restored(message: &Message) -> Option<Act> {
     (short && all.iter().any(told)).then_some(ask)
 }
 
+/// "It was only 20 minutes", alone or with the power back: how long the cold was lost, now that it is over.
+pub fn over(message: &Message) -> Option<Act> {
+    let mut lasting = message.items.iter().filter_map(|i| match i.kind {
+        Kind::Lasting(minutes) => Some(minutes),
+        _ => None,
+    });
+    let minutes = lasting.next().filter(|_| lasting.next().is_none())?;
+    let plain = message.items.iter().all(|i| {
+        !i.unknown && i.place().is_none() && matches!(i.kind, Kind::Word | Kind::Sign(_) | Kind::Lasting(_))
+    });
+    let all = segments(message);
+    let short = all.iter().any(|s| s.has(Tag::Just)) && all.iter().any(|s| s.has(Tag::Be) || s.has(Tag::It));
+    let back = all.iter().any(|s| s.bare(Tag::Restored).is_some() && mood_of(s) == Mood::Told);
+    let told = !all.iter().any(is_question) && message.items.len() <= 10;
+    let mut outage = Act::new(ActKind::Outage);
+    outage.minutes = Some(minutes.round() as u32);
+    (plain && told && (short || back)).then_some(outage)
+}
+
 fn cold_place(segment: &Clause) -> Option<Place> {
     segment
         .items

@@ -343,6 +343,8 @@ pub enum Tag {
     MonthWord,
     Why,
     Refreezing,
+    /// Nothing on the container tells its age.
+    Undated,
     Mixing,
     BottleRest,
     Limit,

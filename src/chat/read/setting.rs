@@ -35,7 +35,8 @@ pub fn read(message: &Message, lexicon: &Lexicon, ctx: &Context) -> Option<Act> 
         .or_else(|| child(&clause, ctx))
         .or_else(|| need(&clause, ctx))
         .or_else(|| limit(&clause))
-        .or_else(|| very_clean(&clause))?;
+        .or_else(|| very_clean(&clause))
+        .or_else(|| turn(&clause))?;
     let mut act = Act::new(ActKind::Set);
     act.setting = Some(setting.to_string());
     act.value = Some(value);
@@ -43,6 +44,23 @@ pub fn read(message: &Message, lexicon: &Lexicon, ctx: &Context) -> Option<Act> 
 }
 
 type Found = Option<(&'static str, String)>;
+
+/// "Use the colostrum first", "not the onion ones": which milk goes before other milk, or isn't to be suggested.
+fn turn(clause: &Clause) -> Found {
+    let called = super::naming::called(clause);
+    let plain = clause.items.iter().all(|i| !i.unknown && i.amount().is_none() && i.place().is_none());
+    if called.is_empty() || !plain || clause.items.len() > 7 {
+        return None;
+    }
+    let uses = clause.heads.iter().all(|h| matches!(h.verb, Verb::Use | Verb::Give | Verb::Feed));
+    let first = clause.has(Tag::NextWord) && !clause.heads.is_empty();
+    match clause.has(Tag::Negative) {
+        _ if !uses => None,
+        true => Some(("avoid", called.join(", "))),
+        false if first => Some(("use first", called.join(", "))),
+        false => None,
+    }
+}
 
 fn plain_numbers(clause: &Clause) -> Vec<Amount> {
     clause.items.iter().filter_map(|i| i.amount()).collect()

@@ -2,10 +2,10 @@
 
 use chrono::{NaiveDate, TimeDelta};
 
-use crate::domain::act::{Code, Kind, Topic};
+use crate::domain::act::{Code, Doubt, Kind, Topic};
 use crate::domain::answer::{Asked, Piece, Wanted};
 use crate::domain::household::BadSetting;
-use crate::domain::ledger::{Container, MealKind};
+use crate::domain::ledger::{Container, MealKind, OpenQuestion};
 use crate::domain::milk::Moment;
 use crate::domain::place::Place;
 use crate::domain::plan::Thaw;
@@ -216,7 +216,7 @@ impl Speaker<'_> {
     }
 
     fn days_left(&self, place: Option<Place>) -> String {
-        let owners = query::owners(self.ledger);
+        let owners = query::owners_apart(self.ledger);
         let lines = owners.iter().map(|o| self.of_owner(o, self.days_left_of(o, place)));
         lines.collect::<Vec<_>>().join("\n")
     }
@@ -257,7 +257,7 @@ impl Speaker<'_> {
 
     /// What a coming day needs, what of it is cold already, and what to take out.
     pub fn plan(&self, day: NaiveDate) -> Option<String> {
-        let plans = query::owners(self.ledger).into_iter().map(|owner| self.plan_of(day, &owner));
+        let plans = query::owners_apart(self.ledger).into_iter().map(|owner| self.plan_of(day, &owner));
         Some(plans.collect::<Option<Vec<String>>>()?.join("\n"))
     }
 
@@ -339,7 +339,8 @@ impl Speaker<'_> {
         });
         let since = query::day_of(self.ledger, today).0 - TimeDelta::days(SUMMARY_DAYS);
         let talk = self.ledger.talk();
-        let open = talk.lapsed().iter().chain(talk.questions()).filter(|q| q.asked >= since);
+        let is_open = |q: &&OpenQuestion| q.asked >= since && q.question.about != Doubt::Hold;
+        let open = talk.lapsed().iter().chain(talk.questions()).filter(is_open);
         std::iter::once(title).chain(lines).chain(self.not_noted(open)).collect::<Vec<_>>().join("\n")
     }
 

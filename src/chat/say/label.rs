@@ -7,6 +7,7 @@ use crate::domain::keeping::Running;
 use crate::domain::ledger::Container;
 use crate::domain::milk::{Moment, State};
 use crate::domain::place::{Place, Site};
+use crate::domain::rules::{Rules, Span};
 use crate::domain::volume::{Unit, Volume};
 
 use super::{Speaker, key_of};
@@ -110,7 +111,11 @@ impl Speaker<'_> {
     }
 
     pub fn whose(&self) -> String {
-        self.ledger.rules().name.clone()
+        self.name(self.ledger.rules())
+    }
+
+    pub fn name(&self, rules: &Rules) -> String {
+        rules.name.of(self.words.language()).to_owned()
     }
 
     /// Whose rule decides, and on what condition it rests that nobody has told.
@@ -134,7 +139,7 @@ impl Speaker<'_> {
         if running.entered && !running.rules.entered {
             return self.words.word("whose-own");
         }
-        let rules = running.rules.name.clone();
+        let rules = self.name(running.rules);
         match running.figure.filter(|_| running.assumed).and_then(|f| f.max_c) {
             Some(c) => {
                 let condition =
@@ -155,7 +160,7 @@ impl Speaker<'_> {
         }
         let Some(by) = c.use_by() else { return self.words.word("until-unknown") };
         if c.expired.is_none() && c.keeping.use_now() {
-            return self.words.say("until-use-now", &[("whose", self.whose())]);
+            return self.until_now(c);
         }
         let whose = self.whose_of(c);
         let args = [("time", self.time(by)), ("whose", whose)];
@@ -169,6 +174,17 @@ impl Speaker<'_> {
             }
             None => self.words.say("until-use-by", &args),
         }
+    }
+
+    /// Milk with no time to be kept: the publisher says so, or says nothing.
+    fn until_now(&self, c: &Container) -> String {
+        let decisive = c.keeping.decisive();
+        let id = match decisive.and_then(|d| d.figure).map(|f| f.limit) {
+            Some(Span::EndOfFeed) => "until-end-of-feed",
+            Some(_) => "until-at-once",
+            None => "until-use-now",
+        };
+        self.words.say(id, &[("whose", self.whose_running(decisive))])
     }
 
     /// Until when, for several: one time if it is the same, else that of the first to end.

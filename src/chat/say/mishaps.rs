@@ -22,11 +22,11 @@ impl Speaker<'_> {
                 ];
                 w.say("was-drunk", &args)
             }
-            Piece::OutageOver { minutes, short, codes } => {
+            Piece::OutageOver { what, minutes, short, codes } => {
                 let args = [
                     ("minutes", minutes.to_string()),
                     ("codes", self.ranges(codes)),
-                    ("rule", self.outage_rule()),
+                    ("rule", self.outage_rule(*what)),
                 ];
                 w.say(if *short { "outage-short" } else { "outage-not-short" }, &args)
             }
@@ -38,8 +38,14 @@ impl Speaker<'_> {
                 w.say("was-sent", &args)
             }
             Piece::WrongMilk { codes, child } => {
-                let whose: Vec<String> =
-                    codes.iter().filter_map(|c| self.container(*c)).map(|c| self.whose_milk(c)).collect();
+                let whose: Vec<String> = codes
+                    .iter()
+                    .filter_map(|c| self.container(*c))
+                    .filter_map(|c| {
+                        let for_other = c.marks.child.clone().filter(|name| name != child);
+                        for_other.or(c.marks.whose.clone())
+                    })
+                    .collect();
                 let codes = codes.iter().map(u32::to_string).collect::<Vec<_>>().join(", ");
                 let args = [("codes", codes), ("whose", whose.join(", ")), ("child", child.clone())];
                 w.say("wrong-milk", &args)

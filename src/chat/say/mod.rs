@@ -13,7 +13,7 @@ mod stock;
 mod why;
 mod words;
 
-use crate::domain::act::{Act, Kind};
+use crate::domain::act::{Act, Code, Kind};
 use crate::domain::answer::{Answer, Choice, ChoiceLabel, Piece};
 use crate::domain::fact::Reminder;
 use crate::domain::ledger::Ledger;
@@ -63,25 +63,29 @@ impl<'a> Speaker<'a> {
         lines.join("\n")
     }
 
-    /// A line for each piece; containers that came on the books one after the other are summed up.
+    /// A line for each piece; containers that came on the books one after the other are summed up, and what belongs to
+    /// a receipt stands in its line.
     fn lines(&self, pieces: &[Piece]) -> Vec<String> {
         let is_label = |p: &Piece| matches!(p, Piece::Label { .. });
         let unsaid = |p: &&Piece| matches!(p, Piece::Corrected | Piece::Before { .. });
         let said: Vec<&Piece> = pieces.iter().filter(|p| !unsaid(p)).collect();
-        let mut lines = Vec::new();
+        let mut lines: Vec<String> = Vec::new();
+        // The line that what follows belongs to.
+        let mut receipt = None;
         for run in said.chunk_by(|a, b| is_label(a) && is_label(b)) {
-            let codes: Vec<_> = run
-                .iter()
-                .filter_map(|p| match p {
-                    Piece::Label { code } => Some(*code),
-                    _ => None,
-                })
-                .collect();
-            if codes.is_empty() {
-                lines.extend(run.iter().map(|p| self.piece(p)));
-            } else {
-                lines.extend(self.labels(&codes));
+            let codes: Vec<_> = run.iter().filter_map(|p| label_of(p)).collect();
+            match (run, receipt) {
+                (_, _) if !codes.is_empty() => lines.extend(self.labels(&codes)),
+                ([piece], Some(at)) if belongs_to_receipt(piece) => {
+                    let line: &mut String = &mut lines[at];
+                    *line =
+                        self.words.say("and-also", &[("line", line.clone()), ("more", self.piece(piece))]);
+                    continue;
+                }
+                _ => lines.extend(run.iter().map(|p| self.piece(p))),
             }
+            let opens = !codes.is_empty() || run.iter().any(|p| matches!(p, Piece::Fed { .. }));
+            receipt = if opens { lines.len().checked_sub(1) } else { receipt };
         }
         lines
     }
@@ -112,7 +116,12 @@ impl<'a> Speaker<'a> {
     /// What an entry said before it was corrected, where that differs.
     fn before(&self, piece: &Piece) -> Option<String> {
         let Piece::Before { act } = piece else { return None };
-        Some(self.details(act).join(" ")).filter(|was| !was.is_empty())
+        let mut was = self.details(&Act { timed: false, ..(**act).clone() });
+        was.extend(act.at.map(|at| {
+            let day = self.words.word(&format!("day-{}", at.format("%a").to_string().to_lowercase()));
+            self.words.say("time-near", &[("day", day), ("time", at.format("%H:%M").to_string())])
+        }));
+        Some(was.join(" ")).filter(|was| !was.is_empty())
     }
 
     /// One reading of an unclear message, short enough for a button.
@@ -168,6 +177,21 @@ impl<'a> Speaker<'a> {
     pub fn word(&self, id: &str) -> String {
         self.words.word(id)
     }
+}
+
+fn label_of(piece: &Piece) -> Option<Code> {
+    match piece {
+        Piece::Label { code } => Some(*code),
+        _ => None,
+    }
+}
+
+/// Part of what was recorded, no warning and no question.
+fn belongs_to_receipt(piece: &Piece) -> bool {
+    matches!(
+        piece,
+        Piece::Leftover { .. } | Piece::Rest { .. } | Piece::SoFar { .. } | Piece::PlaceOpen { .. }
+    )
 }
 
 /// The key of a unit-like value, as serde writes it.

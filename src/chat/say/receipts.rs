@@ -1,9 +1,9 @@
 //! Receipts: one line for what was recorded, showing how it was understood; and the warnings that belong beside it.
 
-use crate::domain::act::Code;
+use crate::domain::act::{Code, What};
 use crate::domain::answer::{Did, Piece};
 use crate::domain::ledger::Container;
-use crate::domain::milk::{Gone, State};
+use crate::domain::milk::{Gone, Moment, State};
 use crate::domain::place::Place;
 use crate::domain::rules;
 
@@ -26,12 +26,15 @@ impl Speaker<'_> {
             Piece::SoFar { ml } => w.say("so-far", &[("amount", self.amount(*ml))]),
             Piece::Rest { code } => self.about(*code, "rest", None),
             Piece::Nursed { .. } => self.nursed(piece),
-            Piece::Formula { ml, at } => match ml {
-                Some(ml) => w.say("formula", &[("amount", self.amount(*ml)), ("time", self.time(*at))]),
-                None => w.say("formula-open", &[("time", self.time(*at))]),
-            },
+            Piece::Formula { ml, at, child } => self.for_child(
+                match ml {
+                    Some(ml) => w.say("formula", &[("amount", self.amount(*ml)), ("time", self.time(*at))]),
+                    None => w.say("formula-open", &[("time", self.time(*at))]),
+                },
+                child,
+            ),
             Piece::Did { .. } => self.did(piece),
-            Piece::Outage { since, codes, .. } => self.outage(*since, codes),
+            Piece::Outage { what, since, codes, .. } => self.outage(*what, *since, codes),
             Piece::Counted { .. } => self.counted(piece),
             Piece::TakenBack { codes, .. } if codes.is_empty() => w.word("taken-back"),
             Piece::TakenBack { codes, .. } => w.say("taken-back-codes", &[("codes", self.codes(codes))]),
@@ -133,7 +136,10 @@ impl Speaker<'_> {
             (Some(_), false, false) => "fed",
         };
         args.extend(drunk.map(|ml| ("amount", self.amount(ml))));
-        let line = self.words.say(id, &args);
+        self.for_child(self.words.say(id, &args), child)
+    }
+
+    fn for_child(&self, line: String, child: &Option<String>) -> String {
         match child {
             Some(child) => self.words.say("for-child", &[("line", line), ("child", child.clone())]),
             None => line,
@@ -141,7 +147,7 @@ impl Speaker<'_> {
     }
 
     fn nursed(&self, piece: &Piece) -> String {
-        let Piece::Nursed { side, minutes, at } = piece else { return String::new() };
+        let Piece::Nursed { side, minutes, at, child } = piece else { return String::new() };
         let mut args = vec![("time", self.time(*at))];
         args.extend(side.map(|s| ("side", self.words.word(&format!("side-{}", super::key_of(&s))))));
         args.extend(minutes.map(|m| ("minutes", m.to_string())));
@@ -151,7 +157,7 @@ impl Speaker<'_> {
             (None, Some(_)) => "nursed-minutes",
             (None, None) => "nursed",
         };
-        self.words.say(id, &args)
+        self.for_child(self.words.say(id, &args), child)
     }
 
     fn did(&self, piece: &Piece) -> String {
@@ -190,8 +196,9 @@ impl Speaker<'_> {
         )
     }
 
-    fn outage(&self, since: crate::domain::milk::Moment, codes: &[Code]) -> String {
-        let args = [("time", self.time(since)), ("codes", self.codes(codes)), ("rule", self.outage_rule())];
+    fn outage(&self, what: What, since: Moment, codes: &[Code]) -> String {
+        let args =
+            [("time", self.time(since)), ("codes", self.codes(codes)), ("rule", self.outage_rule(what))];
         self.words.say(if codes.is_empty() { "outage-none" } else { "outage" }, &args)
     }
 
@@ -208,19 +215,16 @@ impl Speaker<'_> {
 
     fn combining(&self) -> String {
         match self.ledger.rules().note(rules::Topic::Combining) {
-            Some(note) => self.words.say(
-                "combining-rule",
-                &[("whose", self.whose()), ("rule", self.note(rules::Topic::Combining, note))],
-            ),
-            None => self.words.say("rule-none", &[("whose", self.whose())]),
+            Some(note) => {
+                self.words.say("combining-rule", &[("whose", self.whose()), ("rule", self.note(note))])
+            }
+            None => self.words.say("rule-unsaid", &[("whose", self.whose())]),
         }
     }
 
-    /// A note of the rule set: in the household's language if there are words for it, else as it stands in the set.
-    pub fn note(&self, topic: rules::Topic, note: &rules::Note) -> String {
-        let key = format!("note-{}-{}", self.ledger.rules().key, format!("{topic:?}").to_lowercase());
-        let own = self.words.word(&key);
-        if own == key { note.text.clone() } else { own }
+    /// A note of a rule set: in the household's language if the set has words for it, else as it stands there.
+    pub fn note(&self, note: &rules::Note) -> String {
+        note.text.of(self.words.language()).to_owned()
     }
 
     pub fn is_gone(&self, c: &Container) -> bool {

@@ -1,10 +1,11 @@
-//! Questions about the rules, answered from the household's own set and no other: the figures that fit, from when each
-//! counts, on what condition, and whose they are. Where the publisher gives none, that is said with the next cautious step.
+//! Questions about the rules, answered from the household's own set and, where it has one, that of its child care, and no
+//! other: the figures that fit, from when each counts, on what condition, and whose they are. Where the publisher gives
+//! none, that is said with the next cautious step.
 
-use crate::domain::act::{Code, RuleOn};
+use crate::domain::act::{Code, RuleOn, What};
 use crate::domain::keeping::Clock;
 use crate::domain::place::Place;
-use crate::domain::rules::{self, Figure, Milk, Span, Spot};
+use crate::domain::rules::{self, Figure, Milk, Rules, Span, Spot};
 
 use super::Speaker;
 use super::label::rounded;
@@ -20,51 +21,74 @@ impl Speaker<'_> {
                 own.push(self.words.word("rule-caution"));
                 return own.join("\n");
             }
-            (Some(RuleOn::Refreezing), _) => self.note_line(rules::Topic::Refreezing),
-            (Some(RuleOn::Mixing), _) => self.note_line(rules::Topic::Combining),
             (Some(RuleOn::Medicine), _) => Some(self.words.word("medicine")),
-            (Some(RuleOn::Outage), _) => Some(self.outage_rule()),
-            (on, place) => self.figures_line(on, place),
+            (Some(RuleOn::Outage), _) => Some(self.outage_rule(What::Power)),
+            (on, place) => self.line_of(self.ledger.rules(), on, place),
         };
-        let line = line.unwrap_or_else(|| self.words.say("rule-none", &[("whose", self.whose())]));
-        own.insert(0, line);
-        own.push(self.words.word("rule-short-caution"));
-        own.join("\n")
+        let none = match on {
+            Some(RuleOn::Refreezing | RuleOn::Mixing) => "rule-unsaid",
+            _ => "rule-none",
+        };
+        let line = line.unwrap_or_else(|| self.words.say(none, &[("whose", self.whose())]));
+        let theirs = self.ledger.conditions().child_care.and_then(|rules| self.line_of(rules, on, place));
+        let mut lines = vec![line];
+        lines.extend(theirs);
+        lines.append(&mut own);
+        lines.push(self.words.word("rule-short-caution"));
+        lines.join("\n")
+    }
+
+    fn line_of(&self, rules: &'static Rules, on: Option<RuleOn>, place: Option<Place>) -> Option<String> {
+        match on {
+            Some(RuleOn::Refreezing) => self.note_line(rules, rules::Topic::Refreezing),
+            Some(RuleOn::Mixing) => self.note_line(rules, rules::Topic::Combining),
+            Some(RuleOn::Medicine | RuleOn::Outage | RuleOn::Smell) => None,
+            on => self.figures_line(rules, on, place),
+        }
     }
 
     fn whole_set(&self) -> String {
-        let mut lines =
-            vec![self.words.say("rule-title", &[("whose", self.whose()), ("title", self.title())])];
-        lines.extend(self.fitting(|_| true).map(|f| self.figure(f)));
+        let mut lines = self.set(self.ledger.rules());
         lines.extend(self.own_limits(|_| true));
-        for (topic, id) in
-            [(rules::Topic::Refreezing, "rule-refreezing"), (rules::Topic::Combining, "rule-combining")]
-        {
-            if let Some(note) = self.ledger.rules().note(topic) {
-                lines.push(self.words.say(id, &[("rule", self.note(topic, note))]));
-            }
-        }
+        lines.extend(self.ledger.conditions().child_care.into_iter().flat_map(|rules| self.set(rules)));
         lines.push(self.words.word("rule-caution"));
         lines.join("\n")
     }
 
-    fn title(&self) -> String {
-        self.ledger.rules().figures.first().map(|f| f.source.title.clone()).unwrap_or_default()
+    fn set(&self, rules: &'static Rules) -> Vec<String> {
+        let args = [("whose", self.name(rules)), ("title", title(rules))];
+        let mut lines = vec![self.words.say("rule-title", &args)];
+        lines.extend(self.fitting(rules, |_| true).map(|f| self.figure(f, None)));
+        for (topic, id) in
+            [(rules::Topic::Refreezing, "rule-refreezing"), (rules::Topic::Combining, "rule-combining")]
+        {
+            lines.extend(rules.note(topic).map(|note| self.words.say(id, &[("rule", self.note(note))])));
+        }
+        lines
     }
 
-    fn fitting(&self, fits: impl Fn(&Figure) -> bool) -> impl Iterator<Item = &'static Figure> {
+    fn fitting(
+        &self,
+        rules: &'static Rules,
+        fits: impl Fn(&Figure) -> bool,
+    ) -> impl Iterator<Item = &'static Figure> {
         let clean = self.ledger.household().very_clean;
-        self.ledger.rules().figures.iter().filter(move |f| (clean || !f.very_clean) && fits(f))
+        rules.figures.iter().filter(move |f| (clean || !f.very_clean) && fits(f))
     }
 
-    fn note_line(&self, topic: rules::Topic) -> Option<String> {
-        let note = self.ledger.rules().note(topic)?;
+    fn note_line(&self, rules: &'static Rules, topic: rules::Topic) -> Option<String> {
+        let note = rules.note(topic)?;
         let args =
-            [("whose", self.whose()), ("list", self.note(topic, note)), ("title", note.source.title.clone())];
+            [("whose", self.name(rules)), ("list", self.note(note)), ("title", note.source.title.clone())];
         Some(self.words.say("rule-answer", &args))
     }
 
-    fn figures_line(&self, on: Option<RuleOn>, place: Option<Place>) -> Option<String> {
+    fn figures_line(
+        &self,
+        rules: &'static Rules,
+        on: Option<RuleOn>,
+        place: Option<Place>,
+    ) -> Option<String> {
         let spot = place.map(|p| self.ledger.conditions().spot(p));
         let milk = match on {
             Some(RuleOn::Thawed) => Some(Milk::Thawed),
@@ -77,21 +101,21 @@ impl Speaker<'_> {
                 f.milk.contains(&milk) && (f.places.is_empty() || f.places.contains(&spot))
             }
             (Some(milk), None) => f.milk.contains(&milk),
+            (None, Some(spot)) if f.places.is_empty() => spot.is_frozen() && f.milk.contains(&Milk::Frozen),
             (None, spot) => spot.is_some_and(|spot| f.places.contains(&spot)),
         };
-        let mut list: Vec<String> = self.fitting(fits).map(|f| self.figure(f)).collect();
-        let title = self.fitting(fits).next().map(|f| f.source.title.clone());
-        list.extend(self.own_limits(|clock| match (on, place) {
-            (Some(RuleOn::Thawed), _) => clock == Clock::Thawed,
-            (Some(RuleOn::Warmed), _) => clock == Clock::Warmed,
-            (Some(RuleOn::Leftover), _) => clock == Clock::Leftover,
-            (_, place) => place == place_of_clock(clock),
-        }));
-        let args = [
-            ("whose", self.whose()),
-            ("list", list.join("; ")),
-            ("title", title.unwrap_or_else(|| self.title())),
-        ];
+        let mut list: Vec<String> = self.fitting(rules, fits).map(|f| self.figure(f, milk)).collect();
+        let figure_title = self.fitting(rules, fits).next().map(|f| f.source.title.clone());
+        if rules.is_for_families() {
+            list.extend(self.own_limits(|clock| match (on, place) {
+                (Some(RuleOn::Thawed), _) => clock == Clock::Thawed,
+                (Some(RuleOn::Warmed), _) => clock == Clock::Warmed,
+                (Some(RuleOn::Leftover), _) => clock == Clock::Leftover,
+                (_, place) => place == place_of_clock(clock),
+            }));
+        }
+        let title = figure_title.unwrap_or_else(|| title(rules));
+        let args = [("whose", self.name(rules)), ("list", list.join("; ")), ("title", title)];
         (!list.is_empty()).then(|| self.words.say("rule-answer", &args))
     }
 
@@ -106,7 +130,11 @@ impl Speaker<'_> {
             .collect()
     }
 
-    pub fn outage_rule(&self) -> String {
+    /// The publishers' times are for a fridge or freezer that stays shut; for an open door there are none.
+    pub fn outage_rule(&self, what: What) -> String {
+        if what == What::Door {
+            return self.words.word("rule-outage-door");
+        }
         let rules = self.ledger.rules();
         let figure = |place, fill| rules.outage(place, fill).map(|o| self.span(o.limit));
         let figures = (
@@ -122,10 +150,10 @@ impl Speaker<'_> {
     }
 
     /// What the milk is and where, how long, from when, and on what condition.
-    fn figure(&self, figure: &Figure) -> String {
+    fn figure(&self, figure: &Figure, asked: Option<Milk>) -> String {
         let places: Vec<String> =
             figure.places.iter().map(|p| self.words.word(&format!("spot-{}", super::key_of(p)))).collect();
-        let kind = figure.milk.first().map(super::key_of).unwrap_or_default();
+        let kind = asked.as_ref().or(figure.milk.first()).map(super::key_of).unwrap_or_default();
         let mut what = self.words.word(&format!("milk-{kind}"));
         if !places.is_empty() {
             what = format!("{what}, {}", places.join("/"));
@@ -134,7 +162,10 @@ impl Speaker<'_> {
         let from = if figure.limit.is_now() { String::new() } else { format!(" {from}") };
         let condition = match figure.max_c {
             Some(c) => {
-                format!(", {}", self.words.say("condition-temperature", &[("c", rounded(c, 0))]))
+                format!(
+                    ", {}",
+                    self.words.say("condition-temperature", &[("c", rounded(c, 0).replace('-', "−"))])
+                )
             }
             None => String::new(),
         };
@@ -152,12 +183,17 @@ impl Speaker<'_> {
         let (id, n) = match span {
             Span::AtOnce => return self.words.word("rule-now"),
             Span::EndOfFeed => return self.words.word("rule-end-of-feed"),
+            Span::EndOfDay => return self.words.word("rule-end-of-day"),
             Span::Hours(n) => ("span-hours", n),
             Span::Days(n) => ("span-days", n),
             Span::Months(n) => ("span-months", n),
         };
         self.words.say(id, &[("n", n.to_string())])
     }
+}
+
+fn title(rules: &Rules) -> String {
+    rules.figures.first().map(|f| f.source.title.clone()).unwrap_or_default()
 }
 
 fn place_of_clock(clock: Clock) -> Option<Place> {

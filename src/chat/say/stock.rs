@@ -62,11 +62,20 @@ impl Speaker<'_> {
         }
         if site.is_none() {
             let others: BTreeSet<&Site> = own.iter().filter_map(|c| lies_at(c)).collect();
-            lines.extend(
-                others.into_iter().flat_map(|other| self.shelves(&at(Some(other)), place, Some(other))),
-            );
+            lines.extend(others.into_iter().flat_map(|other| self.elsewhere(&at(Some(other)), place, other)));
         }
         lines.join(" · ")
+    }
+
+    /// What lies at another site, and what of it is no stock.
+    fn elsewhere(&self, of: &[&Container], place: Option<Place>, site: &Site) -> Vec<String> {
+        let mut lines = self.shelves(of, place, Some(site));
+        let there = of.iter().copied().filter(|c| !c.is_sent());
+        let aside = self.besides(&Tally::of_these(there, self.now)).filter(|_| place.is_none());
+        lines.extend(
+            aside.map(|line| self.words.say("of-site", &[("site", self.site(site)), ("line", line)])),
+        );
+        lines
     }
 
     /// What is stock of these, by place, and together where there are several places.
@@ -141,7 +150,7 @@ impl Speaker<'_> {
             called && child.is_none_or(|child| household.is_meant_for(&c.marks, child))
         };
         let line = |owner: &Owner| self.next_of(owner, &fits);
-        let owners = query::owners(self.ledger);
+        let owners = query::owners_apart(self.ledger);
         let named = asked.person.as_deref().and_then(|name| household.pumping_called(name));
         let parent = named.or(child.and_then(|c| c.of.as_deref()));
         let wanted = |o: &&Owner| parent.is_none_or(|name| o.as_deref() == Some(name));

@@ -50,6 +50,10 @@ impl Words {
         known.filter(|index| *index != first).map(|index| Words { index }).collect()
     }
 
+    pub fn language(self) -> &'static str {
+        FILES.get(self.index).map_or("en", |(language, _)| language)
+    }
+
     pub fn say(self, id: &str, args: &[Arg]) -> String {
         self.find(self.index, id, args).or_else(|| self.find(0, id, args)).unwrap_or_else(|| id.to_owned())
     }

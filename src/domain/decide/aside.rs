@@ -200,16 +200,18 @@ pub fn outage_over(ledger: &Ledger, minutes: u32) -> Decision {
     let Some(said) = ledger.newest_first().find(told).filter(|_| !suspect.is_empty()) else {
         return Decision::silent();
     };
-    let place = said.facts.iter().find_map(|d| match &d.fact {
-        Fact::Outage { place, .. } => *place,
+    let lost = said.facts.iter().find_map(|d| match &d.fact {
+        Fact::Outage { what, place, .. } => Some((*what, *place)),
         _ => None,
     });
+    let (what, place) = lost.unwrap_or((What::Power, None));
     let spot = if place.is_some_and(Place::is_freezer) { Spot::Freezer } else { Spot::Fridge };
     let rules = ledger.rules();
     let limit = [Fill::Any, Fill::Half].into_iter().find_map(|fill| rules.outage(spot, fill));
-    let stays_cold = limit.and_then(|o| o.limit.elapsed());
+    // The publishers' times are for one that stays shut.
+    let stays_cold = limit.filter(|_| what == What::Power).and_then(|o| o.limit.elapsed());
     let short = stays_cold.is_some_and(|limit| TimeDelta::minutes(i64::from(minutes)) < limit);
-    let piece = Piece::OutageOver { minutes, short, codes: suspect };
+    let piece = Piece::OutageOver { what, minutes, short, codes: suspect };
     if short { Decision::record(Record::TakenBack { entry: said.seq }, piece) } else { Decision::say(piece) }
 }
 

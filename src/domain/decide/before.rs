@@ -5,10 +5,11 @@ use chrono::TimeDelta;
 
 use crate::domain::act::{Act, Doubt, Kind};
 use crate::domain::answer::{ChoiceLabel, Piece};
-use crate::domain::fact::Fact;
-use crate::domain::household::{Household, Role};
+use crate::domain::fact::{Fact, Record};
+use crate::domain::household::Household;
 use crate::domain::ledger::{Ledger, Said};
 use crate::domain::milk::Moment;
+use crate::domain::place::Place;
 use crate::domain::volume::Volume;
 
 use super::{Decision, Message, draft, question};
@@ -25,29 +26,30 @@ const ALIKE: Volume = Volume::from_microlitres(5_000);
 /// The acts with what was said before filled in, or the question that must be answered first.
 pub fn settle(ledger: &Ledger, message: &Message, acts: Vec<Act>) -> Result<Vec<Act>, Box<Decision>> {
     let acts: Result<Vec<Act>, Box<Decision>> =
-        acts.into_iter().map(|act| follows(ledger, message, act)).collect();
+        acts.into_iter().map(|act| followed(ledger, message, act)).collect();
     let acts: Vec<Act> = acts?.into_iter().map(|act| whose(ledger, message, act)).collect();
-    if let Some(asked) = ask_whose(ledger, message, &acts).or_else(|| ask_same(ledger, message, &acts)) {
-        return Err(Box::new(asked));
+    match ask_same(ledger, message, &acts) {
+        Some(asked) => Err(Box::new(asked)),
+        None => Ok(acts),
     }
-    Ok(acts)
 }
 
-/// "90 more", "another 100", "same again": the kind is that of what was said before.
-fn follows(ledger: &Ledger, message: &Message, act: Act) -> Result<Act, Box<Decision>> {
-    let followed = if act.again {
-        again(ledger, message, &act)
-    } else if act.more {
-        more(ledger, message, &act)
-    } else {
+/// "90 more", "another 100", "same again": the kind is that of what was said before, or it is asked.
+fn followed(ledger: &Ledger, message: &Message, act: Act) -> Result<Act, Box<Decision>> {
+    if !(act.more || act.again) {
         return Ok(act);
-    };
-    followed.ok_or_else(|| {
+    }
+    follows(ledger, message, &act).ok_or_else(|| {
         let plain = Act { more: false, again: false, ..act };
         let kinds = [Kind::Pump, Kind::Feed].map(|kind| vec![Act { kind, ..plain.clone() }]);
         let options = if plain.ml.is_some() { kinds.to_vec() } else { Vec::new() };
         Box::new(question::ask(ledger, message, Doubt::Kind, options, None))
     })
+}
+
+/// The act as what was said before makes it; none where that says nothing of it.
+pub fn follows(ledger: &Ledger, message: &Message, act: &Act) -> Option<Act> {
+    if act.again { again(ledger, message, act) } else { more(ledger, message, act) }
 }
 
 /// The entry that a message follows: the one it replies to, else the newest of those that fit.
@@ -93,7 +95,11 @@ fn again(ledger: &Ledger, message: &Message, act: &Act) -> Option<Act> {
         more: false,
         ..last.clone()
     };
-    next.parts.iter_mut().flatten().for_each(|part| part.code = None);
+    for part in next.parts.iter_mut().flatten() {
+        part.code = None;
+        // Most likely nothing was said of the place: it is asked for again.
+        part.place = part.place.filter(|place| *place != Place::Room);
+    }
     if let Some(place) = act.place {
         super::correct::set_place(&mut next, place);
     }
@@ -103,23 +109,12 @@ fn again(ledger: &Ledger, message: &Message, act: &Act) -> Option<Act> {
     Some(next)
 }
 
-fn pumps(household: &Household) -> Vec<&str> {
-    let pumps = household.people.iter().filter(|p| p.role == Role::Pumps);
-    pumps.map(|p| p.name.as_str()).collect()
-}
-
 /// Whose milk was pumped, as far as it is settled: the one named, the sender who pumps, the only one who does.
 fn pumped_by<'a>(household: &'a Household, act: &Act, by: Option<&str>) -> Option<&'a str> {
-    let pumps = pumps(household);
-    let named = act.person.as_deref().and_then(|name| pumps.iter().find(|p| p.eq_ignore_ascii_case(name)));
-    if let Some(named) = named {
-        return Some(named);
-    }
-    let own = pumps.iter().find(|p| Some(**p) == by && act.person.is_none());
-    own.copied().or(match pumps.as_slice() {
-        [only] => Some(only),
-        _ => None,
-    })
+    let named = act.person.as_deref().and_then(|name| household.pumping_called(name));
+    let own = || household.pumping().find(|p| Some(*p) == by && act.person.is_none());
+    let only = || household.pumping().next().filter(|_| !household.several_owners());
+    named.or_else(own).or_else(only)
 }
 
 /// A session is put down to the parent who pumps, whoever wrote of it.
@@ -131,23 +126,6 @@ fn whose(ledger: &Ledger, message: &Message, mut act: Act) -> Act {
         act.person = Some(name.to_owned());
     }
     act
-}
-
-/// Several people pump, and none of them wrote it.
-fn ask_whose(ledger: &Ledger, message: &Message, acts: &[Act]) -> Option<Decision> {
-    let household = ledger.household();
-    let pumps = pumps(household);
-    let open = |a: &Act| a.kind == Kind::Pump && pumped_by(household, a, message.by).is_none();
-    let at = acts.iter().position(open).filter(|_| pumps.len() > 1)?;
-    let settled = |name: &&str| {
-        let mut acts = acts.to_vec();
-        acts[at].person = Some((*name).to_owned());
-        acts
-    };
-    let options = pumps.iter().map(settled).collect();
-    let labels = pumps.iter().map(|name| ChoiceLabel::Name((*name).to_owned())).collect();
-    let piece = Piece::Ask { about: Doubt::Whose };
-    Some(question::put(ledger, message, Doubt::Whose, piece, options, labels))
 }
 
 /// Somebody else wrote of the same a moment ago, it seems: neither merged nor counted twice without asking.
@@ -164,7 +142,28 @@ fn ask_same(ledger: &Ledger, message: &Message, acts: &[Act]) -> Option<Decision
     };
     let options = vec![others, acts.to_vec()];
     let labels = vec![ChoiceLabel::Same, ChoiceLabel::Another];
-    Some(question::put(ledger, message, Doubt::Same, piece, options, labels))
+    let mut asked = question::put(ledger, message, Doubt::Same, piece, options, labels);
+    if let Some(Record::Asked(question)) = asked.records.first_mut() {
+        question.joined = joined(said, &act).map(|acts| (said.seq, acts));
+    }
+    Some(asked)
+}
+
+/// What was said first, with what the second knows besides: where the milk lies, how much it was, what is left.
+fn joined(said: &Said, new: &Act) -> Option<Vec<Act>> {
+    let mut acts = said.acts.clone();
+    let old = acts.iter_mut().find(|a| a.kind == new.kind)?;
+    let place = |a: &Act| a.place.or(a.parts.iter().flatten().find_map(|p| p.place));
+    // Milk of which nothing was said lies in the room, by the books.
+    let unsaid = matches!(place(old), None | Some(Place::Room));
+    if let Some(place) = place(new).filter(|_| unsaid && old.kind == Kind::Pump) {
+        super::correct::set_place(old, place);
+    }
+    if let Some(ml) = new.ml.filter(|_| old.ml.is_none()) {
+        super::correct::set_amount(old, ml);
+    }
+    old.left_ml = old.left_ml.or(new.left_ml);
+    (acts != said.acts).then_some(acts)
 }
 
 fn twin<'a>(ledger: &'a Ledger, message: &Message, act: &Act) -> Option<&'a Said> {

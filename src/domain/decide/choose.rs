@@ -91,7 +91,9 @@ fn too_few(stock: &Stock, search: &Search) -> Piece {
         Wanted::Sent => false,
     };
     let here = stock.containers.values().filter(|c| c.gone.is_none() && c.life.site.is_none());
-    let aside = here.filter(fits).filter(|c| c.held_since.is_some() || c.suspect_since.is_some());
+    let aside = here.filter(fits).filter(|c| {
+        !c.is_started() && (c.held_since.is_some() || c.suspect_since.is_some() || !c.age_known())
+    });
     let codes: Vec<Code> = aside.map(|c| c.code).collect();
     if codes.is_empty() { Piece::NoneLike { kind } } else { Piece::SetAside { codes } }
 }

@@ -12,7 +12,7 @@ mod question;
 mod record;
 mod reply;
 
-use super::act::{Act, Code, Kind, Reading, RuleOn, Topic, What};
+use super::act::{Act, Code, Kind, Reading, RuleOn, Topic, Unclear, What};
 use super::answer::{Answer, Asked, Piece, Press};
 use super::fact::{Entry, Record};
 use super::household::Household;
@@ -85,7 +85,7 @@ impl Decision {
 /// What a message means for the household.
 pub fn decide(ledger: &Ledger, message: &Message, reading: Reading) -> Decision {
     if let Some(unclear) = reading.unclear {
-        return question::ask(ledger, message, unclear.about, unclear.options(), None);
+        return unclear_words(ledger, message, unclear);
     }
     let acts = reading.acts;
     if acts.len() > 1 && acts.iter().any(is_talk) && !acts.iter().all(|a| a.kind == Kind::Set) {
@@ -109,6 +109,18 @@ pub fn decide(ledger: &Ledger, message: &Message, reading: Reading) -> Decision 
     };
     decision.acts = acts;
     decision
+}
+
+/// What was said before may settle what the words leave open; else it is asked.
+fn unclear_words(ledger: &Ledger, message: &Message, mut unclear: Unclear) -> Decision {
+    let follows = unclear.acts.iter().find(|a| a.more || a.again);
+    if let Some(act) = follows.and_then(|act| before::follows(ledger, message, act)) {
+        return record_acts(ledger, message, [unclear.first, vec![act]].concat());
+    }
+    let nothing = |a: &Act| a.again && a.ml.is_none();
+    unclear.acts.retain(|a| !nothing(a));
+    unclear.acts.iter_mut().for_each(|a| (a.more, a.again) = (false, false));
+    question::ask(ledger, message, unclear.about, unclear.options(), None)
 }
 
 /// Not a fact about milk: about an earlier entry, the bot or the household.
@@ -276,6 +288,11 @@ pub fn unreadable(ledger: &Ledger, message: &Message) -> Decision {
 
 /// A message was edited: what it recorded becomes what it would have recorded, or is taken back.
 pub fn edited(ledger: &Ledger, message: &Message, reading: Reading) -> Decision {
+    let alarms: Vec<Act> = reading.acts.iter().filter(|a| a.kind == Kind::Alarm).cloned().collect();
+    if !alarms.is_empty() {
+        // Help comes first; what was recorded stays until somebody says more.
+        return decide(ledger, message, Reading { acts: alarms, unclear: None });
+    }
     let Some(said) = message.id.and_then(|id| ledger.said_in(id)) else {
         return edited_before_recorded(ledger, message, reading);
     };
@@ -335,6 +352,24 @@ mod tests {
         assert_eq!(decision.made, [2]);
         assert!(ledger.stock().get(1).is_none());
         assert!(decision.answer.buttons.iter().any(|b| b.press == Press::Undo { entry: 3 }));
+    }
+
+    #[test]
+    fn how_to_type_it_is_told_once_a_day() {
+        let mut ledger = Ledger::new(Household::default());
+        let mut told = Vec::new();
+        for hour in [8, 9, 23, 24, 40, 49] {
+            let sent = Moment::default() + chrono::TimeDelta::hours(hour);
+            let message =
+                Message { by: Some("Ana"), sent, text: "", id: None, replies_to: None, about: None };
+            let decision = unreadable(&ledger, &message);
+            told.push(!decision.answer.pieces.is_empty());
+            for record in decision.records {
+                let (seq, by) = (ledger.next_seq(), Some("Ana".to_owned()));
+                ledger.append(Entry { seq, recorded: sent, by, message: None, record });
+            }
+        }
+        assert_eq!(told, [true, false, false, true, false, true]);
     }
 
     #[test]

@@ -105,6 +105,11 @@ pub fn narrowed<'c>(
     let mut names: Vec<String> = order.iter().filter_map(|c| c.marks.whose.clone()).collect();
     names.sort();
     names.dedup();
+    // "60 of Mia's milk", or Mia gave it: where it could be of several, it is hers.
+    let named = act.person.as_deref().and_then(|name| household.pumping_called(name));
+    if let Some(named) = named.filter(|n| names.len() > 1 && names.iter().any(|name| name == n)) {
+        return Ok(order.into_iter().filter(|c| c.marks.whose.as_deref() == Some(named)).collect());
+    }
     let unmarked = order.iter().any(|c| c.marks.whose.is_none());
     match names.len() {
         0 => Ok(order),

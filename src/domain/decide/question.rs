@@ -52,6 +52,7 @@ pub fn put(
         entry: None,
         sent: message.sent,
         options,
+        joined: None,
     };
     Decision {
         records: vec![Record::Asked(asked)],

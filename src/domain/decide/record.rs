@@ -179,7 +179,8 @@ fn nurse(draft: &mut Draft, mut act: Act) {
         Err(trouble) => return draft.trouble(trouble),
     }
     let at = draft.at(&act);
-    draft.say(Piece::Nursed { side: act.side, minutes: act.minutes, at });
+    let child = act.child.clone();
+    draft.say(Piece::Nursed { side: act.side, minutes: act.minutes, at, child });
     draft.note(at, Fact::Nursed { side: act.side, minutes: act.minutes, child: act.child.clone() });
     draft.heard(act);
 }
@@ -190,7 +191,7 @@ fn formula(draft: &mut Draft, mut act: Act) {
         Err(trouble) => return draft.trouble(trouble),
     }
     let at = draft.at(&act);
-    draft.say(Piece::Formula { ml: act.ml, at });
+    draft.say(Piece::Formula { ml: act.ml, at, child: act.child.clone() });
     draft.note(at, Fact::Formula { ml: act.ml, child: act.child.clone() });
     draft.heard(act);
 }
@@ -215,7 +216,9 @@ pub fn at_site<'s>(
 /// Frozen milk in the order in which it is thawed: by the day it was first frozen, then expressed, then label.
 pub fn frozen_in_order<'a>(draft: &Draft, stock: &'a Stock) -> Vec<&'a Container> {
     let zone = draft.ledger.household().zone;
-    let mut found = at_home(stock, |c| c.is_frozen() && c.held_since.is_none() && c.suspect_since.is_none());
+    let mut found = at_home(stock, |c| {
+        c.is_frozen() && c.age_known() && c.held_since.is_none() && c.suspect_since.is_none()
+    });
     found.sort_by_key(|c| {
         let day = c.life.first_frozen.map(|f| f.with_timezone(&zone).date_naive());
         (day.is_none(), day, c.life.expressed, c.code)

@@ -2,13 +2,13 @@
 
 use crate::domain::act::{Act, Code, Doubt, Kind, ThawHow};
 use crate::domain::answer::{Answer, Choice, ChoiceLabel, Piece, Press};
-use crate::domain::fact::{Dated, Fact, Record, Reminder, Stage, Why};
+use crate::domain::fact::{Dated, Fact, Question, Record, Reminder, Stage, Why};
 use crate::domain::ledger::{Container, Ledger};
 use crate::domain::milk::{Moment, State};
 use crate::domain::place::{Place, Site};
 use crate::domain::reminders::ANSWER_WITHIN;
 
-use super::{About, Changes, Decision, Message, record_and_answer};
+use super::{About, Changes, Decision, Message, answered, correct, record_and_answer};
 
 pub fn reply(ledger: &Ledger, message: &Message, kind: Kind) -> Decision {
     match kind {
@@ -115,6 +115,16 @@ fn act_of(fact: &Fact) -> Act {
     }
 }
 
+/// Two people wrote of one thing: it is noted once, with what the second knew besides.
+fn join(ledger: &Ledger, message: &Message, question: &Question, decision: &mut Decision) {
+    decision.answer.pieces.push(Piece::NotedOnce);
+    let Some((entry, acts)) = &question.joined else { return };
+    let joined = answered(correct::amend(ledger, message, *entry, |said| said.clone_from(acts)));
+    decision.records.extend(joined.records);
+    decision.answer.pieces.extend(joined.answer.pieces);
+    decision.answer.buttons.extend(joined.answer.buttons);
+}
+
 /// Most buttons that are shown under a receipt to choose from.
 const MOST_OTHERS: usize = 6;
 
@@ -160,8 +170,8 @@ pub fn option(ledger: &Ledger, message: &Message, seq: i64, index: usize) -> Dec
         ..message.clone()
     };
     let mut decision = record_and_answer(ledger, &then, acts.clone(), question.entry);
-    if question.about == Doubt::Same && acts.is_empty() {
-        decision.answer.pieces.push(Piece::NotedOnce);
+    if question.about == Doubt::Same && index == 0 {
+        join(ledger, message, question, &mut decision);
     }
     decision.records.push(Record::Answered { question: seq });
     decision.changes = Some(Changes::Question(seq));

@@ -119,6 +119,7 @@ impl Life {
             state: if frozen { State::Frozen } else { State::Fresh },
             place,
             site,
+            placed: None,
             expressed,
             first_frozen: expressed.filter(|_| frozen),
             frozen_in: None,
@@ -153,6 +154,9 @@ impl Life {
             self.room.leave(at);
             self.room_after_cold.leave(at);
             self.cooler.leave(at);
+        }
+        if place != self.place || self.placed.is_none() {
+            self.placed = Some(at);
         }
         self.place = place;
         if place.is_freezer() && self.state == State::Frozen {
@@ -189,6 +193,7 @@ impl Life {
             state: self.state.max(other.state),
             place: self.place,
             site: self.site.clone(),
+            placed: self.placed,
             expressed: earlier(self.expressed, other.expressed).filter(|_| both_known),
             first_frozen: earlier(self.first_frozen, other.first_frozen),
             // From the freezer that keeps milk the shorter time to the one that keeps it longer.

@@ -5,7 +5,9 @@ use std::collections::BTreeMap;
 
 use serde::Deserialize;
 
-use super::{Audience, Figure, Fill, Known, Milk, Note, Outage, Rules, Source, Span, Spot, Start, Topic};
+use super::{
+    Audience, Figure, Fill, InWords, Known, Milk, Note, Outage, Rules, Source, Span, Spot, Start, Topic,
+};
 use super::{Verdict, Way};
 
 #[derive(Deserialize)]
@@ -13,6 +15,8 @@ use super::{Verdict, Way};
 struct File {
     key: String,
     name: String,
+    #[serde(default)]
+    name_in: BTreeMap<String, String>,
     audience: Audience,
     #[serde(default)]
     entered: bool,
@@ -66,6 +70,8 @@ struct NoteEntry {
     topic: Topic,
     verdict: Option<Verdict>,
     text: String,
+    #[serde(default, rename = "in")]
+    other: BTreeMap<String, String>,
     source: String,
     known: Known,
 }
@@ -78,7 +84,7 @@ pub fn parse(text: &str) -> Result<Rules, String> {
         outages: file.outage.into_iter().map(|o| sources.outage(o)).collect::<Result<_, _>>()?,
         notes: file.note.into_iter().map(|n| sources.note(n)).collect::<Result<_, _>>()?,
         key: file.key,
-        name: file.name,
+        name: InWords { text: file.name, other: file.name_in },
         audience: file.audience,
         entered: file.entered,
     })
@@ -130,7 +136,7 @@ impl Sources<'_> {
             source: self.named(&entry.source)?,
             topic: entry.topic,
             verdict: entry.verdict,
-            text: entry.text,
+            text: InWords { text: entry.text, other: entry.other },
             known: entry.known,
         })
     }

@@ -1,6 +1,7 @@
 //! Rule sets: one publisher's published keeping times each, read from the data file beside this one. A figure that a
 //! publisher does not give is absent here and is never taken from another set. All differences between publishers are data.
 
+use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
 use serde::{Deserialize, Serialize};
@@ -137,7 +138,7 @@ pub struct Note {
     pub topic: Topic,
     pub verdict: Option<Verdict>,
     /// In English; a language may have its own words for it under the set's key and the topic.
-    pub text: String,
+    pub text: InWords,
     pub source: Source,
     pub known: Known,
 }
@@ -167,6 +168,12 @@ pub enum Verdict {
 }
 
 /// Whom a set speaks to. A child care's set says only what it adds to the family's own.
+impl Spot {
+    pub fn is_frozen(self) -> bool {
+        matches!(self, Spot::IceCompartment | Spot::Freezer | Spot::DeepFreezer)
+    }
+}
+
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Audience {
@@ -174,11 +181,24 @@ pub enum Audience {
     ChildCare,
 }
 
+/// Words of a set in English, and as far as there are, in other languages.
+#[derive(Debug, Clone, PartialEq)]
+pub struct InWords {
+    pub text: String,
+    pub other: BTreeMap<String, String>,
+}
+
+impl InWords {
+    pub fn of(&self, language: &str) -> &str {
+        self.other.get(language).unwrap_or(&self.text)
+    }
+}
+
 #[derive(Debug, Clone, PartialEq)]
 pub struct Rules {
     pub key: String,
     /// Short, for "use by … (NAME)".
-    pub name: String,
+    pub name: InWords,
     pub audience: Audience,
     /// The family enters the figures themselves, as their care team told them; those here only stand in until then.
     pub entered: bool,

@@ -3,7 +3,7 @@
 
 use std::fmt;
 
-use chrono::{Months, NaiveDateTime, TimeDelta, TimeZone, Timelike};
+use chrono::{Months, NaiveDateTime, NaiveTime, TimeDelta, TimeZone, Timelike};
 use chrono_tz::Tz;
 use serde::{Deserialize, Serialize};
 
@@ -19,6 +19,8 @@ pub enum Span {
     AtOnce,
     /// The feed it was offered at is its last.
     EndOfFeed,
+    /// Until midnight of the day it counts from.
+    EndOfDay,
 }
 
 impl Span {
@@ -26,6 +28,7 @@ impl Span {
     pub fn after(self, start: Moment, zone: Tz) -> Moment {
         match self {
             Span::Months(months) => months_after(start, months, zone),
+            Span::EndOfDay => midnight_after(start, zone),
             _ => start + self.elapsed().unwrap_or_default(),
         }
     }
@@ -33,7 +36,7 @@ impl Span {
     /// How long it is, where that is the same from every start.
     pub fn elapsed(self) -> Option<TimeDelta> {
         match self {
-            Span::Months(_) => None,
+            Span::Months(_) | Span::EndOfDay => None,
             Span::Hours(hours) => Some(TimeDelta::hours(hours.into())),
             Span::Days(days) => Some(TimeDelta::hours(24 * i64::from(days))),
             Span::AtOnce | Span::EndOfFeed => Some(TimeDelta::zero()),
@@ -50,6 +53,11 @@ impl Span {
 fn months_after(start: Moment, months: u32, zone: Tz) -> Moment {
     let civil = start.with_timezone(&zone).naive_local();
     civil.checked_add_months(Months::new(months)).and_then(|c| moment(c, zone)).unwrap_or(start)
+}
+
+fn midnight_after(start: Moment, zone: Tz) -> Moment {
+    let day = start.with_timezone(&zone).date_naive();
+    day.succ_opt().and_then(|d| moment(d.and_time(NaiveTime::MIN), zone)).unwrap_or(start)
 }
 
 /// The moment of a civil time: the earlier one where it comes twice, the next valid one where the zone skips it.
@@ -77,6 +85,7 @@ impl TryFrom<String> for Span {
         match text.as_str() {
             "at once" => return Ok(Span::AtOnce),
             "end of feed" => return Ok(Span::EndOfFeed),
+            "end of day" => return Ok(Span::EndOfDay),
             _ => {}
         }
         let (number, unit) = text.split_once(' ').ok_or_else(no_span)?;
@@ -107,6 +116,7 @@ impl fmt::Display for Span {
             Span::Months(n) => write!(f, "{n} months"),
             Span::AtOnce => write!(f, "at once"),
             Span::EndOfFeed => write!(f, "end of feed"),
+            Span::EndOfDay => write!(f, "end of day"),
         }
     }
 }

@@ -6,14 +6,22 @@ pub enum Fault {
     TooMany { retry_after: u32 },
     /// An HTTP 5xx with an answer in the platform's shape.
     ServerError,
+    /// 502 with a page: something before the platform answers.
+    BadGateway,
     /// 200 with a page instead of JSON.
     NotJson,
     /// 403: the bot was blocked or put out.
     Blocked,
+    /// 400: the group lets the bot write nothing.
+    Silenced,
+    /// 409: another program gets the updates.
+    Conflict,
     /// The connection ends without an answer, and nothing was done.
     Hangup,
     /// It was done, but the connection ends before the answer.
     LostAnswer,
+    /// It was done, but the connection ends within the answer.
+    HalfAnswer,
 }
 
 #[derive(Default)]

@@ -3,7 +3,7 @@
 //! press only buttons that are there); anything else is a `Mistake` and changes nothing.
 
 use chrono::{DateTime, Utc};
-use serde_json::json;
+use serde_json::{Value, json};
 
 use super::post::File;
 use super::world::{Chat, Draft, Kind, World};
@@ -102,6 +102,23 @@ impl Standin {
             world.show("edited_message", chat, &post);
             Ok(())
         })
+    }
+
+    /// Somebody who may do that removes a message; the bot isn't told.
+    pub fn removes(&self, chat: i64, who: &str, message: i64) -> Result<(), Mistake> {
+        self.change(|world, _| {
+            world.member(chat, who)?.posts.remove(&message).map(drop).ok_or(Mistake::NoMessage)
+        })
+    }
+
+    /// An update as the platform might send it some day, under any id.
+    pub fn queues(&self, id: i64, update: Value) {
+        self.change(|world, _| {
+            let mut update = update;
+            update["update_id"] = json!(id);
+            world.updates.push_back((id, update));
+            world.last_update = world.last_update.max(id);
+        });
     }
 
     /// Somebody sends a picture: something the bot can't read.

@@ -101,6 +101,13 @@ impl World {
         }
     }
 
+    fn conflict() -> Refusal {
+        Refusal::new(
+            409,
+            "Conflict: terminated by other getUpdates request; make sure that only one bot instance is running",
+        )
+    }
+
     fn pending(&self, poll: u64, limit: usize) -> Result<Vec<Value>, Refusal> {
         if self.webhook.is_some() {
             return Err(Refusal::new(
@@ -109,10 +116,7 @@ impl World {
             ));
         }
         if self.polls != poll {
-            return Err(Refusal::new(
-                409,
-                "Conflict: terminated by other getUpdates request; make sure that only one bot instance is running",
-            ));
+            return Err(World::conflict());
         }
         Ok(self.updates.iter().take(limit).map(|(_, update)| update.clone()).collect())
     }
@@ -146,9 +150,19 @@ async fn serve(standin: &Standin, method: &str, params: &Params) -> Response {
             tracing::debug!(?answer, "done, and the answer is lost");
             hang_up()
         }
+        Some(Fault::HalfAnswer) => {
+            let answer = standin.answer(method, params).await;
+            tracing::debug!(?answer, "done, and half of the answer is lost");
+            break_off("{\"ok\":true,\"resu")
+        }
         Some(Fault::Hangup) => hang_up(),
         Some(Fault::NotJson) => (StatusCode::OK, "<html>a page, not an answer</html>").into_response(),
         Some(Fault::ServerError) => refused(Refusal::new(500, "Internal Server Error")),
+        Some(Fault::BadGateway) => (StatusCode::BAD_GATEWAY, "<html>Bad Gateway</html>").into_response(),
+        Some(Fault::Silenced) => {
+            refused(Refusal::new(400, "Bad Request: not enough rights to send text messages to the chat"))
+        }
+        Some(Fault::Conflict) => refused(World::conflict()),
         Some(Fault::Blocked) => refused(Refusal::new(403, "Forbidden: bot was blocked by the user")),
         Some(Fault::TooMany { retry_after }) => {
             let mut refusal = Refusal::new(429, &format!("Too Many Requests: retry after {retry_after}"));
@@ -176,6 +190,11 @@ fn refused(refusal: Refusal) -> Response {
 
 /// Promises a byte that never comes, upon which the server ends the connection.
 fn hang_up() -> Response {
-    let nothing = Body::from_stream(Body::empty().into_data_stream());
-    ([(header::CONTENT_LENGTH, "1")], nothing).into_response()
+    break_off("")
+}
+
+/// Promises more than comes.
+fn break_off(part: &'static str) -> Response {
+    let part = Body::from_stream(Body::from(part).into_data_stream());
+    ([(header::CONTENT_LENGTH, "1000")], part).into_response()
 }

@@ -19,6 +19,7 @@ use crate::app::wire::{Body, Button, Outgoing};
 
 /// How long the platform holds a poll when it has nothing to tell.
 const POLL_SECONDS: u64 = 50;
+const PATIENCE: Duration = Duration::from_secs(20);
 /// UTF-16 units, as the platform counts them.
 const LONGEST_TEXT: usize = 4096;
 
@@ -32,6 +33,9 @@ pub enum Refusal {
     /// It will be refused for ever.
     #[error("{0}")]
     Never(String),
+    /// The message that was to be changed is not there any more, or can't be changed.
+    #[error("{0}")]
+    Gone(String),
     /// The platform or the way to it has a problem.
     #[error("{0}")]
     Later(String),
@@ -63,11 +67,16 @@ impl Debug for Api {
 
 impl Api {
     pub fn new(token: &SecretString, url: &Url) -> Result<Api, reqwest::Error> {
-        let bot = |seconds| {
-            let settings = teloxide::net::default_reqwest_settings().timeout(Duration::from_secs(seconds));
+        Api::patient(token, url, PATIENCE)
+    }
+
+    /// `patience`: how long an answer may take.
+    fn patient(token: &SecretString, url: &Url, patience: Duration) -> Result<Api, reqwest::Error> {
+        let bot = |patience| {
+            let settings = teloxide::net::default_reqwest_settings().timeout(patience);
             Ok(Bot::with_client(token.expose_secret(), settings.build()?).set_api_url(url.clone()))
         };
-        Ok(Api { calls: bot(20)?, polls: bot(POLL_SECONDS + 20)? })
+        Ok(Api { calls: bot(patience)?, polls: bot(patience + Duration::from_secs(POLL_SECONDS))? })
     }
 
     /// Who the token says the bot is.
@@ -106,35 +115,53 @@ impl Api {
     }
 }
 
+impl Api {
+    /// A long text takes several messages; the buttons are under the last, whose id counts.
+    async fn say(
+        &self,
+        chat: i64,
+        text: &str,
+        buttons: &[Button],
+        reply_to: Option<i64>,
+        silent: bool,
+    ) -> Result<Option<i64>, Refusal> {
+        let mut last = None;
+        let pages = pages(text);
+        for (n, page) in pages.iter().enumerate() {
+            let buttons = if n + 1 == pages.len() { buttons } else { &[] };
+            let send = SendMessage::new(chat, page, buttons, reply_to, silent);
+            last = Some(call(&self.calls, send).await?.message_id);
+        }
+        Ok(last)
+    }
+
+    /// What is no longer there to be changed is said anew: the words are news all the same.
+    async fn change(&self, chat: i64, message: i64, text: &str, buttons: &[Button]) -> Result<i64, Refusal> {
+        let edit = EditMessageText {
+            chat_id: chat,
+            message_id: message,
+            text: pages(text).first().copied().unwrap_or_default().into(),
+            reply_markup: keyboard(buttons),
+            link_preview_options: no_preview(),
+        };
+        match call(&self.calls, edit).await {
+            Err(Refusal::Gone(_)) => Ok(self.say(chat, text, buttons, None, false).await?.unwrap_or(message)),
+            answer => answer.map(|_| message),
+        }
+    }
+}
+
 #[async_trait]
 impl Messenger for Api {
     async fn deliver(&self, outgoing: &Outgoing) -> Result<Option<i64>, Refusal> {
         match &outgoing.body {
             Body::Send { text, buttons, reply_to, silent } => {
-                let mut last = None;
-                let pages = pages(text);
-                for (n, page) in pages.iter().enumerate() {
-                    // A long text takes several messages; the buttons are under the last.
-                    let buttons = if n + 1 == pages.len() { buttons.as_slice() } else { &[] };
-                    let send = SendMessage::new(outgoing.chat, page, buttons, *reply_to, *silent);
-                    last = Some(call(&self.calls, send).await?.message_id);
-                }
-                Ok(last)
+                self.say(outgoing.chat, text, buttons, *reply_to, *silent).await
             }
-            Body::Edit { text, buttons, .. } => {
-                let message =
-                    outgoing.edits.ok_or_else(|| Refusal::Never("there is no message to change".into()))?;
-                let text = pages(text).first().copied().unwrap_or_default().into();
-                let edit = EditMessageText {
-                    chat_id: outgoing.chat,
-                    message_id: message,
-                    text,
-                    reply_markup: keyboard(buttons),
-                    link_preview_options: no_preview(),
-                };
-                call(&self.calls, edit).await?;
-                Ok(Some(message))
-            }
+            Body::Edit { text, buttons, .. } => match outgoing.edits {
+                Some(message) => self.change(outgoing.chat, message, text, buttons).await.map(Some),
+                None => self.say(outgoing.chat, text, buttons, None, false).await,
+            },
             Body::Ack { tap } => {
                 call(&self.calls, AnswerCallbackQuery { callback_query_id: tap.clone() }).await?;
                 Ok(None)
@@ -182,6 +209,9 @@ fn refused(error: &ApiError) -> Refusal {
     match error {
         ApiError::TerminatedByOtherGetUpdates => Refusal::Conflict,
         ApiError::InvalidToken => Refusal::Token,
+        gone @ (ApiError::MessageToEditNotFound
+        | ApiError::MessageCantBeEdited
+        | ApiError::MessageIdInvalid) => Refusal::Gone(gone.to_string()),
         ApiError::MessageNotModified => Refusal::Never("nothing was to be changed".into()),
         ApiError::Unknown(text) if text.starts_with("Conflict") => Refusal::Conflict,
         // Everything that is known by name is about what was asked for; of the rest its class is in the text.
@@ -389,6 +419,45 @@ mod tests {
         let api = Api::new(&SecretString::from("1:hush"), &url).unwrap();
         let refusal = api.me().await.unwrap_err();
         assert_eq!(refusal, Refusal::Later("no connection".into()));
+    }
+
+    /// A server that does this with every connection.
+    async fn server<F>(what: impl Fn(tokio::net::TcpStream) -> F + Send + 'static) -> Url
+    where
+        F: Future<Output = ()> + Send + 'static,
+    {
+        let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
+        let url = format!("http://{}", listener.local_addr().unwrap());
+        tokio::spawn(async move {
+            while let Ok((connection, _)) = listener.accept().await {
+                tokio::spawn(what(connection));
+            }
+        });
+        url.parse().unwrap()
+    }
+
+    #[tokio::test]
+    async fn what_breaks_on_the_way_is_told_without_the_token() {
+        use tokio::io::{AsyncReadExt, AsyncWriteExt};
+        let silent = server(|connection| async move {
+            std::future::pending::<()>().await;
+            drop(connection);
+        });
+        // To close before everything was read is to reset.
+        let reset = server(|mut connection| async move { drop(connection.read_u8().await) });
+        let half = server(|mut connection| async move {
+            let _ = connection.read(&mut [0; 4096]).await;
+            let _ = connection.write_all(b"HTTP/1.1 200 OK\r\ncontent-length: 99\r\n\r\n{\"ok\"").await;
+        });
+        for (url, says) in [
+            (silent.await, "no answer in time"),
+            (reset.await, "the request failed"),
+            (half.await, "the answer broke off"),
+        ] {
+            let token = SecretString::from("1:hush");
+            let api = Api::patient(&token, &url, Duration::from_millis(300)).unwrap();
+            assert_eq!(api.me().await.unwrap_err(), Refusal::Later(says.into()));
+        }
     }
 
     #[test]

@@ -5,7 +5,7 @@
 use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, TimeDelta, Utc};
 use tokio::sync::watch;
 use tokio::task::{Id, JoinSet};
 
@@ -19,11 +19,15 @@ use crate::clock::Clock;
 
 type Time = DateTime<Utc>;
 
+const LOOK_AGAIN: TimeDelta = TimeDelta::seconds(20);
+
 pub struct Sender<M> {
     app: Arc<App>,
     messenger: Arc<M>,
     clock: Clock,
     pacer: Option<Pacer>,
+    /// The latest time that was seen.
+    seen: Time,
     /// Chats that are to be left alone until then.
     held: HashMap<i64, (Time, Backoff)>,
     /// What is on its way, and the chat it goes to.
@@ -38,6 +42,7 @@ impl<M: Messenger> Sender<M> {
             messenger,
             clock,
             pacer: paced.then(Pacer::default),
+            seen: Time::MIN_UTC,
             held: HashMap::new(),
             busy: HashMap::new(),
             running: JoinSet::new(),
@@ -85,7 +90,7 @@ impl<M: Messenger> Sender<M> {
 
     /// Starts all that may go now; gives the time at which more may.
     async fn start_ready(&mut self) -> Result<Option<Time>, AppError> {
-        let now = self.clock.now();
+        let now = self.look_at_clock();
         let (ready, mut next) = self.sorted(self.app.outgoing().await?, now);
         let (ours, expires) = self.claimed(ready, now).await?;
         for row in ours {
@@ -93,6 +98,18 @@ impl<M: Messenger> Sender<M> {
         }
         next = [next, expires].into_iter().flatten().min();
         Ok(next)
+    }
+
+    /// Where the clock was set back, what was to be waited for lies too far off: it is forgotten.
+    fn look_at_clock(&mut self) -> Time {
+        let now = self.clock.now();
+        if now < self.seen {
+            tracing::warn!(seconds = (self.seen - now).num_seconds(), "the clock was set back");
+            self.held.clear();
+            self.pacer = self.pacer.take().map(|_| Pacer::default());
+        }
+        self.seen = now;
+        now
     }
 
     /// What may go now, and when the first of the rest may.
@@ -195,7 +212,7 @@ async fn send<M: Messenger>(
 ) -> Result<(), Refusal> {
     match messenger.deliver(&row).await {
         Ok(message) => mark(&clock, || app.delivered(row.id, message)).await,
-        Err(Refusal::Never(reason)) => {
+        Err(Refusal::Never(reason) | Refusal::Gone(reason)) => {
             tracing::warn!(row = row.id, chat = row.chat, reason, "given up");
             mark(&clock, || app.given_up(row.id, &reason)).await;
         }
@@ -223,9 +240,10 @@ where
     }
 }
 
+/// Not for long at a time: the clock may be set meanwhile.
 async fn sleep_until(clock: &Clock, until: Option<Time>) {
     match until {
-        Some(until) => clock.sleep_until(until).await,
+        Some(until) => clock.sleep((until - clock.now()).min(LOOK_AGAIN)).await,
         None => std::future::pending().await,
     }
 }
@@ -234,7 +252,6 @@ async fn sleep_until(clock: &Clock, until: Option<Time>) {
 mod tests {
     use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU32, Ordering};
 
-    use chrono::TimeDelta;
     use secrecy::SecretString;
     use tokio::sync::mpsc;
     use tokio::task::JoinHandle;
@@ -443,6 +460,23 @@ mod tests {
         stage.end().await;
         let messages = store.messages_of(1).await.unwrap();
         assert_eq!(messages.iter().map(|row| row.message).collect::<Vec<_>>(), [Some(of + 500); 2]);
+    }
+
+    #[tokio::test]
+    async fn a_clock_that_is_set_back_an_hour_holds_up_nothing() {
+        let store = Store::open("sqlite::memory:").await.unwrap();
+        say(&store, vec![answer(1, "a"), answer(1, "b")]).await;
+        let clock = Clock::virtual_at(DateTime::UNIX_EPOCH + TimeDelta::days(1));
+        let mut messenger = MockMessenger::new();
+        messenger.expect_deliver().returning(|row| Ok(Some(row.id)));
+        let app = Arc::new(App::new(store.clone(), SecretString::from("code")));
+        let mut sender = Sender::new(app, Arc::new(messenger), clock.clone(), true);
+        sender.start_ready().await.unwrap();
+        sender.finish_one().await;
+        clock.set_back(TimeDelta::hours(1));
+        sender.start_ready().await.unwrap();
+        sender.finish_one().await;
+        assert_eq!(store.messages_of(1).await.unwrap().len(), 2);
     }
 
     #[tokio::test]
