@@ -113,11 +113,11 @@ pub fn read_explained(text: &str, ctx: &Context) -> Explained {
 
 fn read_with(text: &str, ctx: &Context, why: &mut Why) -> Reading {
     if text.chars().nth(LONGEST).is_some() {
-        why.note(|| "longer than any message".into());
+        why.note(|| explain::step(Step::TooLong, ""));
         return Reading::default();
     }
     let Some(stretches) = long::stretches(text) else {
-        why.note(|| "a sentence longer than people write".into());
+        why.note(|| explain::step(Step::LongSentence, ""));
         return Reading::default();
     };
     let lexicon = Lexicon::of(&ctx.languages);
