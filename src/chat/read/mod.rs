@@ -113,24 +113,24 @@ pub fn read_explained(text: &str, ctx: &Context) -> Explained {
 
 fn read_with(text: &str, ctx: &Context, why: &mut Why) -> Reading {
     if text.chars().nth(LONGEST).is_some() {
-        why.note(|| "longer than any message".into());
+        why.note(|| explain::step(Step::TooLong, ""));
         return Reading::default();
     }
     let Some(stretches) = long::stretches(text) else {
-        why.note(|| "a sentence longer than people write".into());
+        why.note(|| explain::step(Step::LongSentence, ""));
         return Reading::default();
     };
     let lexicon = Lexicon::of(&ctx.languages);
     let read = |stretch: &&str| {
         let message = parsed(stretch, &lexicon, ctx);
         why.note(|| explain::seen(&message));
-        let reading = whole(&message, &lexicon, ctx, why, MOST_MIXED);
-        if reading.unclear.is_none() {
-            why.note(|| explain::outcome(&reading));
-        }
-        reading
+        whole(&message, &lexicon, ctx, why, MOST_MIXED)
     };
-    long::joined(stretches.iter().map(read).collect())
+    let reading = long::joined(stretches.iter().map(read).collect());
+    if reading.unclear.is_none() {
+        why.note(|| explain::outcome(&reading));
+    }
+    reading
 }
 
 /// The time that words name ("monday", "the 2pm one"), to find the milk that somebody spoke of.

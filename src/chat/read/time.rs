@@ -65,14 +65,17 @@ fn span(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
         return Some(built(items, at, 1, Kind::Lasting(45.0)));
     }
     let article = has(items, at, Tag::Article) || has(items, at, Tag::One);
-    let number = value(items, at).or(article.then_some(1.0))?;
-    let unit = if has(items, at + 1, Tag::Hour) {
+    // "hace hora y media": one hour, though no one says so.
+    let bare = at > 0 && has(items, at - 1, Tag::AgoBefore) && has(items, at, Tag::Hour);
+    let number = value(items, at).or((article || bare).then_some(1.0))?;
+    let noun = at + usize::from(!bare);
+    let unit = if has(items, noun, Tag::Hour) {
         60.0
-    } else if has(items, at + 1, Tag::Minute) {
+    } else if has(items, noun, Tag::Minute) {
         1.0
-    } else if has(items, at + 1, Tag::Day) {
+    } else if has(items, noun, Tag::Day) {
         DAY
-    } else if has(items, at + 1, Tag::Week) {
+    } else if has(items, noun, Tag::Week) {
         7.0 * DAY
     } else {
         return None;
@@ -80,8 +83,8 @@ fn span(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
     if unit == 60.0 && clock_with_hour_sign(items, at, message) {
         return None;
     }
-    let (more, used) = rest_of_span(items, at + 2, unit);
-    Some(built(items, at, 2 + used, Kind::Lasting(number * unit + more)))
+    let (more, used) = rest_of_span(items, noun + 1, unit);
+    Some(built(items, at, noun + 1 - at + used, Kind::Lasting(number * unit + more)))
 }
 
 /// "19h30" and "a las 19 h" are clock times.

@@ -84,7 +84,7 @@ fn poured_from_ice(draft: &Draft, feed: &Feed) -> Vec<Code> {
 }
 
 fn so_far(stock: &Stock) -> Option<Volume> {
-    let last = stock.meals.iter().max_by_key(|m| m.at)?;
+    let last = stock.meals.last()?;
     match last.kind {
         MealKind::Bottle { drunk, .. } => Some(drunk),
         _ => None,

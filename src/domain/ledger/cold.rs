@@ -53,8 +53,8 @@ impl Fold<'_> {
             None => p == Place::Fridge || p.is_freezer(),
         };
         let codes: Vec<Code> = stock
-            .existing()
-            .filter(|c| c.gone.is_none() && c.life.site.as_ref() == site && cold(c.life.place))
+            .here()
+            .filter(|c| c.life.site.as_ref() == site && cold(c.life.place))
             .map(|c| c.code)
             .collect();
         self.each(stock, at, &codes, |c| {
@@ -82,9 +82,11 @@ impl Fold<'_> {
     /// Milk whose time was over when it was looked at stays past, also where the rules leave it no time at all.
     fn over_already(&self, stock: &mut Stock, at: Moment, codes: &[Code]) {
         for code in codes {
-            if let Some(c) = stock.containers.get_mut(code).filter(|c| c.exists() && c.is_past(at)) {
-                c.expired = c.use_by();
-            }
+            stock.change(*code, |c| {
+                if c.is_past(at) {
+                    c.expired = c.use_by();
+                }
+            });
         }
     }
 

@@ -55,26 +55,40 @@ def theirs(lang, words, sent, zone):
         "TIMEZONE": zone,
         "DATE_ORDER": "DMY",
     }
-    found = dateparser.parse(words, languages=[lang], settings=settings)
-    return found.strftime("%Y-%m-%dT%H:%M") if found else "-"
+    try:
+        found = dateparser.parse(words, languages=[lang], settings=settings)
+    except Exception as error:  # whatever it is, it is their answer
+        return f"fails: {type(error).__name__}"
+    return found.replace(tzinfo=None).isoformat(timespec="minutes") if found else "-"
 
 
-def verdict(words, sent, us, them):
+def verdict(words, sent, zone, us, them):
     if us == them:
         return "same"
     base = datetime.fromisoformat(sent)
     if us.startswith("asks"):
+        if us != "asks: time":
+            return "neither: ours asks for another thing, theirs finds no time"
         return "ours right: the words leave a choice of days, so it is asked" if them != "-" else "ours right: no such day, so it is asked"
+    if us == "-" and "ago" in words.split() + words.replace("hace", "ago").split():
+        return "theirs right: ours is silent"
     if us == "-":
         return "same: neither takes it for a time that has been" if them == "-" else "ours right: it is to come, or no time of a pumping, so nothing is recorded"
     if us.endswith("(sent)"):
         if them == "-":
             return "same: neither finds a time"
         return "ours right: a length of time is not when" if words.startswith(("for ", "durante ")) else "?"
+    if them.startswith("fails"):
+        return "ours right: the hour that comes twice is the earlier one, theirs fails on it"
     if them == "-":
         return "ours right: theirs doesn't know the words"
     early, _, late = us.partition(" to ")
     at, early = datetime.fromisoformat(them), datetime.fromisoformat(early)
+    if "ago" in words.split() + words.replace("hace", "ago").split() and zone != "UTC":
+        return "ours right: hours that went by are counted across the change of the clocks"
+    number = any(c.isdigit() for c in words)
+    if number and at.time() == datetime.min.time() and early.date() != at.date() and early.time() != at.time():
+        return "ours right: theirs takes the hour for a day, month or year"
     if late:
         late = datetime.fromisoformat(late)
         if early <= at <= late:
@@ -104,7 +118,7 @@ def main():
         counts = {}
         for (lang, words, sent, zone), us in rows:
             them = theirs(lang, words, sent, zone)
-            judged = verdict(words, sent, us, them)
+            judged = verdict(words, sent, zone, us, them)
             counts[judged.split(":")[0]] = counts.get(judged.split(":")[0], 0) + 1
             out.write("\t".join([lang, words, sent, zone, us, them, judged]) + "\n")
     print(len(all_cases), "expressions:", counts)
