@@ -140,7 +140,7 @@ impl Lexicon {
         if !exact.is_empty() && tokens[at].accented != tokens[at].plain {
             return exact;
         }
-        let mut all = Vec::new();
+        let (mut all, signs) = (Vec::new(), self.0.len().saturating_sub(1));
         for (n, vocabulary) in self.0.iter().enumerate() {
             // A word that one language has as it stands is not another's with its accents dropped ("use", "usé"),
             // unless the rest of the message is in that other language.
@@ -151,11 +151,13 @@ impl Lexicon {
             let same = |known: &Token, typed: &Token| {
                 known.accented == typed.accented || known.plain == typed.plain && !elsewhere(typed)
             };
-            all.extend(collect(
-                vocabulary.entries.get(&tokens[at].plain).into_iter().flatten(),
-                &tokens[at..],
-                same,
-            ));
+            // And where the message clearly is in one language, a word of it is no word of another ("once").
+            let foreign = n < signs
+                && (0..signs).any(|m| m != n && leads[m] >= leads[n] + 2 && self.0[m].knows(&tokens[at]));
+            let meant = |found: &Found| !(foreign && found.length == 1);
+            let found =
+                collect(vocabulary.entries.get(&tokens[at].plain).into_iter().flatten(), &tokens[at..], same);
+            all.extend(found.into_iter().filter(meant));
         }
         all
     }
@@ -275,6 +277,12 @@ fn vocabulary(text: &str) -> Result<Vocabulary, String> {
 }
 
 impl Vocabulary {
+    /// The word, just as written, is one of the language.
+    fn knows(&self, word: &Token) -> bool {
+        let all = self.entries.get(&word.plain).into_iter().flatten();
+        all.into_iter().any(|e| e.words.len() == 1 && e.words[0].accented == word.accented)
+    }
+
     /// The word, just as written, means something by itself that matters here.
     fn has_word(&self, word: &Token) -> bool {
         let all = self.entries.get(&word.plain).into_iter().flatten();
