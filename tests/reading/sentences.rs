@@ -169,7 +169,7 @@ fn every_language_can_say_every_kind() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(40))]
+    #![proptest_config(ProptestConfig { cases: 40, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn plain_sentences_read_back_as_their_acts(v in values(), units in prop::sample::select(vec![Unit::Ml, Unit::Oz])) {
