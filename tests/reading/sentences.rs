@@ -120,9 +120,10 @@ fn meant(kind: &str, v: &Values) -> Act {
         "done" => Act::new(Kind::Done),
         "yes" => Act::new(Kind::Yes),
         "no" => Act::new(Kind::No),
-        // A clock time that is past today is tomorrow's.
+        // The next such time to come; from 10 to 12 it may be the evening's.
         "pause" => {
-            let until = clock.map(|at| if at <= sent { at + chrono::Duration::days(1) } else { at });
+            let hours = if (10..=12).contains(&v.clock.0) { 12 } else { 24 };
+            let until = clock.map(|at| at + chrono::Duration::hours(hours));
             Act { until, ..Act::new(Kind::Pause) }
         }
         "resume" => Act::new(Kind::Resume),
