@@ -154,6 +154,7 @@ impl Lexicon {
         if !all.is_empty() {
             return all;
         }
+        let signs = self.0.len().saturating_sub(1);
         for (n, here) in entries.iter().enumerate() {
             // A word that one language has as it stands is not another's with its accents dropped ("use", "usé"),
             // unless the rest of the message is in that other language.
@@ -164,7 +165,10 @@ impl Lexicon {
             let same = |known: &Token, typed: &Token| {
                 known.accented == typed.accented || known.plain == typed.plain && !elsewhere(typed)
             };
-            all.extend(fitting(here, tokens, same));
+            // And where the message clearly is in one language, a word of it is no word of another ("once").
+            let foreign =
+                n < signs && (0..signs).any(|m| m != n && leads[m] >= leads[n] + 2 && self.0[m].knows(word));
+            all.extend(fitting(here, tokens, same).filter(|found| !(foreign && found.length == 1)));
         }
         all
     }
@@ -295,6 +299,12 @@ impl Vocabulary {
         if let Some(head) = name.words.first() {
             self.names.entry(head.plain.clone()).or_default().push(name);
         }
+    }
+
+    /// The word, just as written, is one of the language.
+    fn knows(&self, word: &Token) -> bool {
+        let all = self.entries.get(&word.plain).into_iter().flatten();
+        all.into_iter().any(|e| e.words.len() == 1 && e.words[0].accented == word.accented)
     }
 
     /// The word, just as written, means something by itself that matters here.
