@@ -2,10 +2,12 @@
 #![allow(clippy::unwrap_used)] // a test that can't go on has failed
 
 mod browser;
+mod categories;
 mod conversations;
 mod copies;
 mod evening;
 mod faults;
+mod fuzzed;
 mod isolation;
 mod keeping;
 mod kills;
@@ -21,3 +23,4 @@ mod standin;
 mod store;
 mod support;
 mod telegram;
+mod times;

@@ -61,6 +61,13 @@ impl App {
         Ok(self.store.receive(rows, now).await?)
     }
 
+    /// What to tell a group whose messages can't be stored at the moment; nothing where it isn't known to be served.
+    pub async fn words_of_trouble(&self, chat: i64, now: DateTime<Utc>) -> Option<String> {
+        let home = self.store.household_of_chat(chat).await.ok()??;
+        let ledger = self.ledger(home).await.ok()?;
+        Some(Speaker::new(&ledger, now).word("log-stuck"))
+    }
+
     /// The chats that have updates waiting.
     pub async fn chats_waiting(&self) -> Result<Vec<Option<i64>>, AppError> {
         Ok(self.store.chats_waiting().await?)

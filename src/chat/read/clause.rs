@@ -3,6 +3,7 @@
 
 use super::item::{Item, Kind, Message};
 use super::senses::{Form, Tag, Verb};
+use super::steps::take;
 use super::when::{Role, When};
 
 /// A verb that may be what the clause is about, and the item where it stands.
@@ -30,6 +31,7 @@ impl<'m> Clause<'m> {
     pub fn of(message: &'m Message, items: &[Item], asked: bool, first: bool) -> Clause<'m> {
         let span = (items.first().map_or(0, |i| i.from), items.last().map_or(0, |i| i.to));
         let heads = heads(items);
+        take(items.len());
         Clause { message, items: items.to_vec(), heads, spans: vec![span], asked, first }
     }
 
