@@ -210,7 +210,7 @@ pub enum Piece {
         place: Option<Place>,
         ml: Option<Volume>,
         rule: Option<RuleOn>,
-        asked: Asked,
+        asked: Box<Asked>,
     },
     Alarm {
         what: What,
