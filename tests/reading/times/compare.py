@@ -71,7 +71,7 @@ def verdict(words, sent, zone, us, them):
             return "neither: ours asks for another thing, theirs finds no time"
         return "ours right: the words leave a choice of days, so it is asked" if them != "-" else "ours right: no such day, so it is asked"
     if us == "-" and "ago" in words.split() + words.replace("hace", "ago").split():
-        return "theirs right: ours is silent"
+        return "theirs right: ours is silent, which records nothing wrong"
     if us == "-":
         return "same: neither takes it for a time that has been" if them == "-" else "ours right: it is to come, or no time of a pumping, so nothing is recorded"
     if us.endswith("(sent)"):
