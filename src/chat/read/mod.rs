@@ -276,12 +276,7 @@ fn with_outage(outage: Act, message: &Message, ctx: &Context, why: &mut Why) -> 
     Reading { acts, unclear: None }
 }
 
-fn unclear(
-    about: crate::domain::act::Doubt,
-    message: &Message,
-    ctx: &Context,
-    why: &mut Why,
-) -> Reading {
+fn unclear(about: crate::domain::act::Doubt, message: &Message, ctx: &Context, why: &mut Why) -> Reading {
     why.note(|| explain::doubt(about));
     let acts = doubt::readings(about, message, ctx);
     Reading { acts: vec![], unclear: Some(Unclear { about, first: vec![], acts }) }
