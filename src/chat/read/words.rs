@@ -1,7 +1,7 @@
 //! What words mean: the vocabularies in `words/*.toml`, a file a language and one for signs. Adding a language is adding
 //! a file and its line in `FILES`. A word may mean several things; which one is meant is for the stages after this.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::OnceLock;
 
 use serde::Deserialize;
@@ -35,23 +35,24 @@ impl Language {
     }
 }
 
+/// A vocabulary as it stands in its file; in order, so that the meanings of a word always come in the same one.
 #[derive(Deserialize, Default)]
 #[serde(deny_unknown_fields, default)]
 struct File {
-    verbs: HashMap<Verb, HashMap<Form, Vec<String>>>,
-    places: HashMap<Place, Vec<String>>,
-    sites: HashMap<SiteWord, Vec<String>>,
+    verbs: BTreeMap<Verb, BTreeMap<Form, Vec<String>>>,
+    places: BTreeMap<Place, Vec<String>>,
+    sites: BTreeMap<SiteWord, Vec<String>>,
     units: Units,
-    numbers: HashMap<String, Vec<String>>,
-    parts: HashMap<Part, Vec<String>>,
-    days: HashMap<Day, Vec<String>>,
-    months: HashMap<String, Vec<String>>,
-    tags: HashMap<Tag, Vec<String>>,
-    marks: HashMap<Tag, Vec<String>>,
+    numbers: BTreeMap<String, Vec<String>>,
+    parts: BTreeMap<Part, Vec<String>>,
+    days: BTreeMap<Day, Vec<String>>,
+    months: BTreeMap<String, Vec<String>>,
+    tags: BTreeMap<Tag, Vec<String>>,
+    marks: BTreeMap<Tag, Vec<String>>,
     /// What milk is called besides its age and amount, by the key that every language shares.
-    called: HashMap<String, Vec<String>>,
+    called: BTreeMap<String, Vec<String>>,
     /// What settings may be called, by setting and value.
-    names: HashMap<String, HashMap<String, Vec<String>>>,
+    names: BTreeMap<String, BTreeMap<String, Vec<String>>>,
     slips: Slips,
 }
 
