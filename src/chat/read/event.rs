@@ -1,8 +1,6 @@
 //! From segments to events: which segments tell something of their own, which add to the one before, and which are no
 //! facts at all. Events keep the order of the message.
 
-use std::fmt::Display;
-
 use super::clause::{Clause, segments};
 use super::explain::{self, Step};
 use super::family::{Family, of};
