@@ -8,6 +8,7 @@ mod correct;
 mod draft;
 mod feed;
 mod owner;
+mod put;
 mod question;
 mod record;
 mod reply;
@@ -263,7 +264,7 @@ pub fn press(ledger: &Ledger, message: &Message, press: Press) -> Decision {
             acts.iter_mut().for_each(|act| correct::set_place(act, place));
         })),
         Press::How { entry, how } => answered(correct::amend(ledger, message, entry, |acts| {
-            for act in acts.iter_mut().filter(|a| a.kind == Kind::Thaw) {
+            for act in acts.iter_mut().filter(|a| matches!(a.kind, Kind::Thaw | Kind::Feed)) {
                 act.how = Some(how);
             }
         })),
