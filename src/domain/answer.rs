@@ -229,7 +229,7 @@ pub enum Piece {
         place: Option<Place>,
         ml: Option<Volume>,
         rule: Option<RuleOn>,
-        asked: Asked,
+        asked: Box<Asked>,
     },
     Alarm {
         what: What,

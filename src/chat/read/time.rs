@@ -296,10 +296,13 @@ fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Opti
 fn spans_hours(items: &[Item], at: usize, message: &Message) -> bool {
     let hour =
         |n: usize| items.get(n).and_then(Item::amount).and_then(|a| a.whole()).is_some_and(|h| h <= 24);
+    if !(items[at].is_word() && items[at].has(Tag::From) && hour(at + 1) && hour(at + 3)) {
+        return false;
+    }
     let joint = items.get(at + 2).is_some_and(|i| i.any(&[Tag::Until, Tag::To]) || i.sign() == Some('-'));
     let told = message.has(0, message.tokens.len(), Tag::Outage)
         || items[..at].iter().any(|i| i.is(Verb::Nurse) || i.is(Verb::Open));
-    items[at].is_word() && items[at].has(Tag::From) && hour(at + 1) && joint && hour(at + 3) && told
+    joint && told
 }
 
 /// "out since 10" tells a place as well.

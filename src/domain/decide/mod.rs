@@ -14,7 +14,7 @@ mod record;
 mod reply;
 
 use super::act::{Act, Code, Kind, Reading, RuleOn, Topic, Unclear, What};
-use super::answer::{Answer, Asked, Piece, Press};
+use super::answer::{Answer, Piece, Press};
 use super::fact::{Entry, Record};
 use super::household::Household;
 use super::keeping::Clock;
@@ -245,7 +245,7 @@ pub fn press(ledger: &Ledger, message: &Message, press: Press) -> Decision {
             place: None,
             ml: None,
             rule: None,
-            asked: Asked::default(),
+            asked: Box::default(),
         }),
         Press::Undo { entry } => correct::take_back(ledger, message, &[entry], true),
         Press::Claim { reminder } => reply::claim(ledger, message, reminder),

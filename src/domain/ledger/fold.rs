@@ -232,16 +232,16 @@ impl Fold<'_> {
         for (i, code) in codes.iter().enumerate() {
             let last = i + 1 == codes.len();
             let left = feed.left.filter(|_| last).unwrap_or_default();
-            let poured = stock.change(*code, |container| {
+            let bottle = stock.change(*code, |container| {
                 let taken = if last { to_take } else { to_take.min(container.ml) };
                 to_take = to_take.less(taken);
-                let gone = container.gone.filter(|gone| *gone == Gone::Sent);
                 let bottle = self.drunk_from(container, at, feed, taken, left, last && all > there)?;
-                Some((bottle, container.marks.clone(), container.parts.clone(), gone))
+                Some((bottle, container.marks.clone(), container.parts.clone(), container.gone))
             });
-            if let Some(((code, life), marks, parts, sent)) = poured.flatten().filter(|_| !left.is_zero()) {
+            if let Some(((code, life), marks, parts, gone)) = bottle.flatten().filter(|_| !left.is_zero()) {
                 self.add(stock, at, code, left, life);
                 self.as_was(stock, code, marks, parts);
+                let sent = gone.filter(|gone| *gone == Gone::Sent);
                 stock.change(code, |c| c.gone = sent);
             }
         }
@@ -424,15 +424,9 @@ impl Fold<'_> {
     /// Milk that a count had missed; what it holds was on no books since.
     fn seen_again(&self, stock: &mut Stock, at: Moment, codes: &[Code]) {
         for code in codes {
-            if stock.get(*code).is_some_and(|c| c.gone == Some(Gone::Missing)) {
-                let mut held = Volume::ZERO;
-                let mut seen = |c: &mut Container| {
-                    (c.gone, c.ml) = (None, c.missed);
-                    held = c.missed;
-                };
-                stock.revive(*code, |c| self.change(c, at, &mut seen));
-                stock.totals.found += held;
-            }
+            let Some(missed) = stock.seen_again(*code) else { continue };
+            stock.totals.found += missed;
+            stock.change(*code, |c| self.change(c, at, |c| (c.gone, c.ml) = (None, c.missed)));
         }
     }
 

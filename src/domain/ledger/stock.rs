@@ -196,11 +196,12 @@ impl Stock {
         Some(result)
     }
 
-    /// Changes a container that was gone and is there again.
-    pub(super) fn revive<R>(&mut self, code: Code, change: impl FnOnce(&mut Container) -> R) -> Option<R> {
+    /// Takes a container that a count had missed back among those that exist; what it held then.
+    pub(super) fn seen_again(&mut self, code: Code) -> Option<Volume> {
+        let missed = self.gone.get(&code).filter(|c| c.gone == Some(Gone::Missing))?.missed;
         let container = self.gone.remove(&code)?;
         self.existing.insert(code, container);
-        self.change(code, change)
+        Some(missed)
     }
 
     /// More was taken out of it than was in it, also where it held nothing any more.
