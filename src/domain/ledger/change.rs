@@ -77,7 +77,9 @@ pub fn started(mut life: Life, at: Moment, feed: &Feed) -> Life {
         life.left_freezer.get_or_insert(at);
     }
     life.state = State::Started;
-    life.feed_began = life.feed_began.or(feed.began);
+    // Neither told: it began then at the latest.
+    let untold = (feed.began.is_none() && feed.ended.is_none()).then_some(at);
+    life.feed_began = life.feed_began.or(feed.began).or(untold);
     life.feed_ended = life.feed_ended.or(feed.ended);
     life.put(feed.left_place.unwrap_or(Place::Room), at);
     life
