@@ -155,7 +155,6 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         () if clause.tells(Verb::ComeBack) && clause.has_place() && has_containers(clause) => {
             Some(Family::Move)
         }
-        () if is_given_elsewhere(clause) => None,
         () if is_feeding(clause) => Some(Family::Feed),
         () if clause.tells_any(&PLACING) && keeps_leftover(clause) => Some(Family::Feed),
         () if clause.tells_any(&PLACING) || adds_to_place(clause) => placed(clause),

@@ -274,7 +274,7 @@ fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Opti
     let start = at + 1 + skip;
     let (clock, used) = clock(items, start, message, true)?;
     // "a la 1", but "a la 3" is bag 3.
-    if word.has(Tag::AtOne) && clock.hour % 12 != 1 {
+    if word.has(Tag::AtOne) && items[start].amount().is_none_or(|a| a.value != 1.0) {
         return None;
     }
     if about && items[start].amount().is_some_and(|a| a.value > 12.0 && a.value.fract() == 0.0) {
