@@ -83,10 +83,12 @@ impl Store {
     /// Opens the database, creates it if it is a file that isn't there, and brings its tables up to date.
     /// `sqlite::memory:` is a database that ends with the store.
     pub async fn open(url: &str) -> Result<Store, StoreError> {
-        Store::open_at(url, tables_version()).await
+        let (kind, pool) = connect(url).await?;
+        MIGRATIONS.run(&pool).await.map_err(|e| refused(url, why_not_migrated(&e)))?;
+        Ok(Store::over(kind, pool))
     }
 
-    /// The same, but its tables are brought no further than to this version: for a copy that was made then.
+    /// A new database whose tables are brought no further than to this version: for a copy that was made then.
     pub async fn open_at(url: &str, version: i64) -> Result<Store, StoreError> {
         let (kind, pool) = connect(url).await?;
         let migrated = MIGRATIONS.run_to(version, &pool).await;
