@@ -100,6 +100,7 @@ async fn on_a_full_disk_nothing_is_acknowledged_and_all_is_read_later() {
     assert_eq!(stage.standin.unacknowledged(), 1);
     assert!(!stage.standin.posts(group).iter().any(|post| post.by_bot && post.reply_to == Some(said)));
     run("prlimit", &["--pid", &id, "--fsize=unlimited:unlimited"]);
+    process.says(&stage, "updates are stored again").await;
     assert!(heard(&mut follow, group).await.text.contains("120 ml"));
     stage.until(|s| s.unacknowledged() == 0).await;
 }

@@ -425,7 +425,7 @@ async fn a_newer_database_is_refused(db: Db) {
     drop(db.open().await);
     let mut connection = AnyConnection::connect(&db.url).await.unwrap();
     let newer = "INSERT INTO _sqlx_migrations (version, description, success, checksum, execution_time) \
-                 SELECT 9999, 'later', success, checksum, 0 FROM _sqlx_migrations";
+                 SELECT 9999, 'later', success, checksum, 0 FROM _sqlx_migrations WHERE version = 1";
     sqlx::query(newer).execute(&mut connection).await.unwrap();
     let error = Store::open(&db.url).await.unwrap_err().to_string();
     let expected = "was last used by a newer version of this program (its tables are at version 9999)";

@@ -14,7 +14,8 @@ impl Lock {
         let failed = |reason: String| refused(url, reason);
         let Some(path) = path(url) else { return Ok(Lock(None)) };
         let file = File::options().create(true).truncate(false).write(true).open(format!("{path}.lock"));
-        let file = file.map_err(|e| failed(format!("its lock can't be made: {e}")))?;
+        // Where no file can be made the database can't be opened either, and says so in better words.
+        let Ok(file) = file else { return Ok(Lock(None)) };
         match file.try_lock() {
             Ok(()) => Ok(Lock(Some(file))),
             Err(TryLockError::WouldBlock) => {

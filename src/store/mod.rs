@@ -126,7 +126,7 @@ impl Store {
         Ok(Store::over(kind, pool, fortune))
     }
 
-    /// The same, but its tables are brought no further than to this version: for a copy that was made then.
+    /// A new database whose tables are brought no further than to this version: for a copy that was made then.
     pub async fn open_at(url: &str, version: i64) -> Result<Store, StoreError> {
         let (kind, pool) = connect(url).await?;
         let migrated = MIGRATIONS.run_to(version, &pool).await;

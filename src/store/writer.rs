@@ -5,7 +5,7 @@ use std::slice;
 use std::sync::Arc;
 
 use async_trait::async_trait;
-use sqlx::{Any, AnyConnection, AnyPool, Transaction};
+use sqlx::{AnyConnection, AnyPool, Connection};
 use tokio::sync::{mpsc, oneshot};
 
 use super::{Changes, StoreError};
@@ -97,21 +97,25 @@ struct Database {
 }
 
 impl Database {
-    async fn begin(&self) -> Result<Transaction<'static, Any>, StoreError> {
-        Ok(if self.immediate {
-            self.pool.begin_with("BEGIN IMMEDIATE").await?
-        } else {
-            self.pool.begin().await?
-        })
+    /// After a failure of the disk or of the way to the server nobody knows what a connection is in the middle of: it is
+    /// thrown away, so that the next write begins on one that works.
+    async fn commit(&self, jobs: &mut [Box<dyn Job>]) -> Result<(), StoreError> {
+        let mut connection = self.pool.acquire().await?;
+        let how = self.commit_on(&mut connection, jobs).await;
+        if matches!(how, Err(StoreError::Unreachable(_))) {
+            connection.close_on_drop();
+        }
+        how
     }
 
-    async fn commit(&self, jobs: &mut [Box<dyn Job>]) -> Result<(), StoreError> {
+    async fn commit_on(&self, db: &mut AnyConnection, jobs: &mut [Box<dyn Job>]) -> Result<(), StoreError> {
         let luck = self.fortune.as_ref().map_or(Luck::Good, |fortune| fortune());
         let lost = |what: &str| StoreError::Unreachable(what.into());
         if luck == Luck::Refused {
             return Err(lost("the connection was lost before the commit"));
         }
-        let mut tx = self.begin().await?;
+        let mut tx =
+            if self.immediate { db.begin_with("BEGIN IMMEDIATE").await? } else { db.begin().await? };
         for job in jobs {
             job.apply(&mut tx).await?;
         }
