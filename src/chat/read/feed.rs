@@ -7,6 +7,7 @@ use super::item::{Amount, Item, Kind};
 use super::pump::{Pour, doubtful_pair, entries, entry_moment, pours};
 use super::scene::{Bare, Built, act, place, refs, spots, timed, volume, written_unit};
 use super::senses::{Form, Tag, Verb};
+use super::stays;
 use super::when::{Role, When};
 use crate::domain::act::{Act, Code, Doubt, Kind as ActKind, Pick, Side};
 use crate::domain::volume::{Unit, Volume};
@@ -21,6 +22,9 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     doubtful_pair(clause, &pours)?;
     loose_number(clause, &pours)?;
     let refs = refs(clause, &clause.items, Bare::Never)?;
+    if given_to_another(clause) && (!refs.is_empty() || clause.has_number()) {
+        return Err(Doubt::Kind);
+    }
     let several = several_feeds(clause, &pours, ctx)?;
     if !several.is_empty() {
         return Ok(several);
@@ -44,23 +48,29 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let bottle = clause.any(&[Tag::Bottle, Tag::Container, Tag::Milk]);
     let known = !refs.codes.is_empty()
         || refs.count.is_some()
-        || !listed_codes(clause).is_empty()
+        || !listed_codes(clause, ctx).is_empty()
         || refs.pick.as_ref().is_some_and(|p| *p != Pick::All);
     if !(amounts.any() || known || bottle || clause.tells(Verb::Feed)) {
         return Ok(vec![]);
     }
     refs.put(&mut feed);
-    feed.codes.extend(listed_codes(clause));
+    feed.codes.extend(listed_codes(clause, ctx));
     let named = !feed.codes.is_empty();
+    let lying = stays::lying(clause);
     feed.pick = feed.pick.filter(|p| match p {
-        Pick::Rest | Pick::All => false,
+        Pick::Rest => false,
+        Pick::All => !named && lying.is_some(),
         Pick::Last => !named && !told_before(clause),
         _ => true,
     });
-    if let Some(from) = spots(clause)
-        .into_iter()
-        .find(|s| s.at > 0 && clause.items[..s.at].iter().rev().take(2).any(|i| i.has(Tag::From)))
-    {
+    if !named && feed.pick.is_none() && feed.count.is_none() && finished(clause, &amounts) {
+        feed.pick = Some(Pick::Rest);
+    }
+    if feed.pick == Some(Pick::All) {
+        feed.place = lying;
+    } else if let Some(from) = spots(clause).into_iter().find(|s| {
+        s.at > 0 && clause.items[..s.at].iter().rev().take(2).any(|i| i.is_word() && i.has(Tag::From))
+    }) {
         feed.place = Some(from.place);
         feed.site = from.site;
     }
@@ -75,7 +85,26 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
 /// "bottle of 120, drank it all": the bottle was spoken of just now, and is no container of its own.
 fn told_before(clause: &Clause) -> bool {
     let it = clause.items.iter().position(|i| i.is_word() && i.has(Tag::It));
-    it.is_some_and(|at| clause.items[..at].iter().any(|i| i.amount().is_some()))
+    let of =
+        it.is_some_and(|at| at > 0 && clause.items[at - 1].is_word() && clause.items[at - 1].has(Tag::Of));
+    !of && it.is_some_and(|at| clause.items[..at].iter().any(|i| i.amount().is_some()))
+}
+
+/// "finished the bottle", "he finished the rest": one that was drunk from before.
+fn finished(clause: &Clause, amounts: &Amounts) -> bool {
+    clause.tells(Verb::Finish)
+        && !amounts.any()
+        && clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::Bottle, Tag::Rest]))
+}
+
+/// "gave 2 bags to my sister", "gave my sister 11 and 12": for her, or for her to feed.
+fn given_to_another(clause: &Clause) -> bool {
+    let Some(give) = clause.heads.iter().find(|h| h.verb == Verb::Give && h.form != Form::Base) else {
+        return false;
+    };
+    let other = |i: Option<&Item>| i.is_some_and(|i| i.is_word() && i.has(Tag::OtherPerson));
+    let to = clause.items.iter().rposition(|i| i.is_word() && i.has(Tag::To));
+    other(clause.items.get(give.at + 1)) || to.is_some_and(|at| other(clause.items.get(at + 1)))
 }
 
 /// "offered 80 but he refused it": nothing was drunk.
@@ -96,9 +125,13 @@ fn loose_number(clause: &Clause, pours: &[Pour]) -> Built<()> {
     if verb && loose && !left { Err(Doubt::Kind) } else { Ok(()) }
 }
 
-/// Bare numbers joined by "and" after "gave" or "used" are labels.
-fn listed_codes(clause: &Clause) -> Vec<Code> {
-    let loose = clause.heads.iter().any(|h| LOOSE.contains(&h.verb));
+/// Bare numbers joined by "and" are labels after "gave" or "used", and where one of them can't be an amount.
+fn listed_codes(clause: &Clause, ctx: &Context) -> Vec<Code> {
+    let small = |code: &Code| volume(Amount::bare(f64::from(*code)), None, ctx).is_err();
+    let unbelievable = |i: &Item| matches!(&i.kind, Kind::List(codes, false) if codes.iter().any(small));
+    let bare = written_unit(&clause.items).is_none() || !clause.items.iter().any(|i| i.has(Tag::Formula));
+    let loose = clause.heads.iter().any(|h| LOOSE.contains(&h.verb))
+        || bare && clause.tells(Verb::Feed) && clause.items.iter().any(unbelievable);
     clause
         .items
         .iter()
@@ -127,7 +160,7 @@ fn several_feeds(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Vec<Ac
         }
         return Ok(acts);
     }
-    let each = with_lists(clause, pours.to_vec());
+    let each = with_lists(clause, pours.to_vec(), ctx);
     if clause.has(Tag::Twins)
         && each.len() > 1
         && clause.items.iter().all(|i| !i.any(&[Tag::Of, Tag::LeftOver]))
@@ -139,13 +172,48 @@ fn several_feeds(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Vec<Ac
         }
         return Ok(acts);
     }
-    for (when, pour) in entries(clause, pours) {
+    if let Some(each) = from_each(clause, pours, ctx)? {
+        return Ok(each);
+    }
+    let (left, drunk): (Vec<Pour>, Vec<Pour>) = pours.iter().partition(|p| left_word(clause, p.at));
+    for (when, pour) in entries(clause, &drunk) {
         let mut feed = Act::new(ActKind::Feed);
         timed(&mut feed, entry_moment(clause, when, ctx), ctx);
         (feed.ml, feed.about) = (Some(volume(pour.amount, unit, ctx)?), pour.amount.about);
+        let next = drunk.iter().map(|p| p.at).find(|at| *at > pour.at).unwrap_or(usize::MAX);
+        let own = left.iter().find(|l| pour.at < l.at && l.at < next);
+        feed.left_ml = own.map(|l| volume(l.amount, unit, ctx)).transpose()?;
         acts.push(feed);
     }
     Ok(acts)
+}
+
+/// "60 from 15 and 40 from 13": a feed from each. What stands before them is their sum, or nothing is sure.
+fn from_each(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Vec<Act>>> {
+    let linked = |i: &Item| i.is_word() && i.any(&[Tag::From, Tag::Of]);
+    let code = |p: &Pour| {
+        let next = clause.items.get(p.at + 1)?;
+        let item = if linked(next) { clause.items.get(p.at + 2)? } else { next };
+        match &item.kind {
+            Kind::Codes(codes) if codes.len() == 1 && (linked(next) || item.has(Tag::From)) => Some(codes[0]),
+            _ => None,
+        }
+    };
+    let unit = written_unit(&clause.items);
+    let (mut acts, mut whole) = (Vec::new(), Vec::new());
+    for pour in pours {
+        let ml = volume(pour.amount, unit, ctx)?;
+        let Some(code) = code(pour) else {
+            whole.push(ml);
+            continue;
+        };
+        let mut feed = act(ActKind::Feed, clause, ctx)?;
+        (feed.ml, feed.about, feed.codes) = (Some(ml), pour.amount.about, vec![code]);
+        acts.push(feed);
+    }
+    let sum: Volume = acts.iter().filter_map(|a| a.ml).sum();
+    let fits = whole.is_empty() || whole.len() == 1 && (whole[0].ml() - sum.ml()).abs() < 1.0;
+    Ok((acts.len() > 1 && fits).then_some(acts))
 }
 
 /// A letter or name right before an amount.
@@ -193,7 +261,7 @@ impl Amounts {
         let small = unit.or(sure.then_some(ctx.units));
         let mut amounts = Amounts { about: pours.iter().any(|p| p.amount.about), ..Amounts::default() };
         let mut plain: Vec<(Pour, Volume)> = Vec::new();
-        for pour in with_lists(clause, pours) {
+        for pour in with_lists(clause, pours, ctx) {
             let left = is_left(clause, &pour, !plain.is_empty()) && amounts.left.is_none();
             let ml = volume(pour.amount, if left { small } else { unit }, ctx)?;
             if left {
@@ -280,8 +348,8 @@ impl Amounts {
 }
 
 /// Bare numbers joined by "and" that are no labels are amounts.
-fn with_lists(clause: &Clause, mut pours: Vec<Pour>) -> Vec<Pour> {
-    if !listed_codes(clause).is_empty() {
+fn with_lists(clause: &Clause, mut pours: Vec<Pour>, ctx: &Context) -> Vec<Pour> {
+    if !listed_codes(clause, ctx).is_empty() {
         return pours;
     }
     for (at, item) in clause.items.iter().enumerate() {

@@ -49,6 +49,7 @@ mod pump;
 mod scene;
 mod senses;
 mod setting;
+mod stays;
 mod store;
 mod time;
 mod token;

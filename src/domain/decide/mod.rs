@@ -11,6 +11,7 @@ mod owner;
 mod question;
 mod record;
 mod reply;
+mod thawing;
 
 use super::act::{Act, Code, Kind, Reading, RuleOn, Topic, Unclear, What};
 use super::answer::{Answer, Asked, Piece, Press};
@@ -263,7 +264,7 @@ pub fn press(ledger: &Ledger, message: &Message, press: Press) -> Decision {
             acts.iter_mut().for_each(|act| correct::set_place(act, place));
         })),
         Press::How { entry, how } => answered(correct::amend(ledger, message, entry, |acts| {
-            for act in acts.iter_mut().filter(|a| a.kind == Kind::Thaw) {
+            for act in acts.iter_mut().filter(|a| matches!(a.kind, Kind::Thaw | Kind::Thawed)) {
                 act.how = Some(how);
             }
         })),
