@@ -260,7 +260,7 @@ fn the_corpus_is_read_exactly_and_without_danger() {
     assert!(harm.is_empty(), "dangerous: {harm:?}");
 }
 
-fn read_case(given: &Value) -> Reading {
+pub fn read_case(given: &Value) -> Reading {
     let text = given["text"].as_str().unwrap();
     let sent = NaiveDateTime::parse_from_str(given["sent"].as_str().unwrap(), civil::FORM).unwrap();
     let tags = given["languages"].as_array().unwrap().iter().filter_map(Value::as_str);
@@ -274,7 +274,7 @@ fn read_case(given: &Value) -> Reading {
 }
 
 /// Acts as many and in the same order; of each only the wanted fields are compared, and of a doubt what it is about.
-fn agrees(want: &Value, got: &Value) -> bool {
+pub fn agrees(want: &Value, got: &Value) -> bool {
     let about = |v: &Value| v["unclear"]["about"].clone();
     let (wanted, given) = (want["acts"].as_array().unwrap(), got["acts"].as_array().unwrap());
     let same_acts = wanted.len() == given.len() && wanted.iter().zip(given).all(|(w, g)| same_fields(w, g));

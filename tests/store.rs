@@ -82,7 +82,7 @@ fn say(text: &str) -> NewOutboxRow {
 
 fn change(household: HouseholdId, expected_seq: i64, facts: &[&str]) -> Change {
     let entries = facts.iter().map(|text| fact(text)).collect();
-    Change { household, expected_seq, entries, wake: None }
+    Change { household, expected_seq, entries, wake: None, urgent: None }
 }
 
 fn facts(change: Change) -> Commit {
@@ -350,15 +350,20 @@ async fn households_are_woken_in_time(db: Db) {
     let mut homes = Vec::new();
     for (chat, wake) in [(1, Some(300)), (2, Some(100)), (3, None), (4, Some(100))] {
         let home = store.create_household(chat, "{}", 0).await.unwrap();
-        store.commit(facts(Change { wake, ..change(home, 0, &[]) })).await.unwrap();
+        let urgent = wake.map(|wake| wake + 5);
+        store.commit(facts(Change { wake, urgent, ..change(home, 0, &[]) })).await.unwrap();
         homes.push(home);
     }
     assert_eq!(store.earliest_wake().await.unwrap(), Some((homes[1], 100)));
     assert_eq!(store.due_households(99).await.unwrap(), []);
     assert_eq!(store.due_households(100).await.unwrap(), [homes[1], homes[3]]);
+    assert_eq!(store.earliest_urgent().await.unwrap(), Some(105));
+    assert_eq!(store.urgent_households(104).await.unwrap(), []);
+    assert_eq!(store.urgent_households(105).await.unwrap(), [homes[1], homes[3]]);
     store.commit(facts(change(homes[1], 0, &["woken"]))).await.unwrap();
     store.disconnect_chat(4).await.unwrap();
     assert_eq!(store.due_households(300).await.unwrap(), [homes[0]]);
+    assert_eq!(store.urgent_households(305).await.unwrap(), [homes[0]]);
 }
 
 async fn people_are_known_by_household(db: Db) {
@@ -402,10 +407,18 @@ async fn changes_are_told(db: Db) {
     assert_eq!(told(), [true, false, false]);
     store.commit(saying(vec![say("hello")])).await.unwrap();
     assert_eq!(told(), [false, true, false]);
-    store.commit(facts(change(home, 0, &["a"]))).await.unwrap();
+    let waking = |seq, wake, urgent| facts(Change { wake, urgent, ..change(home, seq, &["a"]) });
+    store.commit(waking(0, Some(100), None)).await.unwrap();
     assert_eq!(told(), [false, false, true]);
     store.commit(facts(change(home, 0, &["stale"]))).await.unwrap_err();
     assert_eq!(told(), [false, false, false]);
+    // Who waits until then anyway needn't be told of what comes later.
+    store.changes().sleeps_until(false, 100);
+    store.changes().sleeps_until(true, 200);
+    for (seq, wake, urgent, is_told) in [(1, 100, 200, false), (2, 99, 200, true), (3, 100, 150, true)] {
+        store.commit(waking(seq, Some(wake), Some(urgent))).await.unwrap();
+        assert_eq!(told(), [false, false, is_told], "{wake} {urgent}");
+    }
 }
 
 async fn a_newer_database_is_refused(db: Db) {

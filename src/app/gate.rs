@@ -61,6 +61,13 @@ impl App {
         Ok(self.store.receive(rows, now).await?)
     }
 
+    /// What to tell a group whose messages can't be stored at the moment; nothing where it isn't known to be served.
+    pub async fn words_of_trouble(&self, chat: i64, now: DateTime<Utc>) -> Option<String> {
+        let home = self.store.household_of_chat(chat).await.ok()??;
+        let ledger = self.ledger(home).await.ok()?;
+        Some(Speaker::new(&ledger, now).word("log-stuck"))
+    }
+
     /// The chats that have updates waiting.
     pub async fn chats_waiting(&self) -> Result<Vec<Option<i64>>, AppError> {
         Ok(self.store.chats_waiting().await?)
@@ -91,8 +98,17 @@ impl App {
 
     /// What each chat is to be sent next, the most urgent first.
     pub async fn outgoing(&self) -> Result<Vec<Outgoing>, AppError> {
+        self.sendable(self.store.outgoing().await?).await
+    }
+
+    /// All that came to wait after a row, in order of coming.
+    pub async fn outgoing_after(&self, id: i64) -> Result<Vec<Outgoing>, AppError> {
+        self.sendable(self.store.outgoing_after(id).await?).await
+    }
+
+    async fn sendable(&self, rows: Vec<OutboxRow>) -> Result<Vec<Outgoing>, AppError> {
         let mut outgoing = Vec::new();
-        for row in self.store.outgoing().await? {
+        for row in rows {
             match sendable(&row) {
                 Ok(row) => outgoing.push(row),
                 Err(error) => self.given_up(row.id, &format!("can't be read: {error}")).await?,
@@ -114,7 +130,7 @@ impl App {
     pub async fn moved(&self, from: i64, to: i64) -> Result<(), AppError> {
         self.store.migrate_chat(from, to).await?;
         // Households in memory know their chat by its old id.
-        self.slots.lock().await.clear();
+        self.memory.forget_all();
         Ok(())
     }
 }

@@ -28,7 +28,7 @@ impl App {
     pub async fn handle(&self, incoming: &Incoming) -> Result<Heard, AppError> {
         if let Event::Migrated { to } = incoming.event {
             self.store.migrate_chat(incoming.chat, to).await?;
-            self.slots.lock().await.clear();
+            self.memory.forget_all();
             return self.only_done(incoming, Vec::new()).await;
         }
         match self.store.household_of_chat(incoming.chat).await? {
@@ -101,7 +101,7 @@ impl App {
             if let Some(person) = persons.into_iter().find(here) {
                 let person = PersonRow { private_chat: Some(incoming.chat), ..person };
                 self.store.upsert_person(id, &person).await?;
-                self.slots.lock().await.remove(&id);
+                self.memory.forget(id);
             }
         }
         Ok(())

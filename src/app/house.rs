@@ -55,6 +55,11 @@ impl House {
         })
     }
 
+    /// How many entries its ledger has.
+    pub fn entries(&self) -> usize {
+        usize::try_from(self.seq).unwrap_or_default()
+    }
+
     /// Writes the entries that are new in the ledger and what is to be sent, all at once. Where that fails, what is in
     /// memory is ahead of what is written: whoever called throws it away.
     pub async fn commit(
@@ -69,11 +74,13 @@ impl House {
             return Err(AppError::Unbalanced(self.id.0));
         }
         let rows: Result<Vec<NewLedgerRow>, _> = entries.iter().map(|e| row(e, self.chat)).collect();
+        let wakes = reminders::wakes(&self.ledger, now);
         let change = Change {
             household: self.id,
             expected_seq: self.seq,
             entries: rows.map_err(|e| AppError::Unreadable(self.id.0, e))?,
-            wake: reminders::next_wake(&self.ledger, now).map(|at| at.timestamp_millis()),
+            wake: wakes.next.map(|at| at.timestamp_millis()),
+            urgent: wakes.urgent.map(|at| at.timestamp_millis()),
         };
         let committed = store.commit(Commit { change: Some(change), outbox, done }).await?;
         self.seq = committed.seq.unwrap_or(self.seq);

@@ -7,13 +7,12 @@ pub mod gate;
 mod guesses;
 mod handle;
 mod house;
+mod memory;
 mod post;
 mod tick;
 pub mod wire;
 mod words;
 
-use std::collections::HashMap;
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use chrono::{DateTime, Utc};
@@ -28,11 +27,10 @@ use crate::store::{HouseholdId, Store, StoreError};
 use guesses::Guesses;
 pub use house::House;
 use house::is_stale;
+use memory::Memory;
 pub use post::Key;
 use wire::Incoming;
 
-/// How many households' ledgers are kept in memory; the others are read again when they are needed.
-const KEPT_IN_MEMORY: usize = 2000;
 /// How often a commit is tried again when another process was faster.
 const TRIES: usize = 8;
 
@@ -65,8 +63,6 @@ enum Deed<'a> {
     Tick(DateTime<Utc>),
 }
 
-type Slot = Arc<Mutex<Option<House>>>;
-
 #[derive(Debug)]
 pub struct App {
     pub(crate) store: Store,
@@ -74,7 +70,7 @@ pub struct App {
     setup_code: SecretString,
     /// Whether plain messages in groups reach the bot at all.
     sees_all: AtomicBool,
-    slots: Mutex<HashMap<HouseholdId, Slot>>,
+    memory: Memory,
     guesses: Mutex<Guesses>,
 }
 
@@ -84,7 +80,7 @@ impl App {
             store,
             setup_code,
             sees_all: AtomicBool::new(true),
-            slots: Mutex::default(),
+            memory: Memory::default(),
             guesses: Mutex::default(),
         }
     }
@@ -117,34 +113,38 @@ impl App {
 
     /// The ledger of a household as it stands.
     pub async fn ledger(&self, id: HouseholdId) -> Result<Ledger, AppError> {
-        let slot = self.slot(id).await;
+        let slot = self.memory.slot(id);
         let mut kept = slot.lock().await;
         let house = self.taken(id, &mut kept).await?;
-        Ok(kept.insert(house).ledger.clone())
+        let ledger = house.ledger.clone();
+        self.put_back(house, &mut kept);
+        Ok(ledger)
     }
 
-    async fn slot(&self, id: HouseholdId) -> Slot {
-        let mut slots = self.slots.lock().await;
-        if slots.len() >= KEPT_IN_MEMORY && !slots.contains_key(&id) {
-            // Whoever works on a household holds its slot; the others can be read again.
-            slots.retain(|_, slot| Arc::strong_count(slot) > 1);
-        }
-        slots.entry(id).or_default().clone()
+    fn put_back(&self, house: House, kept: &mut Option<House>) {
+        let house = kept.insert(house);
+        self.memory.note(house.id, Some(house));
     }
 
     /// Does something in a household, anew each time that another process was faster.
     async fn in_house(&self, id: HouseholdId, deed: Deed<'_>) -> Result<Heard, AppError> {
-        let slot = self.slot(id).await;
+        let slot = self.memory.slot(id);
         for _ in 0..TRIES {
             let mut kept = slot.lock().await;
+            let was_kept = kept.is_some();
             let mut house = self.taken(id, &mut kept).await?;
             let done = match deed {
                 Deed::Handle(incoming) => self.handle_in(&mut house, incoming).await,
                 Deed::Tick(now) => self.say_due(&mut house, now).await,
             };
             match done {
+                // A household that nobody writes in need not be remembered until its next reminder.
+                Ok(heard) if was_kept || matches!(deed, Deed::Handle(_)) => {
+                    self.put_back(house, &mut kept);
+                    return Ok(heard);
+                }
                 Ok(heard) => {
-                    *kept = Some(house);
+                    self.memory.note(id, None);
                     return Ok(heard);
                 }
                 Err(error) if is_stale(&error) => {}

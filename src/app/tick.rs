@@ -1,12 +1,14 @@
 //! What time does: the reminders that have fallen due are recorded as said and put in the outbox, in one transaction.
 
+use std::sync::{Mutex, PoisonError};
+
 use chrono::{DateTime, Utc};
 
 use crate::chat::say::{Said, Speaker};
 use crate::domain::act::Doubt;
 use crate::domain::answer::{Choice, ChoiceLabel, Press};
 use crate::domain::decide::Decision;
-use crate::domain::fact::{Record, Reminder, Stage, Why};
+use crate::domain::fact::{Record, Reminder, Why};
 use crate::domain::reminders::{self, Due};
 use crate::store::{HouseholdId, NewOutboxRow};
 
@@ -19,18 +21,38 @@ use super::{App, AppError, Deed, Heard};
 impl App {
     /// Says everything that is due in any household by `now`; gives the next moment to wake.
     pub async fn tick(&self, now: DateTime<Utc>) -> Result<Option<DateTime<Utc>>, AppError> {
-        for id in self.store.due_households(now.timestamp_millis()).await? {
-            // One household that can't be worked out doesn't keep the others from being told.
-            if let Err(error) = self.tick_household(id, now).await {
-                tracing::error!(household = id.0, %error, "reminders could not be worked out");
-            }
-        }
+        self.tick_each(self.store.due_households(now.timestamp_millis()).await?, now).await;
         self.next_wake().await
+    }
+
+    /// The same where something can't wait, whatever else is due elsewhere.
+    pub async fn tick_urgent(&self, now: DateTime<Utc>) -> Result<Option<DateTime<Utc>>, AppError> {
+        self.tick_each(self.store.urgent_households(now.timestamp_millis()).await?, now).await;
+        self.next_urgent().await
     }
 
     pub async fn next_wake(&self) -> Result<Option<DateTime<Utc>>, AppError> {
         let wake = self.store.earliest_wake().await?;
         Ok(wake.and_then(|(_, ms)| DateTime::from_timestamp_millis(ms)))
+    }
+
+    pub async fn next_urgent(&self) -> Result<Option<DateTime<Utc>>, AppError> {
+        Ok(self.store.earliest_urgent().await?.and_then(DateTime::from_timestamp_millis))
+    }
+
+    /// Several at the same time, so that they are committed together.
+    async fn tick_each(&self, due: Vec<HouseholdId>, now: DateTime<Utc>) {
+        let due = Mutex::new(due.into_iter());
+        let next = || due.lock().unwrap_or_else(PoisonError::into_inner).next();
+        let worker = async || {
+            while let Some(id) = next() {
+                // One household that can't be worked out doesn't keep the others from being told.
+                if let Err(error) = self.tick_household(id, now).await {
+                    tracing::error!(household = id.0, %error, "reminders could not be worked out");
+                }
+            }
+        };
+        tokio::join!(worker(), worker(), worker(), worker(), worker(), worker(), worker(), worker());
     }
 
     async fn tick_household(&self, id: HouseholdId, now: DateTime<Utc>) -> Result<(), AppError> {
@@ -80,10 +102,9 @@ fn choices(reminder: &Reminder, seq: i64) -> Vec<Choice> {
 }
 
 fn class(reminder: &Reminder) -> Class {
-    match (reminder.stage, reminder.why) {
-        (Stage::Soon, Why::Room | Why::Cooler | Why::Warmed | Why::Thawed) => Class::Urgent,
-        (Stage::Past, Why::Leftover | Why::Room | Why::Warmed | Why::Cooler) => Class::Urgent,
-        (_, Why::Digest) => Class::Digest,
+    match reminder.why {
+        _ if reminders::is_urgent(reminder) => Class::Urgent,
+        Why::Digest => Class::Digest,
         _ => Class::Reminder,
     }
 }

@@ -23,6 +23,9 @@ const A_WHILE: TimeDelta = TimeDelta::hours(1);
 /// A clock time is remembered roughly.
 const ROUGHLY: TimeDelta = TimeDelta::minutes(30);
 
+/// What is longer stands for itself; a button's label is shorter.
+const SHORT: usize = 120;
+
 /// What short words stand for.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Told {
@@ -37,6 +40,9 @@ pub enum Told {
 
 /// What the words stand for, if they stand for anything that was asked or said before.
 pub fn told(ledger: &Ledger, message: &Message) -> Option<Told> {
+    if message.text.chars().nth(SHORT).is_some() {
+        return None;
+    }
     let words =
         Short { ledger, message, speaker: Speaker::new(ledger, message.sent), said: bare(message.text) };
     match words.asked() {

@@ -127,8 +127,7 @@ pub fn next<'l>(
 ) -> (Option<&'l Container>, Option<&'l Container>) {
     let stock = ledger.stock();
     let started = stock
-        .containers
-        .values()
+        .existing()
         .filter(|c| is_at_home(c) && c.is_started() && !c.is_past(now) && c.held_since.is_none() && of(c))
         .min_by_key(|c| (c.use_by(), c.code));
     (started, in_order_of_use(ledger, stock, now).into_iter().find(|c| of(c)))
@@ -136,23 +135,20 @@ pub fn next<'l>(
 
 /// What runs out within a span, soonest first; started bottles included.
 pub fn expiring(stock: &Stock, now: Moment, within: TimeDelta) -> Vec<&Container> {
-    let mut found: Vec<&Container> = stock
-        .containers
-        .values()
-        .filter(|c| c.gone.is_none() && c.use_by().is_some_and(|by| by > now && by <= now + within))
-        .collect();
+    let mut found: Vec<&Container> =
+        stock.here().filter(|c| c.use_by().is_some_and(|by| by > now && by <= now + within)).collect();
     found.sort_by_key(|c| (c.use_by(), c.code));
     found
 }
 
 /// Milk that is still somewhere at home although its time has passed.
 pub fn past(stock: &Stock, now: Moment) -> Vec<&Container> {
-    stock.containers.values().filter(|c| c.gone.is_none() && c.is_past(now)).collect()
+    stock.here().filter(|c| c.is_past(now)).collect()
 }
 
 /// Of a child, where one is named.
 pub fn last_meal<'s>(stock: &'s Stock, child: Option<&str>) -> Option<&'s Meal> {
-    stock.meals.iter().filter(|m| is_of(m, child)).max_by_key(|m| m.at)
+    stock.meals.iter().rev().map(AsRef::as_ref).find(|m| is_of(m, child))
 }
 
 fn is_of(meal: &Meal, child: Option<&str>) -> bool {
@@ -172,8 +168,9 @@ pub fn today(ledger: &Ledger, now: Moment) -> NaiveDate {
 
 /// What was drunk from bottles and how many there were, in a span; by one child, where it is named.
 pub fn fed(stock: &Stock, from: Moment, to: Moment, child: Option<&str>) -> (Volume, usize) {
-    let within = |m: &&Meal| m.at >= from && m.at < to && is_of(m, child);
-    let drunk = stock.meals.iter().filter(within).filter_map(|m| match &m.kind {
+    // Looked for from the end, for it is usually about the last days.
+    let meals = stock.meals.iter().rev().skip_while(|m| m.at >= to).take_while(|m| m.at >= from);
+    let drunk = meals.filter(|m| is_of(m, child)).filter_map(|m| match &m.kind {
         MealKind::Bottle { drunk, .. } => Some(*drunk),
         _ => None,
     });
@@ -181,7 +178,7 @@ pub fn fed(stock: &Stock, from: Moment, to: Moment, child: Option<&str>) -> (Vol
 }
 
 pub fn pumped(stock: &Stock, from: Moment, to: Moment) -> (Volume, usize) {
-    let sessions = stock.sessions.iter().filter(|s| s.at >= from && s.at < to);
+    let sessions = stock.sessions.iter().rev().skip_while(|s| s.at >= to).take_while(|s| s.at >= from);
     sessions.fold((Volume::ZERO, 0), |(sum, n), s| (sum + s.ml, n + 1))
 }
 
@@ -223,7 +220,7 @@ pub fn plan_for(ledger: &Ledger, now: Moment, day: NaiveDate, owner: &Owner) -> 
     let (from, to, ml) = need_on(ledger, day)?;
     let avoid = |c: &Container| ledger.household().avoid.iter().any(|tag| c.marks.tags.contains(tag));
     let own = |c: &&Container| is_at_home(c) && is_owned(ledger, c, owner) && !avoid(c);
-    let at_home = ledger.stock().containers.values().filter(own);
+    let at_home = ledger.stock().existing().filter(own);
     let items: Vec<PlanItem> = at_home
         .map(|c| PlanItem {
             held: c.held_since.is_some(),

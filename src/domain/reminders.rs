@@ -39,11 +39,9 @@ pub fn due(ledger: &Ledger, now: Moment) -> Vec<Due> {
     if ledger.talk().is_paused(now) {
         return Vec::new();
     }
-    let mut due: Vec<Due> = upcoming(ledger, now)
-        .into_iter()
-        .filter(|d| d.at <= now)
-        .map(|d| with_plan(ledger, now, d))
-        .collect();
+    let milk = ledger.stock().here().filter(|c| not_before(c) <= now);
+    let upcoming = milk.flat_map(|c| of_container(ledger, now, c)).chain(plans(ledger, now));
+    let mut due: Vec<Due> = upcoming.filter(|d| d.at <= now).map(|d| with_plan(ledger, now, d)).collect();
     due.sort_by(|a, b| {
         (a.at, a.reminder.why, a.reminder.stage).cmp(&(b.at, b.reminder.why, b.reminder.stage))
     });
@@ -91,20 +89,59 @@ pub fn lapsing(ledger: &Ledger, now: Moment) -> Vec<i64> {
     ledger.talk().questions().iter().filter(old).map(|q| q.seq).collect()
 }
 
-/// The next moment at which something falls due after `now`, if nothing is recorded before.
-pub fn next_wake(ledger: &Ledger, now: Moment) -> Option<Moment> {
+/// The next moments at which something falls due, if nothing is recorded before.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Wakes {
+    pub next: Option<Moment>,
+    /// Of those, the first for what can't wait.
+    pub urgent: Option<Moment>,
+}
+
+pub fn wakes(ledger: &Ledger, now: Moment) -> Wakes {
     let lapse = ledger.talk().questions().iter().map(|q| q.asked + ANSWER_WITHIN);
-    let next = upcoming(ledger, now).into_iter().map(|d| d.at).chain(lapse).min();
+    let mut next = lapse.chain(plans(ledger, now).into_iter().map(|plan| plan.at)).min();
+    let mut urgent: Option<Moment> = None;
+    for c in ledger.stock().here() {
+        // A freezer full of milk that keeps for months is not looked at closely each time.
+        if next.is_some_and(|next| not_before(c) > next) {
+            continue;
+        }
+        for due in of_container(ledger, now, c) {
+            next = earlier(next, due.at);
+            urgent = if is_urgent(&due.reminder) { earlier(urgent, due.at) } else { urgent };
+        }
+    }
     match ledger.talk().paused {
-        Some(None) => None,
-        Some(Some(until)) if now < until => next.map(|at| at.max(until)),
-        _ => next,
+        Some(None) => Wakes::default(),
+        Some(Some(until)) if now < until => {
+            Wakes { next: next.map(|at| at.max(until)), urgent: urgent.map(|at| at.max(until)) }
+        }
+        _ => Wakes { next, urgent },
     }
 }
 
-fn upcoming(ledger: &Ledger, now: Moment) -> Vec<Due> {
-    let milk = ledger.stock().containers.values().filter(|c| c.gone.is_none());
-    milk.flat_map(|c| of_container(ledger, now, c)).chain(plans(ledger, now)).collect()
+fn earlier(a: Option<Moment>, b: Moment) -> Option<Moment> {
+    Some(a.map_or(b, |a| a.min(b)))
+}
+
+/// Before this nothing is to be said of a container; what may be urgent is always looked at.
+fn not_before(c: &Container) -> Moment {
+    let is_plain = c.held_since.is_none() && c.suspect_since.is_none();
+    match (c.use_by(), why_for(c)) {
+        // An evening of the day before, or of the month before.
+        (Some(by), Some(Why::Fridge)) if is_plain => by - TimeDelta::days(3),
+        (Some(by), Some(Why::Freezer)) if is_plain => by - TimeDelta::days(33),
+        _ => Moment::MIN_UTC,
+    }
+}
+
+/// Milk is about to be lost, or has just been.
+pub fn is_urgent(reminder: &Reminder) -> bool {
+    matches!(
+        (reminder.stage, reminder.why),
+        (Stage::Soon, Why::Room | Why::Cooler | Why::Warmed | Why::Thawed)
+            | (Stage::Past, Why::Leftover | Why::Room | Why::Warmed | Why::Cooler)
+    )
 }
 
 fn of_container(ledger: &Ledger, now: Moment, c: &Container) -> Vec<Due> {

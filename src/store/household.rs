@@ -151,6 +151,7 @@ impl Write for Migrate {
     }
 
     fn announce(&self, changes: &Changes) {
+        changes.moves.send_replace(());
         changes.outbox.send_replace(());
     }
 }
@@ -166,7 +167,7 @@ impl Write for Disconnect {
         const STATEMENTS: [&str; 3] = [
             "UPDATE chat SET connected = 0 WHERE id = $1 OR moved_to = $1",
             "UPDATE outbox SET state = 2, reason = 'the bot is not in the chat' WHERE chat = $1 AND state = 0",
-            "UPDATE household SET wake = NULL WHERE id IN (SELECT household FROM chat WHERE id = $1) AND NOT EXISTS \
+            "UPDATE household SET wake = NULL, urgent = NULL WHERE id IN (SELECT household FROM chat WHERE id = $1) AND NOT EXISTS \
              (SELECT 1 FROM chat other WHERE other.household = household.id AND other.connected = 1)",
         ];
         for sql in STATEMENTS {
@@ -176,6 +177,7 @@ impl Write for Disconnect {
     }
 
     fn announce(&self, changes: &Changes) {
+        changes.moves.send_replace(());
         changes.outbox.send_replace(());
         changes.wake.send_replace(());
     }

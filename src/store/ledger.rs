@@ -51,6 +51,20 @@ impl Store {
         let due: Vec<(i64,)> = sqlx::query_as(SQL).bind(now).fetch_all(&self.pool).await?;
         Ok(due.into_iter().map(|(id,)| HouseholdId(id)).collect())
     }
+
+    /// When the first household has something that can't wait.
+    pub async fn earliest_urgent(&self) -> Result<Option<i64>, StoreError> {
+        const SQL: &str = "SELECT MIN(urgent) FROM household WHERE urgent IS NOT NULL";
+        let (first,): (Option<i64>,) = sqlx::query_as(SQL).fetch_one(&self.pool).await?;
+        Ok(first)
+    }
+
+    /// The households with something that can't wait any more, the longest overdue first.
+    pub async fn urgent_households(&self, now: i64) -> Result<Vec<HouseholdId>, StoreError> {
+        const SQL: &str = "SELECT id FROM household WHERE urgent <= $1 ORDER BY urgent, id";
+        let due: Vec<(i64,)> = sqlx::query_as(SQL).bind(now).fetch_all(&self.pool).await?;
+        Ok(due.into_iter().map(|(id,)| HouseholdId(id)).collect())
+    }
 }
 
 impl Write for Commit {
@@ -74,8 +88,8 @@ impl Write for Commit {
         if !self.outbox.is_empty() {
             changes.outbox.send_replace(());
         }
-        if self.change.is_some() {
-            changes.wake.send_replace(());
+        if let Some(change) = &self.change {
+            changes.tell_wakes(change.wake, change.urgent);
         }
     }
 }
@@ -86,13 +100,14 @@ impl Change {
     }
 
     async fn apply(&self, db: &mut AnyConnection) -> Result<(), StoreError> {
-        const SQL: &str = "UPDATE household SET seq = $3, wake = $4 WHERE id = $1 AND seq = $2";
+        const SQL: &str = "UPDATE household SET seq = $3, wake = $4, urgent = $5 WHERE id = $1 AND seq = $2";
         // Comparing and moving on in one statement locks the household's row against other processes.
         let moved = sqlx::query(SQL)
             .bind(self.household.0)
             .bind(self.expected_seq)
             .bind(self.last_seq())
-            .bind(self.wake);
+            .bind(self.wake)
+            .bind(self.urgent);
         if moved.execute(&mut *db).await?.rows_affected() == 0 {
             return Err(StoreError::Stale);
         }

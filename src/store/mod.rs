@@ -13,6 +13,8 @@ mod rows;
 mod writer;
 
 use std::path::Path;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicI64, Ordering};
 use std::time::Duration;
 
 use sqlx::any::AnyPoolOptions;
@@ -27,6 +29,7 @@ pub use rows::{
     Change, Commit, Committed, HouseholdId, InboxRow, LedgerRow, Loaded, NewLedgerRow, NewOutboxRow,
     OutboxRow, PersonRow,
 };
+pub use writer::{Fortune, Luck};
 use writer::{Write, Writer};
 
 static MIGRATIONS: Migrator = sqlx::migrate!("./migrations");
@@ -47,13 +50,22 @@ pub struct Store {
 pub struct Changes {
     inbox: watch::Sender<()>,
     outbox: watch::Sender<()>,
+    moves: watch::Sender<()>,
     wake: watch::Sender<()>,
+    /// Until when those who wait for `wake` and for what is urgent sleep anyway.
+    asleep: Arc<[AtomicI64; 2]>,
 }
 
 impl Changes {
     fn new() -> Changes {
         let channel = || watch::channel(()).0;
-        Changes { inbox: channel(), outbox: channel(), wake: channel() }
+        Changes {
+            inbox: channel(),
+            outbox: channel(),
+            moves: channel(),
+            wake: channel(),
+            asleep: Arc::new([const { AtomicI64::new(i64::MAX) }; 2]),
+        }
     }
 
     /// Changes when updates were received.
@@ -66,9 +78,29 @@ impl Changes {
         self.outbox.subscribe()
     }
 
-    /// Changes when a household may want to be woken at another time.
+    /// Changes when what waits to be sent has gone to another chat, or won't be sent.
+    pub fn moves(&self) -> watch::Receiver<()> {
+        self.moves.subscribe()
+    }
+
+    /// Changes when a household may want to be woken before those who wait do so anyway.
     pub fn wake(&self) -> watch::Receiver<()> {
         self.wake.subscribe()
+    }
+
+    /// Whoever waits for the first wake, or for the first that is urgent, sleeps until then: what comes later need not be
+    /// told. To be called with the end of time before the database is asked, so that nothing falls between.
+    pub fn sleeps_until(&self, urgent: bool, at_ms: i64) {
+        self.asleep[usize::from(urgent)].store(at_ms, Ordering::SeqCst);
+    }
+
+    fn tell_wakes(&self, wake: Option<i64>, urgent: Option<i64>) {
+        let earlier =
+            |at: Option<i64>, asleep: &AtomicI64| at.is_some_and(|at| at < asleep.load(Ordering::SeqCst));
+        let [any, cannot_wait] = self.asleep.as_ref();
+        if earlier(wake, any) || earlier(urgent, cannot_wait) {
+            self.wake.send_replace(());
+        }
     }
 
     /// Has everybody look again: another process may have left something.
@@ -83,7 +115,15 @@ impl Store {
     /// Opens the database, creates it if it is a file that isn't there, and brings its tables up to date.
     /// `sqlite::memory:` is a database that ends with the store.
     pub async fn open(url: &str) -> Result<Store, StoreError> {
-        Store::open_at(url, tables_version()).await
+        Store::open_with(url, None).await
+    }
+
+    /// The same, where `fortune` says what becomes of each commit.
+    pub async fn open_with(url: &str, fortune: Option<Fortune>) -> Result<Store, StoreError> {
+        let (kind, pool) = connect(url).await?;
+        let migrated = MIGRATIONS.run(&pool).await;
+        migrated.map_err(|e| refused(url, why_not_migrated(&e)))?;
+        Ok(Store::over(kind, pool, fortune))
     }
 
     /// The same, but its tables are brought no further than to this version: for a copy that was made then.
@@ -91,7 +131,7 @@ impl Store {
         let (kind, pool) = connect(url).await?;
         let migrated = MIGRATIONS.run_to(version, &pool).await;
         migrated.map_err(|e| refused(url, why_not_migrated(&e)))?;
-        Ok(Store::over(kind, pool))
+        Ok(Store::over(kind, pool, None))
     }
 
     /// Opens a database that is there, and leaves its tables as they are; they must be those of this program.
@@ -107,13 +147,13 @@ impl Store {
             let reason = format!("its tables are at version {version}, those of this program at {ours}");
             return Err(refused(url, reason));
         }
-        Ok(Store::over(kind, pool))
+        Ok(Store::over(kind, pool, None))
     }
 
-    fn over(kind: Kind, pool: AnyPool) -> Store {
+    fn over(kind: Kind, pool: AnyPool, fortune: Option<Fortune>) -> Store {
         let changes = Changes::new();
         let is_shared = kind == Kind::Postgres;
-        let writer = Writer::start(pool.clone(), !is_shared, changes.clone());
+        let writer = Writer::start(pool.clone(), !is_shared, changes.clone(), fortune);
         Store { pool, writer, changes, is_shared, holder: rand::random() }
     }
 

@@ -24,6 +24,21 @@ impl Store {
         Ok(sqlx::query_as(SQL).fetch_all(&self.pool).await?)
     }
 
+    /// All that waits and came after a row, in order of coming: ids grow in the order of commits.
+    pub async fn outgoing_after(&self, id: i64) -> Result<Vec<OutboxRow>, StoreError> {
+        const SQL: &str = "SELECT o.id, o.chat, o.class, o.dedupe, o.body, e.message AS edits, o.message \
+                           FROM outbox o LEFT JOIN outbox e ON e.id = o.edits \
+                           WHERE o.id > $1 AND o.state = 0 ORDER BY o.id";
+        // From the beginning: by the index of what waits, not past all that was ever sent.
+        const FIRST: &str = "SELECT MIN(0 + id) FROM outbox WHERE state = 0";
+        let after = match id {
+            0 => sqlx::query_as::<_, (Option<i64>,)>(FIRST).fetch_one(&self.pool).await?.0.map(|id| id - 1),
+            id => Some(id),
+        };
+        let Some(after) = after else { return Ok(Vec::new()) };
+        Ok(sqlx::query_as(SQL).bind(after).fetch_all(&self.pool).await?)
+    }
+
     /// The platform has taken it; `message` is the platform's id, where there is one.
     pub async fn delivered(&self, id: i64, message: Option<i64>) -> Result<(), StoreError> {
         self.writer.write(End { id, state: 1, message, reason: None }).await

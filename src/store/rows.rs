@@ -75,6 +75,8 @@ pub struct Change {
     pub entries: Vec<NewLedgerRow>,
     /// When to wake next for this household, if at all.
     pub wake: Option<i64>,
+    /// The same, only for what can't wait.
+    pub urgent: Option<i64>,
 }
 
 #[derive(Debug, Clone, Default, PartialEq, Eq)]

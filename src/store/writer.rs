@@ -2,6 +2,7 @@
 //! disk flush a group. A write is acknowledged after COMMIT, and one that fails doesn't take the others with it.
 
 use std::slice;
+use std::sync::Arc;
 
 use async_trait::async_trait;
 use sqlx::{Any, AnyConnection, AnyPool, Transaction};
@@ -31,9 +32,9 @@ pub(super) struct Writer {
 
 impl Writer {
     /// `immediate`: the transaction takes the write lock at its begin (SQLite), so that it can't fail half way for want of it.
-    pub fn start(pool: AnyPool, immediate: bool, changes: Changes) -> Writer {
+    pub fn start(pool: AnyPool, immediate: bool, changes: Changes, fortune: Option<Fortune>) -> Writer {
         let (queue, jobs) = mpsc::channel(GROUP * 4);
-        tokio::spawn(run(Database { pool, immediate }, jobs));
+        tokio::spawn(run(Database { pool, immediate, fortune }, jobs));
         Writer { queue, changes }
     }
 
@@ -77,9 +78,22 @@ impl<W: Write> Job for Pending<W> {
     }
 }
 
+/// What becomes of a commit, where somebody plays the database's misfortunes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Luck {
+    Good,
+    /// Nothing is written.
+    Refused,
+    /// It is written, and the answer is lost.
+    Unsure,
+}
+
+pub type Fortune = Arc<dyn Fn() -> Luck + Send + Sync>;
+
 struct Database {
     pool: AnyPool,
     immediate: bool,
+    fortune: Option<Fortune>,
 }
 
 impl Database {
@@ -92,11 +106,17 @@ impl Database {
     }
 
     async fn commit(&self, jobs: &mut [Box<dyn Job>]) -> Result<(), StoreError> {
+        let luck = self.fortune.as_ref().map_or(Luck::Good, |fortune| fortune());
+        let lost = |what: &str| StoreError::Unreachable(what.into());
+        if luck == Luck::Refused {
+            return Err(lost("the connection was lost before the commit"));
+        }
         let mut tx = self.begin().await?;
         for job in jobs {
             job.apply(&mut tx).await?;
         }
-        Ok(tx.commit().await?)
+        tx.commit().await?;
+        if luck == Luck::Unsure { Err(lost("the answer to the commit was lost")) } else { Ok(()) }
     }
 
     /// One after the other, so that what one can't do doesn't concern the rest.

@@ -1,7 +1,7 @@
 //! Finds amounts, labels and counts among the items. A unit, "#", a word for a container, or "x" beside a number tells
 //! what it is; a number with none of them stays bare, and the act it belongs to decides.
 
-use super::item::{Amount, Item, Kind, Message, built, rewrite};
+use super::item::{Amount, Item, Kind, Message, built};
 use super::senses::{Sense, Tag, Verb};
 use crate::domain::act::Code;
 use crate::domain::place::Place;
@@ -11,12 +11,12 @@ use crate::domain::volume::Unit;
 const LONGEST_RANGE: u32 = 200;
 
 pub fn find(message: &mut Message, units: Unit) {
-    message.items = rewrite(&message.items, |items, at| amount(items, at, message));
+    message.rewrite(amount);
     mark_rough(message);
-    message.items = rewrite(&message.items, |items, at| counted(items, at, units));
-    message.items = rewrite(&message.items, |items, at| of_label(items, at));
-    message.items = rewrite(&message.items, |items, at| labels(items, at, message, units));
-    message.items = rewrite(&message.items, |items, at| list(items, at, message));
+    message.rewrite(|items, at, _| counted(items, at, units));
+    message.rewrite(|items, at, _| of_label(items, at));
+    message.rewrite(|items, at, message| labels(items, at, message, units));
+    message.rewrite(list);
     mark_room(message);
 }
 

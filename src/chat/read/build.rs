@@ -4,7 +4,7 @@ use super::Context;
 use super::clause::Clause;
 use super::event::Event;
 use super::family::Family;
-use super::scene::{Built, spots};
+use super::scene::{Built, MOST_ML, spots};
 use super::senses::{Form, Tag, Verb};
 use super::when::Role;
 use super::{ask, feed, loose, moves, naming, outage, pouring, pump, store};
@@ -44,7 +44,12 @@ pub fn acts(events: &[Event], ctx: &Context) -> Built<Vec<Act>> {
     if asks && acts.iter().any(|a| a.kind == Kind::Ask) {
         acts.retain(|a| !is_background(a));
     }
-    Ok(acts)
+    if acts.iter().any(overflows) { Err(Doubt::Amount) } else { Ok(acts) }
+}
+
+/// More than one container holds, once what was told apart is added up.
+fn overflows(act: &Act) -> bool {
+    act.parts.iter().flatten().any(|p| p.ml.is_some_and(|v| v.ml() > MOST_ML))
 }
 
 /// "after warming": it happened before what was told first.

@@ -3,6 +3,7 @@
 
 use super::item::{Item, Kind, Message};
 use super::senses::{Form, Tag, Verb};
+use super::steps::take;
 use super::when::{Role, When};
 use crate::domain::place::Place;
 
@@ -31,6 +32,7 @@ impl<'m> Clause<'m> {
     pub fn of(message: &'m Message, items: &[Item], asked: bool, first: bool) -> Clause<'m> {
         let span = (items.first().map_or(0, |i| i.from), items.last().map_or(0, |i| i.to));
         let heads = heads(items);
+        take(items.len());
         Clause { message, items: items.to_vec(), heads, spans: vec![span], asked, first }
     }
 

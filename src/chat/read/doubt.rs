@@ -5,6 +5,7 @@ use super::Context;
 use super::build;
 use super::event::events;
 use super::item::{Item, Kind, Message};
+use super::scene::MOST_ML;
 use super::senses::{Sense, Tag};
 use crate::domain::act::{Act, Doubt, Kind as ActKind};
 use crate::domain::place::Place;
@@ -124,6 +125,9 @@ fn kinds(message: &Message, ctx: &Context) -> Vec<Act> {
     let more = again || message.items.first().is_some_and(|i| i.any(&[Tag::Another, Tag::More]));
     let unit = amount.unit.unwrap_or(if amount.value >= 15.0 { Unit::Ml } else { Unit::Oz });
     let ml = Volume::of(amount.value.min(1e6), unit);
+    if ml.ml() > MOST_ML {
+        return vec![];
+    }
     let make = |kind: ActKind| Act { at: Some(ctx.sent), ml: Some(ml), more, ..Act::new(kind) };
     let mut label = Act { at: Some(ctx.sent), ..Act::new(ActKind::Feed) };
     label.codes.extend(amount.whole());

@@ -9,6 +9,7 @@ use super::joining::{has_amounts, has_clock, joins};
 use super::mood::{Mood, is_question, of as mood_of};
 use super::senses::{Form, Tag, Verb};
 use super::when::Role;
+use super::why::Why;
 
 /// Something a message tells or asks.
 #[derive(Debug, Clone)]
@@ -21,7 +22,7 @@ pub enum Event<'m> {
 #[derive(Default)]
 pub struct Events<'m> {
     pub all: Vec<Event<'m>>,
-    pub why: Vec<String>,
+    pub why: Why,
     /// Words before the first event that belong to it: "this morning, …".
     ahead: Option<Clause<'m>>,
     /// What was told last was about something else, and times after it are as well.
@@ -33,7 +34,12 @@ pub struct Events<'m> {
 }
 
 pub fn events(message: &Message) -> Events<'_> {
-    let mut events = Events::default();
+    events_told(message, Why::Untold)
+}
+
+/// The same, and why.
+pub fn events_told(message: &Message, why: Why) -> Events<'_> {
+    let mut events = Events { why, ..Events::default() };
     let mut all = segments(message);
     questions_reach_back(&mut all);
     for segment in all {
@@ -62,7 +68,7 @@ fn questions_reach_back(all: &mut [Clause]) {
 
 impl<'m> Events<'m> {
     fn note(&mut self, segment: &Clause, what: Step) {
-        self.why.push(explain::of_words(what, &segment.typed()));
+        self.why.note(|| explain::of_words(what, &segment.typed()));
     }
 
     fn take(&mut self, segment: Clause<'m>) {
@@ -91,7 +97,7 @@ impl<'m> Events<'m> {
                 self.join(None, segment);
             }
             mood => {
-                self.why.push(explain::mood(mood, &segment.typed()));
+                self.why.note(|| explain::mood(mood, &segment.typed()));
                 self.not_yet(&segment);
                 let headless = segment.heads.is_empty();
                 let heavy = !headless || segment.has_number() || segment.has(Tag::Shopping);
@@ -149,7 +155,7 @@ impl<'m> Events<'m> {
             self.note(&segment, Step::Belongs);
             self.join(family, segment);
         } else if let Some(family) = family {
-            self.why.push(explain::family(family, &segment.typed()));
+            self.why.note(|| explain::family(family, &segment.typed()));
             let ahead = self.ahead.as_ref().is_none_or(|a| has_clock(a) && has_clock(&segment));
             if family == Family::Loose && segment.first && ahead && self.heading.is_some() {
                 self.ahead.clone_from(&self.heading);
@@ -253,7 +259,7 @@ impl<'m> Events<'m> {
         if let Some(ahead) = self.ahead.take() {
             match self.all.last_mut() {
                 Some(Event::Told(_, clause)) => clause.join(ahead),
-                _ => self.why.push(explain::step(Step::NothingAfter, "")),
+                _ => self.why.note(|| explain::step(Step::NothingAfter, "")),
             }
         }
     }

@@ -37,6 +37,8 @@ pub enum Step {
     Ahead,
     Nothing,
     NothingAfter,
+    TooLong,
+    LongSentence,
     Acts,
     Silence,
 }

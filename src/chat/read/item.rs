@@ -2,6 +2,7 @@
 //! (amounts, labels, counts, times). Every item knows which tokens it stands for.
 
 use super::senses::{Form, Sense, Tag, Verb};
+use super::steps::take;
 use super::token::{Shape, Token, tokens};
 use super::when::When;
 use super::words::Lexicon;
@@ -63,6 +64,7 @@ pub struct Item {
 
 impl Item {
     pub fn has(&self, tag: Tag) -> bool {
+        take(1);
         self.senses.contains(&Sense::Tag(tag))
     }
 
@@ -71,6 +73,7 @@ impl Item {
     }
 
     pub fn verbs(&self) -> impl Iterator<Item = (Verb, Form)> {
+        take(1);
         self.senses.iter().filter_map(|s| match s {
             Sense::Verb(verb, form) => Some((*verb, *form)),
             _ => None,
@@ -82,6 +85,7 @@ impl Item {
     }
 
     pub fn place(&self) -> Option<Place> {
+        take(1);
         self.senses.iter().find_map(|s| match s {
             Sense::Place(place) => Some(*place),
             _ => None,
@@ -89,6 +93,7 @@ impl Item {
     }
 
     pub fn amount(&self) -> Option<Amount> {
+        take(1);
         match self.kind {
             Kind::Amount(amount) => Some(amount),
             _ => None,
@@ -96,6 +101,7 @@ impl Item {
     }
 
     pub fn when(&self) -> Option<&When> {
+        take(1);
         match &self.kind {
             Kind::When(when) => Some(when),
             _ => None,
@@ -103,6 +109,7 @@ impl Item {
     }
 
     pub fn sign(&self) -> Option<char> {
+        take(1);
         match self.kind {
             Kind::Sign(sign) => Some(sign),
             _ => None,
@@ -110,6 +117,7 @@ impl Item {
     }
 
     pub fn is_word(&self) -> bool {
+        take(1);
         self.kind == Kind::Word
     }
 }
@@ -123,6 +131,25 @@ pub struct Message {
     pub marks: Vec<Vec<(Tag, usize)>>,
     /// What milk is called, with the token where the name begins.
     pub called: Vec<(usize, &'static str)>,
+    /// The tags that stand anywhere in it, or once did.
+    tags: Tags,
+}
+
+/// A set of tags: most of what is looked for is in no message, and this tells so without a look at each token.
+#[derive(Debug, Clone, Copy, Default)]
+struct Tags([u64; 8]);
+
+impl Tags {
+    fn insert(&mut self, tag: Tag) {
+        if let Some(bits) = self.0.get_mut(tag as usize / 64) {
+            *bits |= 1 << (tag as usize % 64);
+        }
+    }
+
+    /// Whether it may be there; a tag that the set has no room for always may.
+    fn may_have(&self, tag: Tag) -> bool {
+        self.0.get(tag as usize / 64).is_none_or(|bits| bits >> (tag as usize % 64) & 1 == 1)
+    }
 }
 
 impl Message {
@@ -131,15 +158,46 @@ impl Message {
         mend_slips(&mut tokens, lexicon);
         let leads = lexicon.leads(&tokens);
         let found: Vec<_> = (0..tokens.len()).map(|at| lexicon.look_up(&tokens, at, &leads)).collect();
-        let marks = found.iter().map(|all| all.iter().filter_map(tagged).collect()).collect();
+        let marks: Vec<Vec<_>> = found.iter().map(|all| all.iter().filter_map(tagged).collect()).collect();
+        let mut tags = Tags::default();
+        marks.iter().flatten().for_each(|(tag, _)| tags.insert(*tag));
         let items = items(&tokens, &found);
         let called = lexicon.called(&tokens);
-        Message { tokens, items, marks, called }
+        Message { tokens, items, marks, called, tags }
+    }
+
+    /// Rewrites the items from left to right: where `build` makes something of the items at a place, that stands in their
+    /// stead. `build` sees the items as they were before.
+    pub fn rewrite(&mut self, build: impl Fn(&[Item], usize, &Message) -> Option<(Item, usize)>) {
+        let (mut made, mut at) = (Vec::new(), 0);
+        while at < self.items.len() {
+            take(1);
+            let used = match build(&self.items, at, self) {
+                Some((item, used)) if used > 0 => {
+                    made.push((at, item, used));
+                    used
+                }
+                _ => 1,
+            };
+            at += used;
+        }
+        if made.is_empty() {
+            return;
+        }
+        let (mut rest, mut at) = (std::mem::take(&mut self.items).into_iter(), 0);
+        for (from, item, used) in made {
+            self.items.extend(rest.by_ref().take(from - at));
+            self.items.push(item);
+            at = from + used;
+            rest.by_ref().take(used).for_each(drop);
+        }
+        self.items.extend(rest);
     }
 
     /// The words from one token to before another, as typed.
     pub fn typed(&self, from: usize, to: usize) -> String {
         let mut text = String::new();
+        take(to.saturating_sub(from));
         for token in &self.tokens[from..to.max(from)] {
             if token.gap && !text.is_empty() {
                 text.push(' ');
@@ -156,7 +214,11 @@ impl Message {
 
     /// Where the first word or phrase with this tag begins, and its length.
     pub fn find(&self, from: usize, to: usize, tag: Tag) -> Option<(usize, usize)> {
+        if !self.tags.may_have(tag) {
+            return None;
+        }
         (from..to).find_map(|at| {
+            take(1);
             let fits = |(t, length): &&(Tag, usize)| *t == tag && at + length <= to;
             self.marks[at].iter().filter(fits).map(|(_, length)| *length).max().map(|length| (at, length))
         })
@@ -209,24 +271,6 @@ fn items(tokens: &[Token], found: &[Vec<super::words::Found>]) -> Vec<Item> {
         at += length;
     }
     items
-}
-
-/// Rewrites items from left to right: where `build` makes something of the items at a place, that stands in their stead.
-pub fn rewrite(items: &[Item], build: impl Fn(&[Item], usize) -> Option<(Item, usize)>) -> Vec<Item> {
-    let (mut out, mut at) = (Vec::with_capacity(items.len()), 0);
-    while at < items.len() {
-        match build(items, at) {
-            Some((item, used)) if used > 0 => {
-                out.push(item);
-                at += used;
-            }
-            _ => {
-                out.push(items[at].clone());
-                at += 1;
-            }
-        }
-    }
-    out
 }
 
 /// An item built of `used` items at `at`.

@@ -35,6 +35,7 @@ mod feed;
 mod fix;
 mod item;
 mod joining;
+mod long;
 mod loose;
 mod mixed;
 mod moment;
@@ -50,11 +51,13 @@ mod scene;
 mod senses;
 mod setting;
 mod stays;
+pub mod steps;
 mod store;
 mod time;
 mod token;
 mod when;
 mod whole;
+mod why;
 mod words;
 
 use chrono::NaiveDateTime;
@@ -69,7 +72,15 @@ use event::Event;
 use explain::Step;
 use item::Message;
 use senses::Tag;
+use why::Why;
 use words::Lexicon;
+
+/// The longest message that is read, in characters; platforms have none longer. A part of a longer one might record what
+/// the rest takes back.
+const LONGEST: usize = 4096;
+
+/// How often a message may go on with something of another kind; each time its rest is read anew.
+const MOST_MIXED: usize = 4;
 
 /// What the reader must know of the household and the moment.
 #[derive(Debug, Clone)]
@@ -91,19 +102,36 @@ pub struct Explained {
 
 /// Reads a message.
 pub fn read(text: &str, ctx: &Context) -> Reading {
-    read_explained(text, ctx).reading
+    read_with(text, ctx, &mut Why::Untold)
 }
 
 /// Reads a message and tells why it was read so.
 pub fn read_explained(text: &str, ctx: &Context) -> Explained {
-    let lexicon = Lexicon::of(&ctx.languages);
-    let message = parsed(text, &lexicon, ctx);
-    let mut why = vec![explain::seen(&message)];
-    let reading = whole(&message, &lexicon, ctx, &mut why);
-    if reading.unclear.is_none() {
-        why.push(explain::outcome(&reading));
+    let mut why = Why::Told(Vec::new());
+    let reading = read_with(text, ctx, &mut why);
+    Explained { reading, why: why.lines() }
+}
+
+fn read_with(text: &str, ctx: &Context, why: &mut Why) -> Reading {
+    if text.chars().nth(LONGEST).is_some() {
+        why.note(|| explain::step(Step::TooLong, ""));
+        return Reading::default();
     }
-    Explained { reading, why }
+    let Some(stretches) = long::stretches(text) else {
+        why.note(|| explain::step(Step::LongSentence, ""));
+        return Reading::default();
+    };
+    let lexicon = Lexicon::of(&ctx.languages);
+    let read = |stretch: &&str| {
+        let message = parsed(stretch, &lexicon, ctx);
+        why.note(|| explain::seen(&message));
+        whole(&message, &lexicon, ctx, why, MOST_MIXED)
+    };
+    let reading = long::joined(stretches.iter().map(read).collect());
+    if reading.unclear.is_none() {
+        why.note(|| explain::outcome(&reading));
+    }
+    reading
 }
 
 /// The time that words name ("monday", "the 2pm one"), to find the milk that somebody spoke of.
@@ -132,37 +160,39 @@ fn parsed(text: &str, lexicon: &Lexicon, ctx: &Context) -> Message {
     message
 }
 
-fn whole(message: &Message, lexicon: &Lexicon, ctx: &Context, why: &mut Vec<String>) -> Reading {
+fn whole(message: &Message, lexicon: &Lexicon, ctx: &Context, why: &mut Why, mixed: usize) -> Reading {
     let one = |act: Act| Reading { acts: vec![act], unclear: None };
     if message.tokens.is_empty() {
         return Reading::default();
     }
     if let Some(act) = whole::read(message, ctx) {
-        why.push(explain::step(Step::Whole, &message.typed(0, message.tokens.len())));
+        why.note(|| explain::step(Step::Whole, &message.typed(0, message.tokens.len())));
         return one(act);
     }
     if let Some(what) = alarm::read(message) {
-        why.push(explain::of_words(Step::Alarm, &message.typed(0, message.tokens.len())));
+        why.note(|| explain::of_words(Step::Alarm, &message.typed(0, message.tokens.len())));
         return one(alarm(what));
     }
     if let Some(act) = outage::read(message, ctx) {
-        why.push(explain::step(Step::Outage, ""));
+        why.note(|| explain::step(Step::Outage, ""));
         return with_outage(act, message, ctx, why);
     }
-    if let Some(reading) = mixed_reading(message, lexicon, ctx, why) {
+    if mixed > 0
+        && let Some(reading) = mixed_reading(message, lexicon, ctx, why, mixed - 1)
+    {
         return reading;
     }
     if let Some(act) = setting::read(message, lexicon, ctx) {
-        why.push(explain::step(Step::Setting, ""));
+        why.note(|| explain::step(Step::Setting, ""));
         return one(act);
     }
     if let Some(act) = whole::undo(message) {
-        why.push(explain::step(Step::TakenBack, ""));
+        why.note(|| explain::step(Step::TakenBack, ""));
         return one(act);
     }
     match fix::read(message, ctx) {
         Ok(Some(act)) => {
-            why.push(explain::step(Step::Correction, ""));
+            why.note(|| explain::step(Step::Correction, ""));
             return one(act);
         }
         Ok(None) => {}
@@ -179,26 +209,27 @@ fn mixed_reading(
     message: &Message,
     lexicon: &Lexicon,
     ctx: &Context,
-    why: &mut Vec<String>,
+    why: &mut Why,
+    mixed: usize,
 ) -> Option<Reading> {
     let again = |text: &str| parsed(text, lexicon, ctx);
     if let Some(feed) = mixed::ended_feed(message, again, ctx) {
-        why.push(explain::step(Step::Ended, ""));
+        why.note(|| explain::step(Step::Ended, ""));
         return Some(match feed {
             Ok(act) => Reading { acts: vec![act], unclear: None },
             Err(doubt) => unclear(doubt, message, ctx, why),
         });
     }
     let (first, rest) = mixed::cut(message, again, ctx)?;
-    let mut told = vec![];
-    let mut reading = whole(&again(&rest), lexicon, ctx, &mut told);
+    let mut told = why.another();
+    let mut reading = whole(&again(&rest), lexicon, ctx, &mut told, mixed);
     match &mut reading.unclear {
         Some(unclear) => unclear.first.insert(0, first.clone()),
         None if reading.acts.is_empty() || reading.acts.iter().any(is_about_an_entry) => return None,
         None => reading.acts.insert(0, first.clone()),
     }
-    why.push(explain::step(Step::First, ""));
-    why.append(&mut told);
+    why.note(|| explain::step(Step::First, ""));
+    why.add(told);
     Some(reading)
 }
 
@@ -214,13 +245,13 @@ fn alarm(what: What) -> Act {
     act
 }
 
-fn told(message: &Message, ctx: &Context, why: &mut Vec<String>) -> Reading {
+fn told(message: &Message, ctx: &Context, why: &mut Why) -> Reading {
     if message.has(0, message.tokens.len(), Tag::Joke) {
-        why.push(explain::step(Step::Joke, ""));
+        why.note(|| explain::step(Step::Joke, ""));
         return Reading::default();
     }
-    let events = event::events(message);
-    why.extend(events.why);
+    let events = event::events_told(message, why.another());
+    why.add(events.why);
     match build::acts(&events.all, ctx) {
         Ok(acts) if acts.is_empty() => {
             let asked =
@@ -233,9 +264,9 @@ fn told(message: &Message, ctx: &Context, why: &mut Vec<String>) -> Reading {
 }
 
 /// What was done with the milk since the cold was lost still counts; questions and looks at the milk don't.
-fn with_outage(outage: Act, message: &Message, ctx: &Context, why: &mut Vec<String>) -> Reading {
-    let events = event::events(message);
-    why.extend(events.why);
+fn with_outage(outage: Act, message: &Message, ctx: &Context, why: &mut Why) -> Reading {
+    let events = event::events_told(message, why.another());
+    why.add(events.why);
     let told: Vec<Event> = events.all.into_iter().filter(|e| matches!(e, Event::Told(..))).collect();
     let mut acts = vec![outage];
     let kept = |a: &Act| {
@@ -246,13 +277,8 @@ fn with_outage(outage: Act, message: &Message, ctx: &Context, why: &mut Vec<Stri
     Reading { acts, unclear: None }
 }
 
-fn unclear(
-    about: crate::domain::act::Doubt,
-    message: &Message,
-    ctx: &Context,
-    why: &mut Vec<String>,
-) -> Reading {
-    why.push(explain::doubt(about));
+fn unclear(about: crate::domain::act::Doubt, message: &Message, ctx: &Context, why: &mut Why) -> Reading {
+    why.note(|| explain::doubt(about));
     let acts = doubt::readings(about, message, ctx);
     Reading { acts: vec![], unclear: Some(Unclear { about, first: vec![], acts }) }
 }

@@ -1,23 +1,22 @@
 //! Numbers in words and fractions become numbers: "ciento veinte", "four and a half ounces", "3 1/2 oz", "½".
 
-use super::item::{Amount, Item, Kind, Message, built, rewrite};
+use super::item::{Amount, Item, Kind, Message, built};
 use super::senses::{Sense, Tag};
-use super::token::Token;
 
 /// Numbers in words become numbers; "one" alone stays a word, for it mostly is a pronoun.
 pub fn in_words(message: &mut Message) {
-    let tokens = &message.tokens;
-    message.items = rewrite(&message.items, |items, at| enumerator(items, at, tokens));
-    message.items = rewrite(&message.items, |items, at| {
+    message.rewrite(enumerator);
+    message.rewrite(|items, at, _| {
         let (value, used) = spelled(items, at)?;
         let pronoun = used == 1 && items[at].has(Tag::One) && !is_hour(items, at);
         (!pronoun).then(|| built(items, at, used, Kind::Amount(Amount::bare(f64::from(value)))))
     });
-    message.items = rewrite(&message.items, |items, at| fraction(items, at, message));
+    message.rewrite(fraction);
 }
 
 /// "1) bottle 9:00": the number only orders a list.
-fn enumerator(items: &[Item], at: usize, tokens: &[Token]) -> Option<(Item, usize)> {
+fn enumerator(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
+    let tokens = &message.tokens;
     let small = items[at].amount()?.whole().filter(|n| *n <= 30)?;
     let bracket = items.get(at + 1).and_then(Item::sign) == Some(')') && !tokens[items[at + 1].from].gap;
     let alone = at == 0 || items[at - 1].sign() != Some('(') && tokens[items[at].from].gap;

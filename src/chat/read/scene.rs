@@ -12,7 +12,7 @@ use crate::domain::place::{Place, Site};
 use crate::domain::volume::{Unit, Volume};
 
 /// More than this in one container is a slip of the finger.
-const MOST_ML: f64 = 1000.0;
+pub const MOST_ML: f64 = 1000.0;
 
 /// What stopped an act from being built.
 pub type Built<T> = Result<T, Doubt>;

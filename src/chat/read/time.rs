@@ -1,7 +1,7 @@
 //! Finds times among the items: spans and "ago", days and dates, parts of a day, clock times, and what each is there for.
 //! A number that is part of a time is no amount any more; that is why times are found first.
 
-use super::item::{Item, Kind, Message, built, rewrite};
+use super::item::{Item, Kind, Message, built};
 use super::oclock::{agree, clock, has, is_unit, later_of_two, value};
 use super::senses::{Day, Part, Sense, Tag, Verb};
 use super::when::{Clock, DayName, Role, When};
@@ -10,23 +10,23 @@ const DAY: f64 = 24.0 * 60.0;
 
 /// Replaces all items that tell a time.
 pub fn find(message: &mut Message) {
-    message.items = rewrite(&message.items, |items, at| span(items, at, message));
-    message.items = rewrite(&message.items, ago);
-    message.items = rewrite(&message.items, |items, at| date(items, at, message));
+    message.rewrite(span);
+    message.rewrite(|items, at, _| ago(items, at));
+    message.rewrite(date);
     if is_list(message) {
-        message.items = rewrite(&message.items, |items, at| listed(items, at, message));
+        message.rewrite(listed);
     }
-    message.items = rewrite(&message.items, named);
+    message.rewrite(|items, at, _| named(items, at));
     let lenient = has_amount(&message.items);
-    message.items = rewrite(&message.items, |items, at| prefixed(items, at, message, lenient));
-    message.items = rewrite(&message.items, |items, at| loose(items, at, message));
+    message.rewrite(|items, at, message| prefixed(items, at, message, lenient));
+    message.rewrite(loose);
     if lenient {
-        message.items = rewrite(&message.items, two_hours);
-        message.items = rewrite(&message.items, |items, at| line_hour(items, at, message));
+        message.rewrite(|items, at, _| two_hours(items, at));
+        message.rewrite(line_hour);
     }
     more_hours(message);
-    message.items = rewrite(&message.items, merged);
-    message.items = rewrite(&message.items, role);
+    message.rewrite(|items, at, _| merged(items, at));
+    message.rewrite(|items, at, _| role(items, at));
     mark_names(message);
 }
 
@@ -65,14 +65,17 @@ fn span(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
         return Some(built(items, at, 1, Kind::Lasting(45.0)));
     }
     let article = has(items, at, Tag::Article) || has(items, at, Tag::One);
-    let number = value(items, at).or(article.then_some(1.0))?;
-    let unit = if has(items, at + 1, Tag::Hour) {
+    // "hace hora y media": one hour, though no one says so.
+    let bare = at > 0 && has(items, at - 1, Tag::AgoBefore) && has(items, at, Tag::Hour);
+    let number = value(items, at).or((article || bare).then_some(1.0))?;
+    let noun = at + usize::from(!bare);
+    let unit = if has(items, noun, Tag::Hour) {
         60.0
-    } else if has(items, at + 1, Tag::Minute) {
+    } else if has(items, noun, Tag::Minute) {
         1.0
-    } else if has(items, at + 1, Tag::Day) {
+    } else if has(items, noun, Tag::Day) {
         DAY
-    } else if has(items, at + 1, Tag::Week) {
+    } else if has(items, noun, Tag::Week) {
         7.0 * DAY
     } else {
         return None;
@@ -80,8 +83,8 @@ fn span(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
     if unit == 60.0 && clock_with_hour_sign(items, at, message) {
         return None;
     }
-    let (more, used) = rest_of_span(items, at + 2, unit);
-    Some(built(items, at, 2 + used, Kind::Lasting(number * unit + more)))
+    let (more, used) = rest_of_span(items, noun + 1, unit);
+    Some(built(items, at, noun + 1 - at + used, Kind::Lasting(number * unit + more)))
 }
 
 /// "19h30" and "a las 19 h" are clock times.

@@ -4,6 +4,8 @@
 use unicode_normalization::UnicodeNormalization;
 use unicode_normalization::char::is_combining_mark;
 
+use super::steps::take;
+
 #[derive(Debug, Clone, PartialEq)]
 pub enum Shape {
     Word,
@@ -44,7 +46,13 @@ impl Token {
 
 /// Cuts a message into tokens.
 pub fn tokens(text: &str) -> Vec<Token> {
-    let chars: Vec<char> = text.nfc().filter_map(known).collect();
+    // Most messages are plain letters, and these stand as they are.
+    let chars: Vec<char> = if text.is_ascii() {
+        text.chars().filter_map(known).collect()
+    } else {
+        text.nfc().filter_map(known).collect()
+    };
+    take(chars.len());
     let (mut all, mut at) = (Vec::new(), 0);
     let (mut gap, mut line) = (true, false);
     while at < chars.len() {
@@ -125,8 +133,9 @@ fn run_of_digits(chars: &[char], at: usize) -> usize {
 
 fn token(chars: &[char], gap: bool, line: bool) -> Token {
     let typed: String = chars.iter().collect();
-    let accented: String = typed.to_lowercase().chars().filter(|c| *c != '\'').collect();
-    let plain = without_accents(&accented);
+    let mut accented = typed.to_lowercase();
+    accented.retain(|c| c != '\'');
+    let plain = if accented.is_ascii() { accented.clone() } else { without_accents(&accented) };
     let shape = match chars[0] {
         c if c.is_ascii_digit() => Shape::Number(value(&typed)),
         c if is_letter(c) => Shape::Word,

@@ -7,6 +7,7 @@ use std::sync::OnceLock;
 use serde::Deserialize;
 
 use super::senses::{Day, Form, Part, Sense, SiteWord, Tag, Verb};
+use super::steps::take;
 use super::token::{Token, tokens};
 use crate::domain::place::Place;
 use crate::domain::volume::Unit;
@@ -95,8 +96,10 @@ impl Name {
 #[derive(Debug, Default)]
 pub struct Vocabulary {
     entries: HashMap<String, Vec<Entry>>,
-    names: Vec<Name>,
-    slips: Vec<String>,
+    /// By their first word.
+    names: HashMap<String, Vec<Name>>,
+    /// By their first letter.
+    slips: HashMap<char, Vec<String>>,
     ordinary: HashSet<String>,
 }
 
@@ -128,20 +131,30 @@ impl Lexicon {
 
     /// For each vocabulary, how many of the words only this one knows.
     pub fn leads(&self, tokens: &[Token]) -> Vec<usize> {
-        let known = |v: &Vocabulary, t: &Token| v.entries.contains_key(&t.plain);
-        let only = |n: usize, t: &Token| self.0.iter().enumerate().all(|(m, v)| known(v, t) == (m == n));
-        (0..self.0.len()).map(|n| tokens.iter().filter(|t| only(n, t)).count()).collect()
+        let mut leads = vec![0; self.0.len()];
+        for token in tokens {
+            let mut knowing = (0..self.0.len()).filter(|n| self.0[*n].entries.contains_key(&token.plain));
+            if let (Some(n), None) = (knowing.next(), knowing.next()) {
+                leads[n] += 1;
+            }
+        }
+        leads
     }
 
     /// Everything that the tokens at `at` may mean. A word with accents means only words with the same accents, if there are any.
     pub fn look_up(&self, tokens: &[Token], at: usize, leads: &[usize]) -> Vec<Found> {
-        let entries = || self.0.iter().filter_map(|v| v.entries.get(&tokens[at].plain)).flatten();
-        let exact = collect(entries(), &tokens[at..], |a, b| a.accented == b.accented);
-        if !exact.is_empty() && tokens[at].accented != tokens[at].plain {
-            return exact;
-        }
+        let (word, tokens) = (&tokens[at], &tokens[at..]);
+        let begin = |v: &&'static Vocabulary| v.entries.get(&word.plain).map_or(&[][..], Vec::as_slice);
+        let entries: Vec<&[Entry]> = self.0.iter().map(begin).collect();
+        take(entries.iter().map(|e| e.len()).sum());
         let mut all = Vec::new();
-        for (n, vocabulary) in self.0.iter().enumerate() {
+        if word.accented != word.plain {
+            all.extend(entries.iter().flat_map(|e| fitting(e, tokens, |a, b| a.accented == b.accented)));
+        }
+        if !all.is_empty() {
+            return all;
+        }
+        for (n, here) in entries.iter().enumerate() {
             // A word that one language has as it stands is not another's with its accents dropped ("use", "usé"),
             // unless the rest of the message is in that other language.
             let elsewhere = |token: &Token| {
@@ -151,11 +164,7 @@ impl Lexicon {
             let same = |known: &Token, typed: &Token| {
                 known.accented == typed.accented || known.plain == typed.plain && !elsewhere(typed)
             };
-            all.extend(collect(
-                vocabulary.entries.get(&tokens[at].plain).into_iter().flatten(),
-                &tokens[at..],
-                same,
-            ));
+            all.extend(fitting(here, tokens, same));
         }
         all
     }
@@ -188,11 +197,13 @@ impl Lexicon {
 
     /// The longest name that the tokens begin with.
     fn name_at(&self, setting: &str, tokens: &[Token]) -> Option<&'static Name> {
-        let all = self.0.iter().flat_map(|v| v.names.iter()).filter(|n| n.setting == setting);
+        let begin = |v: &&'static Vocabulary| v.names.get(&tokens.first()?.plain);
         let here = |n: &&'static Name| {
-            n.words.len() <= tokens.len() && n.words.iter().zip(tokens).all(|(a, b)| a.plain == b.plain)
+            n.setting == setting
+                && n.words.len() <= tokens.len()
+                && n.words.iter().zip(tokens).all(|(a, b)| a.plain == b.plain)
         };
-        all.filter(here).max_by_key(|n| n.words.len())
+        self.0.iter().filter_map(begin).flatten().filter(here).max_by_key(|n| n.words.len())
     }
 
     pub fn knows(&self, word: &str) -> bool {
@@ -206,9 +217,13 @@ impl Lexicon {
             return None;
         }
         let limit = if length >= 8 { 2 } else { 1 };
-        let near = self.0.iter().flat_map(|v| v.slips.iter()).filter_map(|known| {
-            let same_head = known.chars().next() == word.chars().next();
-            let distance = if same_head { strsim::osa_distance(known, word) } else { usize::MAX };
+        let head = word.chars().next()?;
+        let near = self.0.iter().filter_map(|v| v.slips.get(&head)).flatten().filter_map(|known| {
+            if known.chars().count().abs_diff(length) > limit {
+                return None;
+            }
+            take(1);
+            let distance = strsim::osa_distance(known, word);
             (distance <= limit).then_some((distance, known.as_str()))
         });
         let mut best: Vec<(usize, &str)> = near.collect();
@@ -221,16 +236,15 @@ impl Lexicon {
     }
 }
 
-fn collect<'a>(
-    entries: impl Iterator<Item = &'a Entry>,
+fn fitting(
+    entries: &[Entry],
     tokens: &[Token],
     same: impl Fn(&Token, &Token) -> bool,
-) -> Vec<Found> {
+) -> impl Iterator<Item = Found> {
     entries
-        .filter(|e| e.words.len() <= tokens.len())
-        .filter(|e| e.words.iter().zip(tokens).all(|(a, b)| same(a, b)))
+        .iter()
+        .filter(move |e| e.words.len() <= tokens.len() && e.words.iter().zip(tokens).all(|(a, b)| same(a, b)))
         .map(|e| Found { sense: e.sense, length: e.words.len(), binds: e.binds })
-        .collect()
 }
 
 /// Reads a vocabulary; an error names the word or key that makes no sense.
@@ -259,15 +273,17 @@ fn vocabulary(text: &str) -> Result<Vocabulary, String> {
     file.tags.iter().for_each(|(k, w)| vocabulary.add(w, Sense::Tag(*k), true));
     for (key, words) in &file.called {
         vocabulary.add(words, Sense::Tag(Tag::Called), true);
-        vocabulary.names.extend(words.iter().map(|w| Name::of(CALLED, key, w)));
+        words.iter().for_each(|w| vocabulary.add_name(Name::of(CALLED, key, w)));
     }
     file.marks.iter().for_each(|(k, w)| vocabulary.add(w, Sense::Tag(*k), false));
     for (setting, values) in &file.names {
         for (value, words) in values {
-            vocabulary.names.extend(words.iter().map(|w| Name::of(setting, value, w)));
+            words.iter().for_each(|w| vocabulary.add_name(Name::of(setting, value, w)));
         }
     }
-    vocabulary.slips = file.slips.words;
+    for word in file.slips.words {
+        vocabulary.slips.entry(word.chars().next().unwrap_or_default()).or_default().push(word);
+    }
     vocabulary.ordinary = file.slips.ordinary.into_iter().collect();
     let known = vocabulary.entries.values().flatten().flat_map(|e| &e.words).map(|w| w.plain.clone());
     vocabulary.ordinary.extend(known.collect::<Vec<_>>());
@@ -275,6 +291,12 @@ fn vocabulary(text: &str) -> Result<Vocabulary, String> {
 }
 
 impl Vocabulary {
+    fn add_name(&mut self, name: Name) {
+        if let Some(head) = name.words.first() {
+            self.names.entry(head.plain.clone()).or_default().push(name);
+        }
+    }
+
     /// The word, just as written, means something by itself that matters here.
     fn has_word(&self, word: &Token) -> bool {
         let all = self.entries.get(&word.plain).into_iter().flatten();

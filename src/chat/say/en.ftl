@@ -357,6 +357,7 @@ not-taken-on = This group isn't taken on yet: write /start and the set-up code.
 wrong-code = That is not the set-up code.
 too-many-guesses = Too many wrong codes. The next one is looked at in { $minutes } min.
 private-chat = I work in your family's group. Add me there and write /start and the set-up code.
+log-stuck = I can't write my log at the moment. What you write is kept and read as soon as I can; until then nothing is noted, and no reminder is sure to come. Go by the labels.
 
 # readings offered by a question
 reading-pump = pumped { $details }

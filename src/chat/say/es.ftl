@@ -366,6 +366,7 @@ not-taken-on = Este grupo todavía no está dado de alta: hay que escribir /star
 wrong-code = Ese no es el código de configuración.
 too-many-guesses = Demasiados códigos equivocados. El próximo se mira en { $minutes } min.
 private-chat = Trabajo en el grupo de la familia. Hay que agregarme ahí y escribir /start y el código de configuración.
+log-stuck = Por ahora no puedo escribir mi registro. Lo que escriban se guarda y lo leo en cuanto pueda; hasta entonces no se anota nada y puede faltar algún recordatorio. Guíense por las etiquetas.
 
 # readings offered by a question
 reading-pump = extraída { $details }

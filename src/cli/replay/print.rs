@@ -44,7 +44,7 @@ impl Printer {
         if self.form == Form::People {
             return Ok(());
         }
-        for container in ledger.stock().containers.values() {
+        for container in ledger.stock().ever() {
             writeln!(out, "{}", self.container(container))?;
         }
         writeln!(out, "{}", stock(ledger, now))

@@ -53,7 +53,7 @@ fn expressed_since(draft: &Draft, act: &Act, from: NaiveDateTime) -> Vec<Code> {
     let to = act.named_to.map_or(draft.message.sent, |to| moment(draft.ledger, to));
     // Also what was poured to older milk.
     let within = |c: &&Container| c.parts.iter().any(|at| *at >= from && *at <= to);
-    draft.stock.containers.values().filter(within).map(|c| c.code).collect()
+    draft.stock.ever().into_iter().filter(within).map(|c| c.code).collect()
 }
 
 /// What was drunk of the milk and what was sent away before it was held.
@@ -80,10 +80,10 @@ const MEDICINE: TimeDelta = TimeDelta::hours(24);
 
 /// No verdict on medicines; the milk asked about, else what was pumped in the last day, can be put on hold by a button.
 pub fn medicine(ledger: &Ledger, message: &Message, act: &Act) -> Decision {
-    let free = |c: &&Container| c.gone.is_none() && c.held_since.is_none();
+    let free = |c: &&Container| c.held_since.is_none();
     let recent = |c: &&Container| c.life.expressed.is_some_and(|at| message.sent - at <= MEDICINE);
     let meant = |c: &&Container| if act.codes.is_empty() { recent(c) } else { act.codes.contains(&c.code) };
-    let all = ledger.stock().containers.values();
+    let all = ledger.stock().here();
     let codes: Vec<Code> = all.filter(free).filter(meant).map(|c| c.code).collect();
     if codes.is_empty() {
         return Decision::say(Piece::Medicine { hold: false });
@@ -146,7 +146,7 @@ pub fn send(draft: &mut Draft, mut act: Act) {
 
 fn sent_to(stock: &Stock, site: Option<&Site>) -> Vec<Code> {
     let there = |c: &&Container| c.is_sent() && (site.is_none() || c.life.site.as_ref() == site);
-    let mut order: Vec<&Container> = stock.containers.values().filter(there).collect();
+    let mut order: Vec<&Container> = stock.existing().filter(there).collect();
     order.sort_by_key(|c| (c.use_by(), c.code));
     codes_of(&order)
 }

@@ -112,7 +112,7 @@ fn too_few(stock: &Stock, search: &Search) -> Piece {
         Wanted::Any => true,
         Wanted::Sent => false,
     };
-    let here = stock.containers.values().filter(|c| c.gone.is_none() && c.life.site.is_none());
+    let here = stock.here().filter(|c| c.life.site.is_none());
     let aside = here.filter(fits).filter(|c| {
         !c.is_started() && (c.held_since.is_some() || c.suspect_since.is_some() || !c.age_known())
     });

@@ -21,14 +21,18 @@ fn target<'a>(ledger: &'a Ledger, message: &'a Message) -> Option<&'a Said> {
 }
 
 pub fn correct(ledger: &Ledger, message: &Message, act: &Act) -> Decision {
-    let dated = !act.codes.is_empty() && act.change.as_ref().is_some_and(|c| c.at.is_some());
-    if dated || !act.tags.is_empty() || act.person.is_some() || act.child.is_some() {
+    let on_labels = !act.codes.is_empty()
+        && (act.change.as_ref().is_some_and(|c| c.at.is_some())
+            || act.person.is_some()
+            || act.child.is_some());
+    if on_labels || !act.tags.is_empty() {
         return record_and_answer(ledger, message, vec![act.clone()], None);
     }
-    let Some(change) = act.change.as_deref() else { return Decision::say(Piece::NothingToCorrect) };
     let Some(said) = target(ledger, message) else { return Decision::say(Piece::NothingToCorrect) };
     let mut acts = said.acts.clone();
-    if !apply(change, &mut acts) {
+    let named = name_anew(act, &mut acts);
+    let changed = act.change.as_deref().is_some_and(|change| apply(change, &mut acts));
+    if !named && !changed {
         return Decision::say(Piece::NothingToCorrect);
     }
     let mut decision = record_anew(ledger, message, said, acts);
@@ -100,6 +104,18 @@ pub fn before(ledger: &Ledger, entry: i64, now: &[Act]) -> Option<Piece> {
         ..Act::new(old.kind)
     };
     Some(Piece::Before { act: Box::new(was) })
+}
+
+/// Another child, or another person, than was said.
+fn name_anew(correction: &Act, acts: &mut [Act]) -> bool {
+    let before = acts.to_vec();
+    for act in acts.iter_mut() {
+        if matches!(act.kind, Kind::Feed | Kind::Nurse | Kind::Formula | Kind::Pump | Kind::Store) {
+            act.child = correction.child.clone().or(act.child.take());
+            act.person = correction.person.clone().or(act.person.take());
+        }
+    }
+    *acts != before
 }
 
 /// Puts the change into what was said; false where there is nothing it could change.

@@ -69,7 +69,7 @@ pub fn feed(draft: &mut Draft, mut act: Act) {
 }
 
 fn so_far(stock: &Stock) -> Option<Volume> {
-    let last = stock.meals.iter().max_by_key(|m| m.at)?;
+    let last = stock.meals.last()?;
     match last.kind {
         MealKind::Bottle { drunk, .. } => Some(drunk),
         _ => None,

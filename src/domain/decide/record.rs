@@ -208,8 +208,8 @@ pub fn at_site<'s>(
     site: Option<&Site>,
     fits: impl Fn(&Container) -> bool,
 ) -> Vec<&'s Container> {
-    let there = |c: &&Container| c.gone.is_none() && c.life.site.as_ref() == site && fits(c);
-    let mut found: Vec<&Container> = stock.containers.values().filter(there).collect();
+    let there = |c: &&Container| c.life.site.as_ref() == site && fits(c);
+    let mut found: Vec<&Container> = stock.here().filter(there).collect();
     found.sort_by_key(|c| (c.use_by(), c.code));
     found
 }

@@ -136,7 +136,7 @@ pub fn others(ledger: &Ledger, message: &Message, entry: i64) -> Decision {
     let chosen: Vec<Code> = said.acts.iter().flat_map(|a| a.codes.iter().copied()).collect();
     let frozen = said.acts.iter().any(|a| a.kind == Kind::Thaw);
     let stock = ledger.stock_without(Some(entry));
-    let mut found: Vec<&Container> = stock.containers.values().filter(|c| is_choice(c, frozen)).collect();
+    let mut found: Vec<&Container> = stock.existing().filter(|c| is_choice(c, frozen)).collect();
     found.retain(|c| !chosen.contains(&c.code));
     found.sort_by_key(|c| (c.is_past(message.sent), c.is_frozen() != frozen, c.use_by(), c.code));
     let button = |c: &&Container| Choice {

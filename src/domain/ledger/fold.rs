@@ -3,6 +3,7 @@
 //! full thaw; a use-by that has passed stays passed.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use crate::domain::act::Code;
 use crate::domain::fact::{Fact, Feed, Kept, Marks};
@@ -32,7 +33,7 @@ impl Fold<'_> {
     pub fn apply(&self, stock: &mut Stock, at: Moment, fact: &Fact) {
         match fact {
             Fact::Pumped { ml, about, sides, kept } => {
-                stock.sessions.push(Session { at, ml: *ml, about: *about, sides: *sides });
+                stock.sessions.push_back(Session { at, ml: *ml, about: *about, sides: *sides });
                 self.pumped(stock, at, *ml, kept);
             }
             Fact::Stored { expressed, kept } => self.stored(stock, at, *expressed, kept),
@@ -81,9 +82,7 @@ impl Fold<'_> {
     /// Changes containers that exist, one by one, and sets their clocks anew.
     fn each(&self, stock: &mut Stock, at: Moment, codes: &[Code], change: impl Fn(&mut Container)) {
         for code in codes {
-            if let Some(container) = stock.containers.get_mut(code).filter(|c| c.exists()) {
-                self.change(container, at, &change);
-            }
+            stock.change(*code, |c| self.change(c, at, &change));
         }
     }
 
@@ -119,13 +118,14 @@ impl Fold<'_> {
         marks: &Marks,
     ) {
         for code in codes {
-            let Some(c) = stock.containers.get_mut(code).filter(|c| c.exists()) else { continue };
-            c.marks.tell(marks);
-            if let Some(expressed) = expressed.filter(|e| self.dates.get(code) != Some(e)) {
-                c.life.redate(expressed);
-                c.expired = None;
-            }
-            self.touch(c, at);
+            stock.change(*code, |c| {
+                c.marks.tell(marks);
+                if let Some(expressed) = expressed.filter(|e| self.dates.get(code) != Some(e)) {
+                    c.life.redate(expressed);
+                    c.expired = None;
+                }
+                self.touch(c, at);
+            });
         }
     }
 
@@ -151,7 +151,7 @@ impl Fold<'_> {
             steps: Vec::new(),
         };
         self.touch(&mut container, at);
-        stock.containers.insert(code, container);
+        stock.add(container);
     }
 
     fn pumped(&self, stock: &mut Stock, at: Moment, ml: Volume, kept: &[Kept]) {
@@ -175,7 +175,8 @@ impl Fold<'_> {
     }
 
     fn meal(&self, stock: &mut Stock, at: Moment, child: &Option<String>, kind: MealKind) {
-        stock.meals.push(Meal { at, by: self.by.map(str::to_owned), child: child.clone(), kind });
+        let meal = Meal { at, by: self.by.map(str::to_owned), child: child.clone(), kind };
+        stock.meals.push_back(Arc::new(meal));
     }
 
     fn fed(&self, stock: &mut Stock, at: Moment, feed: &Feed) {
@@ -192,8 +193,7 @@ impl Fold<'_> {
         self.take_out(stock, at, feed, &codes, drunk + left, there);
         if drunk + left > there {
             // Also where the container named held nothing any more.
-            let named = feed.codes.last().and_then(|code| stock.containers.get_mut(code));
-            named.into_iter().for_each(|c| c.odd = true);
+            feed.codes.last().into_iter().for_each(|code| stock.mark_odd(*code));
         }
         if codes.is_empty() && !left.is_zero() {
             self.bottle_from_nowhere(stock, at, feed, left);
@@ -201,7 +201,7 @@ impl Fold<'_> {
         if !(feed.more && added_to_last(stock, at, drunk, left, &codes)) {
             let by = feed.by.clone().or(self.by.map(str::to_owned));
             let kind = MealKind::Bottle { drunk, left, about: feed.about, codes };
-            stock.meals.push(Meal { at, by, child: feed.child.clone(), kind });
+            stock.meals.push_back(Arc::new(Meal { at, by, child: feed.child.clone(), kind }));
         }
     }
 
@@ -218,13 +218,14 @@ impl Fold<'_> {
         let mut to_take = all;
         for (i, code) in codes.iter().enumerate() {
             let last = i + 1 == codes.len();
-            let Some(container) = stock.containers.get_mut(code) else { continue };
-            let taken = if last { to_take } else { to_take.min(container.ml) };
-            to_take = to_take.less(taken);
             let left = feed.left.filter(|_| last).unwrap_or_default();
-            let bottle = self.drunk_from(container, at, feed, taken, left, last && all > there);
-            let (marks, parts) = (container.marks.clone(), container.parts.clone());
-            if let Some((code, life)) = bottle.filter(|_| !left.is_zero()) {
+            let bottle = stock.change(*code, |container| {
+                let taken = if last { to_take } else { to_take.min(container.ml) };
+                to_take = to_take.less(taken);
+                let bottle = self.drunk_from(container, at, feed, taken, left, last && all > there)?;
+                Some((bottle, container.marks.clone(), container.parts.clone()))
+            });
+            if let Some(((code, life), marks, parts)) = bottle.flatten().filter(|_| !left.is_zero()) {
                 self.add(stock, at, code, left, life);
                 self.as_was(stock, code, marks, parts);
             }
@@ -264,9 +265,7 @@ impl Fold<'_> {
 
     /// What was poured out of a container is the same milk still.
     fn as_was(&self, stock: &mut Stock, code: Code, marks: Marks, parts: BTreeSet<Moment>) {
-        if let Some(c) = stock.containers.get_mut(&code) {
-            (c.marks, c.parts) = (marks, parts);
-        }
+        stock.change(code, |c| (c.marks, c.parts) = (marks, parts));
     }
 
     /// A bottle that was on no books and of which something is left.
@@ -298,8 +297,7 @@ impl Fold<'_> {
         stock.totals.found += poured;
         let (mut held, mut suspect, mut expired) = (None, None, None);
         for code in from.iter().filter(|c| **c != into) {
-            let Some(part) = stock.containers.get_mut(code).filter(|c| c.exists()) else { continue };
-            self.change(part, at, |c| {
+            let mut pour = |c: &mut Container| {
                 poured += c.ml;
                 c.ml = Volume::ZERO;
                 c.gone = Some(Gone::Combined);
@@ -310,10 +308,11 @@ impl Fold<'_> {
                 parts.extend(&c.parts);
                 (held, suspect) = (earlier(held, c.held_since), earlier(suspect, c.suspect_since));
                 expired = earlier(expired, c.expired);
-            });
+            };
+            stock.change(*code, |part| self.change(part, at, &mut pour));
         }
         let (mut found, mut lost) = (Volume::ZERO, Volume::ZERO);
-        if let Some(container) = stock.containers.get_mut(&into) {
+        stock.change(into, |container| {
             self.change(container, at, |c| {
                 c.ml += poured;
                 let holds = result.unwrap_or(c.ml);
@@ -328,7 +327,7 @@ impl Fold<'_> {
                     moved(c, at, place, None);
                 }
             });
-        }
+        });
         stock.totals.found += found;
         stock.totals.missing += lost;
     }
@@ -344,13 +343,13 @@ impl Fold<'_> {
         let parts: BTreeSet<Moment> = sources.iter().flat_map(|s| s.parts.iter().copied()).collect();
         let mut to_pour: Volume = kept.iter().map(|k| k.ml).sum();
         for source in &sources {
-            let Some(container) = stock.containers.get_mut(&source.code) else { continue };
-            let taken = to_pour.min(container.ml);
+            let taken = to_pour.min(source.ml);
             to_pour -= taken;
-            self.change(container, at, |c| {
+            let pour = |c: &mut Container| {
                 c.ml -= taken;
                 c.gone = if c.ml.is_zero() { Some(Gone::Combined) } else { c.gone };
-            });
+            };
+            stock.change(source.code, |container| self.change(container, at, pour));
         }
         stock.totals.found += to_pour;
         for k in kept {
@@ -359,14 +358,14 @@ impl Fold<'_> {
             life.put(k.place, at);
             self.add(stock, at, k.code, k.ml, life);
             self.as_was(stock, k.code, marks.clone(), parts.clone());
-            if let Some(container) = stock.containers.get_mut(&k.code) {
+            stock.change(k.code, |container| {
                 let held = sources.iter().fold(None, |e, s| earlier(e, s.held_since));
                 container.held_since = earlier(held, conflict.then_some(at));
                 container.suspect_since = sources.iter().fold(None, |e, s| earlier(e, s.suspect_since));
                 container.expired = sources
                     .iter()
                     .fold(None, |e, s| earlier(e, s.expired.or(s.use_by().filter(|by| *by <= at))));
-            }
+            });
         }
     }
 
@@ -374,14 +373,14 @@ impl Fold<'_> {
         let mut wanted = ml;
         let mut total = Volume::ZERO;
         for code in codes {
-            let Some(container) = stock.containers.get_mut(code).filter(|c| c.exists()) else { continue };
-            let taken = wanted.map_or(container.ml, |w| w.min(container.ml));
-            wanted = wanted.map(|w| w - taken);
-            total += taken;
-            self.change(container, at, |c| {
+            let mut pour_away = |c: &mut Container| {
+                let taken = wanted.map_or(c.ml, |w| w.min(c.ml));
+                wanted = wanted.map(|w| w - taken);
+                total += taken;
                 c.ml -= taken;
                 c.gone = if c.ml.is_zero() { Some(Gone::Discarded) } else { c.gone };
-            });
+            };
+            stock.change(*code, |container| self.change(container, at, &mut pour_away));
         }
         let beyond = wanted.unwrap_or_default();
         stock.totals.found += beyond;
@@ -401,12 +400,12 @@ impl Fold<'_> {
     fn take_away(&self, stock: &mut Stock, at: Moment, codes: &[Code], gone: Gone) -> Volume {
         let mut total = Volume::ZERO;
         for code in codes {
-            let Some(container) = stock.containers.get_mut(code).filter(|c| c.exists()) else { continue };
-            total += container.ml;
-            self.change(container, at, |c| {
+            let mut take = |c: &mut Container| {
+                total += c.ml;
                 c.ml = Volume::ZERO;
                 c.gone = Some(gone);
-            });
+            };
+            stock.change(*code, |container| self.change(container, at, &mut take));
         }
         total
     }
@@ -426,8 +425,8 @@ impl Fold<'_> {
             None => p == Place::Fridge || p.is_freezer(),
         };
         let codes: Vec<Code> = stock
-            .existing()
-            .filter(|c| c.gone.is_none() && c.life.site.as_ref() == site && cold(c.life.place))
+            .here()
+            .filter(|c| c.life.site.as_ref() == site && cold(c.life.place))
             .map(|c| c.code)
             .collect();
         self.each(stock, at, &codes, |c| {
@@ -441,9 +440,11 @@ impl Fold<'_> {
     /// Milk whose time was over when it was looked at stays past, also where the rules leave it no time at all.
     fn over_already(&self, stock: &mut Stock, at: Moment, codes: &[Code]) {
         for code in codes {
-            if let Some(c) = stock.containers.get_mut(code).filter(|c| c.exists() && c.is_past(at)) {
-                c.expired = c.use_by();
-            }
+            stock.change(*code, |c| {
+                if c.is_past(at) {
+                    c.expired = c.use_by();
+                }
+            });
         }
     }
 
@@ -455,7 +456,7 @@ impl Fold<'_> {
 
 /// Counts what was given on top as part of the last bottle before it; false where there is none.
 fn added_to_last(stock: &mut Stock, at: Moment, more: Volume, rest: Volume, from: &[Code]) -> bool {
-    let last = stock.meals.iter_mut().filter(|m| m.at <= at).max_by_key(|m| m.at);
+    let last = stock.meals.back_mut().filter(|m| m.at <= at).map(Arc::make_mut);
     let Some(Meal { kind: MealKind::Bottle { drunk, left, codes, .. }, .. }) = last else { return false };
     *drunk += more;
     *left = rest;

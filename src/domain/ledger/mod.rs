@@ -1,13 +1,18 @@
 //! The ledger: entries as they were recorded, and what they come to. Entries are only appended; the stock is the fold of
 //! the facts in force in order of (time, sequence). Appending in order folds one step further; anything about the past
-//! folds anew, so the stock is always what it would be had it been right from the start.
+//! folds anew from there, so the stock is always what it would be had it been right from the start. A copy of a ledger
+//! shares what isn't changed in it.
 
 mod change;
+mod course;
 mod fold;
 mod stock;
 mod talk;
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use imbl::{HashMap, Vector};
 
 use crate::domain::act::{Act, Code};
 use crate::domain::fact::{Dated, Entry, Fact, Record};
@@ -16,6 +21,7 @@ use crate::domain::keeping::Conditions;
 use crate::domain::milk::Moment;
 use crate::domain::rules::{self, Rules};
 
+use course::{Course, Spot};
 use fold::Fold;
 pub use fold::JUG;
 pub use stock::{Container, Meal, MealKind, Session, Step, Stock, Totals};
@@ -42,10 +48,12 @@ pub struct Ledger {
     household: Household,
     conditions: Conditions,
     rules: &'static Rules,
-    said: Vec<Said>,
+    said: Vector<Arc<Said>>,
+    /// The last entry that each message made.
+    of_message: HashMap<i64, i64>,
     talk: Talk,
     stock: Stock,
-    folded_to: Moment,
+    course: Course,
     /// The dates in force that people told of containers by label.
     dates: BTreeMap<Code, Moment>,
     highest_code: Code,
@@ -60,10 +68,11 @@ impl Ledger {
             rules: rules_of(&seed),
             household: seed.clone(),
             seed,
-            said: Vec::new(),
+            said: Vector::new(),
+            of_message: HashMap::new(),
             talk: Talk::default(),
             stock: Stock::default(),
-            folded_to: Moment::MIN_UTC,
+            course: Course::default(),
             dates: BTreeMap::new(),
             highest_code: 0,
             next_seq: 1,
@@ -78,31 +87,27 @@ impl Ledger {
             ledger.take(entry);
         }
         ledger.settle();
-        ledger.fold_anew();
+        ledger.dates = ledger.dates_told(None);
+        ledger.fold_from(None);
         ledger
     }
 
     pub fn append(&mut self, entry: Entry) {
-        let facts_in_order = match &entry.record {
-            Record::Said { facts, .. } => self.in_order(facts),
-            Record::Amended { .. } | Record::TakenBack { .. } | Record::Set { .. } => false,
-            _ => true,
-        };
-        let said_something = matches!(entry.record, Record::Said { .. });
         let set_something = matches!(entry.record, Record::Set { .. });
-        self.take(entry);
-        if set_something {
-            self.settle();
-        }
-        if !facts_in_order {
-            self.fold_anew();
-        } else if said_something {
-            self.fold_last();
+        let changed = self.take(entry);
+        if set_something && self.settle() {
+            // By other rules all of it comes out otherwise.
+            self.fold_from(None);
+        } else if let Some(first) = changed {
+            if first == course::FIRST {
+                self.dates = self.dates_told(None);
+            }
+            self.fold_from(Some(first));
         }
     }
 
-    /// Notes an entry, without folding.
-    fn take(&mut self, entry: Entry) {
+    /// Notes an entry, without folding. The first fact that it brings, changes or takes away.
+    fn take(&mut self, entry: Entry) -> Option<Spot> {
         self.next_seq = self.next_seq.max(entry.seq + 1);
         self.began.get_or_insert(entry.recorded);
         self.talk.take(&entry);
@@ -110,31 +115,45 @@ impl Ledger {
         match record {
             Record::Said { acts, facts } => {
                 self.note_codes(&facts);
-                let sent = recorded;
-                self.said.push(Said { seq, sent, recorded, by, message, acts, facts, taken_back: false });
+                let said =
+                    Said { seq, sent: recorded, recorded, by, message, acts, facts, taken_back: false };
+                let first = enter(&mut self.course, &said);
+                self.of_message.extend(message.map(|message| (message, seq)));
+                self.said.push_back(Arc::new(said));
+                first
             }
             Record::Amended { entry, acts, facts } => {
                 self.note_codes(&facts);
-                if let Some(said) = self.said_mut(entry) {
+                self.amend(entry, |said| {
                     (said.acts, said.facts, said.recorded, said.taken_back) = (acts, facts, recorded, false);
-                }
+                })
             }
-            Record::TakenBack { entry } => {
-                if let Some(said) = self.said_mut(entry) {
-                    said.taken_back = true;
-                }
-            }
+            Record::TakenBack { entry } => self.amend(entry, |said| said.taken_back = true),
             Record::Set { setting, value } => {
                 // A setting that an older program took and this one doesn't know leaves the household as it is.
                 let _ = self.household.set(&setting, &value, &known_rules);
+                None
             }
-            _ => {}
+            _ => None,
         }
     }
 
-    fn settle(&mut self) {
+    /// Changes what an entry says: the first fact of it, as it was or as it is.
+    fn amend(&mut self, entry: i64, change: impl FnOnce(&mut Said)) -> Option<Spot> {
+        let i = self.said.binary_search_by_key(&entry, |s| s.seq).ok()?;
+        let said = Arc::make_mut(self.said.get_mut(i)?);
+        let before = if said.taken_back { None } else { leave(&mut self.course, said) };
+        change(said);
+        let after = if said.taken_back { None } else { enter(&mut self.course, said) };
+        before.into_iter().chain(after).min()
+    }
+
+    /// Whether milk keeps by other rules or conditions than before.
+    fn settle(&mut self) -> bool {
+        let before = (self.conditions, self.rules.key.as_str());
         self.conditions = Conditions::of(&self.household);
         self.rules = rules_of(&self.household);
+        before != (self.conditions, self.rules.key.as_str())
     }
 
     fn note_codes(&mut self, facts: &[Dated]) {
@@ -142,82 +161,69 @@ impl Ledger {
         self.highest_code = self.highest_code.max(highest);
     }
 
-    fn said_mut(&mut self, seq: i64) -> Option<&mut Said> {
-        let i = self.said.binary_search_by_key(&seq, |s| s.seq).ok()?;
-        self.said.get_mut(i)
-    }
-
-    fn in_order(&self, facts: &[Dated]) -> bool {
-        let mut last = self.folded_to;
-        facts.iter().all(|f| {
-            // A date holds from the start.
-            let dated = matches!(f.fact, Fact::Labelled { expressed: Some(_), .. });
-            let fits = f.at >= last && !dated;
-            last = f.at;
-            fits
-        })
-    }
-
-    fn fold_last(&mut self) {
-        let Some(said) = self.said.last() else { return };
-        let fold = Fold {
-            rules: self.rules,
-            conditions: &self.conditions,
-            recorded: said.recorded,
-            by: said.by.as_deref(),
-            dates: &self.dates,
+    /// Folds what has changed from a fact on; all of it, without one.
+    fn fold_from(&mut self, first: Option<Spot>) {
+        let mut stock = match first {
+            Some(first) if self.course.is_next(first) => std::mem::take(&mut self.stock),
+            first => self.course.back_to(first),
         };
-        for dated in &said.facts {
-            fold.apply(&mut self.stock, dated.at, &dated.fact);
-            self.folded_to = self.folded_to.max(dated.at);
+        for spot in self.course.rest() {
+            self.fold_one(&mut stock, spot, &self.dates);
+            self.course.folded(spot, &stock);
         }
-    }
-
-    fn fold_anew(&mut self) {
-        self.folded_to = self.in_force(None).map(|(d, _)| d.at).max().unwrap_or(Moment::MIN_UTC);
-        self.dates = self.dates_told(None);
-        self.stock = self.fold(None, None);
+        self.stock = stock;
     }
 
     /// The newest date told of each container.
     fn dates_told(&self, without: Option<i64>) -> BTreeMap<Code, Moment> {
         let mut told: Vec<(Moment, i64, Code, Moment)> = Vec::new();
-        for (dated, said) in self.in_force(without) {
-            if let Fact::Labelled { codes, expressed: Some(expressed), .. } = &dated.fact {
-                told.extend(codes.iter().map(|code| (dated.at, said.seq, *code, *expressed)));
+        for said in self.said.iter().filter(|s| !s.taken_back && Some(s.seq) != without) {
+            for dated in &said.facts {
+                if let Fact::Labelled { codes, expressed: Some(expressed), .. } = &dated.fact {
+                    told.extend(codes.iter().map(|code| (dated.at, said.seq, *code, *expressed)));
+                }
             }
         }
         told.sort_unstable();
         told.into_iter().map(|(_, _, code, expressed)| (code, expressed)).collect()
     }
 
-    fn in_force(&self, without: Option<i64>) -> impl Iterator<Item = (&Dated, &Said)> {
-        let there = self.said.iter().filter(move |s| !s.taken_back && Some(s.seq) != without);
-        there.flat_map(|s| s.facts.iter().map(move |f| (f, s)))
+    fn fold_one(&self, stock: &mut Stock, (at, seq, nth): Spot, dates: &BTreeMap<Code, Moment>) {
+        let Some(said) = self.said(seq) else { return };
+        let Some(dated) = said.facts.get(nth) else { return };
+        let fold = Fold {
+            rules: self.rules,
+            conditions: &self.conditions,
+            recorded: said.recorded,
+            by: said.by.as_deref(),
+            dates,
+        };
+        fold.apply(stock, at, &dated.fact);
     }
 
     fn fold(&self, until: Option<Moment>, without: Option<i64>) -> Stock {
-        let mut facts: Vec<(&Dated, &Said)> =
-            self.in_force(without).filter(|(d, _)| until.is_none_or(|until| d.at <= until)).collect();
-        facts.sort_by_key(|(dated, said)| (dated.at, said.seq));
-        let dates = self.dates_told(without);
-        let mut stock = Stock::default();
-        for (dated, said) in facts {
-            let fold = Fold {
-                rules: self.rules,
-                conditions: &self.conditions,
-                recorded: said.recorded,
-                by: said.by.as_deref(),
-                dates: &dates,
-            };
-            fold.apply(&mut stock, dated.at, &dated.fact);
+        let left_out = without.and_then(|seq| self.said(seq));
+        let dating = left_out.is_some_and(|said| is_dating(&said.facts));
+        let first_out = left_out.and_then(|said| course::spots(said).into_iter().min());
+        let (mut stock, rest) =
+            self.course.before(if dating { Some(course::FIRST) } else { first_out }, until);
+        let told;
+        let dates = if dating {
+            told = self.dates_told(without);
+            &told
+        } else {
+            &self.dates
+        };
+        let until = until.unwrap_or(Moment::MAX_UTC);
+        for spot in rest.take_while(|spot| spot.0 <= until).filter(|spot| Some(spot.1) != without) {
+            self.fold_one(&mut stock, spot, dates);
         }
         stock
     }
 
     /// The stock as it was at a moment, as far as is known now; `without` leaves one entry out.
     pub fn stock_as_of(&self, at: Moment, without: Option<i64>) -> Stock {
-        if without.is_none() && at >= self.folded_to {
+        if without.is_none() && self.course.end().is_none_or(|end| at >= end) {
             return self.stock.clone();
         }
         self.fold(Some(at), without)
@@ -271,17 +277,17 @@ impl Ledger {
 
     pub fn said(&self, seq: i64) -> Option<&Said> {
         let i = self.said.binary_search_by_key(&seq, |s| s.seq).ok()?;
-        self.said.get(i)
+        self.said.get(i).map(Arc::as_ref)
     }
 
     /// What a message recorded.
     pub fn said_in(&self, message: i64) -> Option<&Said> {
-        self.said.iter().rev().find(|s| s.message == Some(message))
+        self.said(*self.of_message.get(&message)?)
     }
 
     /// The entries a person made that are in force, newest first.
     pub fn said_by<'a>(&'a self, by: &'a str) -> impl Iterator<Item = &'a Said> {
-        self.said.iter().rev().filter(move |s| !s.taken_back && s.by.as_deref() == Some(by))
+        self.newest_first().filter(move |s| s.by.as_deref() == Some(by))
     }
 
     /// When the household first wrote anything.
@@ -291,8 +297,25 @@ impl Ledger {
 
     /// All entries in force, newest first.
     pub fn newest_first(&self) -> impl Iterator<Item = &Said> {
-        self.said.iter().rev().filter(|s| !s.taken_back)
+        self.said.iter().rev().map(Arc::as_ref).filter(|s| !s.taken_back)
     }
+}
+
+/// A date told of a container holds from the start.
+fn is_dating(facts: &[Dated]) -> bool {
+    facts.iter().any(|dated| matches!(dated.fact, Fact::Labelled { expressed: Some(_), .. }))
+}
+
+/// From where on the facts of an entry that counts from now on are to be folded.
+fn enter(course: &mut Course, said: &Said) -> Option<Spot> {
+    let first = course.enter(said);
+    first.map(|first| if is_dating(&said.facts) { course::FIRST } else { first })
+}
+
+/// The same for one that counts no more.
+fn leave(course: &mut Course, said: &Said) -> Option<Spot> {
+    let first = course.leave(said);
+    first.map(|first| if is_dating(&said.facts) { course::FIRST } else { first })
 }
 
 fn rules_of(household: &Household) -> &'static Rules {

@@ -1,7 +1,12 @@
 //! What the household has, as the facts folded so far say: every container ever on the books, the totals over all time,
 //! and what was fed and expressed. Pumped + stored + found = fed + discarded + donated + missing + what is left, always.
+//! What is gone is kept apart from what exists, so that years of it cost a look at the stock nothing. A copy shares all
+//! that isn't changed in it: copying costs the same however much there was.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+use imbl::{OrdMap, Vector};
 
 use crate::domain::act::{Code, Side, Sides};
 use crate::domain::fact::Marks;
@@ -138,26 +143,64 @@ pub struct Session {
 
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Stock {
-    pub containers: BTreeMap<Code, Container>,
+    existing: OrdMap<Code, Arc<Container>>,
+    gone: OrdMap<Code, Arc<Container>>,
     pub totals: Totals,
-    pub meals: Vec<Meal>,
-    pub sessions: Vec<Session>,
+    /// In order of time.
+    pub meals: Vector<Arc<Meal>>,
+    pub sessions: Vector<Session>,
 }
 
 impl Stock {
     pub fn get(&self, code: Code) -> Option<&Container> {
-        self.containers.get(&code)
+        self.existing.get(&code).or_else(|| self.gone.get(&code)).map(Arc::as_ref)
     }
 
-    /// All that isn't gone, sent milk included.
+    /// All that isn't gone, sent milk included, by label.
     pub fn existing(&self) -> impl Iterator<Item = &Container> {
-        self.containers.values().filter(|c| c.exists())
+        self.existing.values().map(Arc::as_ref)
+    }
+
+    /// What is here and not sent away, by label.
+    pub fn here(&self) -> impl Iterator<Item = &Container> {
+        self.existing().filter(|c| c.gone.is_none())
+    }
+
+    /// Every container ever on the books, by label.
+    pub fn ever(&self) -> Vec<&Container> {
+        let mut ever: Vec<&Container> = self.existing().chain(self.gone.values().map(Arc::as_ref)).collect();
+        ever.sort_unstable_by_key(|c| c.code);
+        ever
+    }
+
+    pub(super) fn add(&mut self, container: Container) {
+        self.gone.remove(&container.code);
+        self.existing.insert(container.code, Arc::new(container));
+    }
+
+    /// Changes a container that exists; one that is gone by that is put apart.
+    pub(super) fn change<R>(&mut self, code: Code, change: impl FnOnce(&mut Container) -> R) -> Option<R> {
+        let container = Arc::make_mut(self.existing.get_mut(&code)?);
+        let result = change(container);
+        if !container.exists()
+            && let Some(container) = self.existing.remove(&code)
+        {
+            self.gone.insert(code, container);
+        }
+        Some(result)
+    }
+
+    /// More was taken out of it than was in it, also where it held nothing any more.
+    pub(super) fn mark_odd(&mut self, code: Code) {
+        let found = self.existing.get_mut(&code).or_else(|| self.gone.get_mut(&code));
+        if let Some(container) = found {
+            Arc::make_mut(container).odd = true;
+        }
     }
 
     /// What may be offered at home, unfrozen milk first, each by use-by, then label: oldest first.
     pub fn in_order_of_use(&self, now: Moment) -> Vec<&Container> {
-        let mut offered: Vec<&Container> =
-            self.containers.values().filter(|c| c.may_be_offered(now)).collect();
+        let mut offered: Vec<&Container> = self.existing().filter(|c| c.may_be_offered(now)).collect();
         offered.sort_by_key(|c| (c.is_frozen(), c.use_by(), c.code));
         offered
     }
@@ -167,6 +210,6 @@ impl Stock {
         let t = &self.totals;
         let left: Volume = self.existing().map(|c| c.ml).sum();
         t.pumped + t.stored + t.found == t.fed + t.discarded + t.donated + t.missing + left
-            && self.containers.values().all(|c| c.ml >= Volume::ZERO)
+            && self.existing().all(|c| c.ml >= Volume::ZERO)
     }
 }

@@ -1,9 +1,8 @@
 //! What the bot asked and said unasked, and what became of it: so that nothing is said twice and a button finds what it
 //! belongs to.
 
-use std::collections::HashSet;
-
 use chrono::NaiveDate;
+use imbl::HashSet;
 
 use crate::domain::act::{Code, Doubt};
 use crate::domain::fact::{Entry, Question, Record, Reminder, Stage, Why};
@@ -85,7 +84,7 @@ impl Talk {
     }
 
     fn reminded(&mut self, entry: &Entry, reminder: &Reminder) {
-        self.listed.extend(&reminder.questions);
+        self.listed.extend(reminder.questions.iter().copied());
         for (code, by) in &reminder.codes {
             self.told.insert((*code, reminder.why, reminder.stage, *by));
         }

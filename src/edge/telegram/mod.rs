@@ -7,8 +7,10 @@ mod lanes;
 mod lease;
 mod pacing;
 mod poller;
+mod queue;
 mod sender;
 mod translate;
+mod trouble;
 mod webhook;
 
 use std::net::SocketAddr;
@@ -25,12 +27,14 @@ use url::Url;
 use crate::app::App;
 use crate::clock::Clock;
 use crate::scheduler;
-use api::{Api, Refusal};
+use api::Api;
+pub use api::{Messenger, Refusal};
 use backoff::Backoff;
 use lanes::Lanes;
 use poller::{Outdone, Poller};
-use sender::Sender;
+pub use sender::Sender;
 use translate::Me;
+use webhook::Door;
 pub use webhook::Webhook;
 
 /// How long a message that is on its way may hold up the end of the program.
@@ -155,10 +159,13 @@ fn arrive(
     let (app, clock, stop) = (app.clone(), clock.clone(), stop.clone());
     match arrival {
         Arrival::Fetched => tokio::spawn(Poller::new(app, api.clone(), clock).run(stop)),
-        Arrival::Brought(webhook, listener) => tokio::spawn(async move {
-            webhook::run(app, clock, webhook.secret, listener, stop).await;
-            Ok(())
-        }),
+        Arrival::Brought(webhook, listener) => {
+            let door = Door::new(app, api.clone(), clock, webhook.secret);
+            tokio::spawn(async move {
+                webhook::run(door, listener, stop).await;
+                Ok(())
+            })
+        }
     }
 }
 

@@ -11,37 +11,56 @@ const SECOND: TimeDelta = TimeDelta::seconds(1);
 const MINUTE: TimeDelta = TimeDelta::minutes(1);
 const IN_ALL_A_SECOND: usize = 30;
 const IN_A_GROUP_A_MINUTE: usize = 20;
+/// While answers wait, what is urgent gets no more than this of each second: so a thousand urgent messages are said within
+/// a minute, and nobody who asks waits for them. Our own choice, no source.
+const URGENT_A_SECOND: usize = 20;
+/// Chats that nothing was sent to for a minute are looked for whenever this many more have come.
+const CHATS: usize = 1000;
 
 #[derive(Debug, Default)]
 pub struct Pacer {
-    all: VecDeque<Time>,
+    /// When, and whether it was urgent.
+    all: VecDeque<(Time, bool)>,
     chats: HashMap<i64, VecDeque<Time>>,
+    /// How many chats there may be before the quiet ones are looked for.
+    room: usize,
 }
 
 impl Pacer {
-    /// From when on the next message may go to a chat.
-    pub fn ready(&self, chat: i64) -> Time {
+    /// From when on the next message may go to any chat.
+    pub fn ready(&self) -> Time {
+        let full = self.all.len().checked_sub(IN_ALL_A_SECOND).and_then(|nth| self.all.get(nth));
+        full.map_or(Time::MIN_UTC, |(sent, _)| *sent + SECOND)
+    }
+
+    /// From when on the next message may go to a chat, whatever goes to others.
+    pub fn ready_in(&self, chat: i64) -> Time {
         let nothing = VecDeque::new();
         let sent = self.chats.get(&chat).unwrap_or(&nothing);
         let a_group = chat < 0;
-        [
-            after(&self.all, IN_ALL_A_SECOND, SECOND),
-            after(sent, 1, SECOND),
-            after(sent, IN_A_GROUP_A_MINUTE, MINUTE).filter(|_| a_group),
-        ]
-        .into_iter()
-        .flatten()
-        .max()
-        .unwrap_or(Time::MIN_UTC)
+        [after(sent, 1, SECOND), after(sent, IN_A_GROUP_A_MINUTE, MINUTE).filter(|_| a_group)]
+            .into_iter()
+            .flatten()
+            .max()
+            .unwrap_or(Time::MIN_UTC)
     }
 
-    pub fn record(&mut self, chat: i64, now: Time) {
-        self.all.push_back(now);
+    /// Whether in the last second as much was urgent as may be while answers wait.
+    pub fn urgent_had_its_part(&self, now: Time) -> bool {
+        let lately = self.all.iter().rev().take_while(|(sent, _)| *sent + SECOND > now);
+        lately.filter(|(_, urgent)| *urgent).count() >= URGENT_A_SECOND
+    }
+
+    pub fn record(&mut self, chat: i64, urgent: bool, now: Time) {
+        self.all.push_back((now, urgent));
         self.all.drain(..self.all.len().saturating_sub(IN_ALL_A_SECOND));
         let sent = self.chats.entry(chat).or_default();
         sent.push_back(now);
         sent.drain(..sent.len().saturating_sub(IN_A_GROUP_A_MINUTE));
-        self.chats.retain(|_, sent| sent.back().is_some_and(|last| *last + MINUTE > now));
+        if self.chats.len() > self.room {
+            self.chats.retain(|_, sent| sent.back().is_some_and(|last| *last + MINUTE > now));
+            self.room = self.chats.len() + CHATS;
+        }
     }
 }
 
@@ -59,8 +78,8 @@ mod tests {
         let (mut pacer, mut now) = (Pacer::default(), DateTime::UNIX_EPOCH);
         let mut times = Vec::new();
         for chat in chats {
-            now = now.max(pacer.ready(*chat));
-            pacer.record(*chat, now);
+            now = now.max(pacer.ready()).max(pacer.ready_in(*chat));
+            pacer.record(*chat, false, now);
             times.push((now - DateTime::UNIX_EPOCH).as_seconds_f64());
         }
         times
@@ -90,9 +109,20 @@ mod tests {
     #[test]
     fn chats_that_were_quiet_are_forgotten() {
         let mut pacer = Pacer::default();
-        for minute in 0..100 {
-            pacer.record(minute, DateTime::UNIX_EPOCH + TimeDelta::minutes(minute));
+        for second in 0..5000 {
+            pacer.record(second, false, DateTime::UNIX_EPOCH + TimeDelta::seconds(second));
         }
-        assert_eq!(pacer.chats.len(), 1);
+        assert!(pacer.chats.len() <= 60 + CHATS, "{} chats", pacer.chats.len());
+    }
+
+    #[test]
+    fn what_is_urgent_leaves_a_part_to_answers() {
+        let mut pacer = Pacer::default();
+        let now = DateTime::UNIX_EPOCH;
+        (0..20).for_each(|chat| pacer.record(chat, chat > 0, now));
+        assert!(!pacer.urgent_had_its_part(now));
+        pacer.record(20, true, now);
+        assert!(pacer.urgent_had_its_part(now));
+        assert!(!pacer.urgent_had_its_part(now + SECOND));
     }
 }

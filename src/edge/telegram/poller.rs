@@ -11,6 +11,7 @@ use super::api::{Api, Refusal};
 use super::backoff::Backoff;
 use super::lease::Lease;
 use super::translate;
+use super::trouble::Trouble;
 use crate::app::App;
 use crate::clock::Clock;
 
@@ -27,6 +28,7 @@ pub struct Poller {
     last: DateTime<Utc>,
     /// Since when another program has got the updates.
     conflict: Option<DateTime<Utc>>,
+    trouble: Trouble,
 }
 
 /// Another program gets the updates of the same bot, and goes on doing so.
@@ -36,7 +38,8 @@ pub struct Outdone;
 impl Poller {
     pub fn new(app: Arc<App>, api: Api, clock: Clock) -> Poller {
         let last = clock.now();
-        Poller { app, api, clock, offset: 0, last, conflict: None }
+        let trouble = Trouble::new(app.clone(), api.clone(), clock.clone());
+        Poller { app, api, clock, offset: 0, last, conflict: None, trouble }
     }
 
     /// Runs until `stop` turns true; a poll that waits is left, since nothing it might bring was acknowledged.
@@ -96,8 +99,14 @@ impl Poller {
         }
         self.last = now;
         let rows: Vec<_> = updates.iter().filter_map(translate::row).collect();
-        let stored = self.app.receive(&rows, now.timestamp_millis()).await;
-        let new = stored.map_err(|e| Refusal::Later(format!("updates can't be stored: {e}")))?;
+        let new = match self.app.receive(&rows, now.timestamp_millis()).await {
+            Ok(new) => new,
+            Err(error) => {
+                self.trouble.goes_on(&rows).await;
+                return Err(Refusal::Later(format!("updates can't be stored: {error}")));
+            }
+        };
+        self.trouble.is_over();
         tracing::debug!(got = updates.len(), new, "updates stored");
         self.offset = updates.iter().filter_map(id).max().map_or(self.offset, |last| last + 1);
         Ok(())

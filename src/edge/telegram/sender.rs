@@ -7,18 +7,21 @@ use std::sync::Arc;
 
 use chrono::{DateTime, TimeDelta, Utc};
 use tokio::sync::watch;
-use tokio::task::{Id, JoinSet};
+use tokio::task::{Id, JoinError, JoinSet};
 
 use super::api::{Messenger, Refusal};
 use super::backoff::Backoff;
 use super::pacing::Pacer;
+use super::queue::Queue;
 use crate::app::gate::Work;
-use crate::app::wire::{Body, Outgoing};
+use crate::app::wire::{Body, Class, Outgoing};
 use crate::app::{App, AppError};
 use crate::clock::Clock;
 
 type Time = DateTime<Utc>;
 
+/// How many messages are on their way at the same time.
+const AT_ONCE: usize = 64;
 const LOOK_AGAIN: TimeDelta = TimeDelta::seconds(20);
 
 pub struct Sender<M> {
@@ -26,26 +29,48 @@ pub struct Sender<M> {
     messenger: Arc<M>,
     clock: Clock,
     pacer: Option<Pacer>,
+    queue: Queue,
     /// The latest time that was seen.
     seen: Time,
     /// Chats that are to be left alone until then.
     held: HashMap<i64, (Time, Backoff)>,
-    /// What is on its way, and the chat it goes to.
-    busy: HashMap<Id, i64>,
-    running: JoinSet<Result<(), Refusal>>,
+    /// What is on its way.
+    busy: HashMap<Id, Outgoing>,
+    running: JoinSet<Result<Ended, Refusal>>,
+    outbox: watch::Receiver<()>,
+    /// Rows have gone to other chats: all of them are to be read again.
+    moves: watch::Receiver<()>,
+    /// Not all that waits was read, because of what is on its way.
+    left_out: bool,
+}
+
+/// What became of a row.
+enum Ended {
+    /// It is this message now, or there is none.
+    Said(Option<i64>),
+    /// It waits in another chat.
+    Moved,
 }
 
 impl<M: Messenger> Sender<M> {
     pub fn new(app: Arc<App>, messenger: Arc<M>, clock: Clock, paced: bool) -> Sender<M> {
+        let (mut outbox, mut moves) = (app.changes().outbox(), app.changes().moves());
+        // What waits from before is read at the beginning.
+        outbox.mark_changed();
+        moves.mark_unchanged();
         Sender {
             app,
             messenger,
             clock,
             pacer: paced.then(Pacer::default),
+            queue: Queue::default(),
             seen: Time::MIN_UTC,
             held: HashMap::new(),
             busy: HashMap::new(),
             running: JoinSet::new(),
+            outbox,
+            moves,
+            left_out: false,
         }
     }
 
@@ -69,35 +94,40 @@ impl<M: Messenger> Sender<M> {
             tokio::select! {
                 _ = stop.wait_for(|stop| *stop) => {}
                 _ = outbox.changed() => {}
-                () = self.finish_one() => {}
+                () = self.finish_some() => {}
                 () = sleep_until(&clock, next) => {}
             }
         }
-        self.finish().await;
+        if let Err(error) = self.send_ready().await {
+            tracing::error!(%error, "what is to be sent will be sent after the next start");
+        }
+        while !self.running.is_empty() {
+            self.finish_some().await;
+        }
     }
 
-    async fn finish(&mut self) {
+    /// Sends all that may go now and sees it through; gives the time at which more may.
+    pub async fn send_ready(&mut self) -> Result<Option<Time>, AppError> {
         loop {
-            if let Err(error) = self.start_ready().await {
-                tracing::error!(%error, "what is to be sent will be sent after the next start");
-            }
+            let next = self.start_ready().await?;
             if self.running.is_empty() {
-                return;
+                return Ok(next);
             }
-            self.finish_one().await;
+            self.finish_some().await;
         }
     }
 
     /// Starts all that may go now; gives the time at which more may.
     async fn start_ready(&mut self) -> Result<Option<Time>, AppError> {
         let now = self.look_at_clock();
-        let (ready, mut next) = self.sorted(self.app.outgoing().await?, now);
-        let (ours, expires) = self.claimed(ready, now).await?;
-        for row in ours {
-            self.start(row, now);
+        self.refresh().await?;
+        self.queue.wake(now);
+        let chosen = self.choose(now);
+        for row in self.claimed(chosen, now).await? {
+            self.start(row);
         }
-        next = [next, expires].into_iter().flatten().min();
-        Ok(next)
+        let all = self.pacer.as_ref().map(Pacer::ready).filter(|ready| *ready > now);
+        Ok([self.queue.wakes(), all.filter(|_| self.queue.next(false).is_some())].into_iter().flatten().min())
     }
 
     /// Where the clock was set back, what was to be waited for lies too far off: it is forgotten.
@@ -107,81 +137,142 @@ impl<M: Messenger> Sender<M> {
             tracing::warn!(seconds = (self.seen - now).num_seconds(), "the clock was set back");
             self.held.clear();
             self.pacer = self.pacer.take().map(|_| Pacer::default());
+            // What sleeps there is read again.
+            self.moves.mark_changed();
         }
         self.seen = now;
         now
     }
 
-    /// What may go now, and when the first of the rest may.
-    fn sorted(&self, rows: Vec<Outgoing>, now: Time) -> (Vec<Outgoing>, Option<Time>) {
-        let free = |row: &Outgoing| !self.busy.values().any(|chat| *chat == row.chat);
-        let (ready, later): (Vec<_>, Vec<_>) =
-            rows.into_iter().filter(free).partition(|row| self.ready(row) <= now);
-        let next = later.iter().map(|row| self.ready(row)).min();
-        (ready, next)
+    /// Reads what is new in the outbox.
+    async fn refresh(&mut self) -> Result<(), AppError> {
+        // Other processes send as well: then nothing that was read before is certain.
+        if self.moves.has_changed().unwrap_or(false) || self.app.is_shared() {
+            self.queue.clear();
+            self.outbox.mark_changed();
+        }
+        if !self.outbox.has_changed().unwrap_or(true) {
+            return Ok(());
+        }
+        self.outbox.mark_unchanged();
+        self.moves.mark_unchanged();
+        let read = self.app.outgoing_after(self.queue.last()).await;
+        if read.is_err() {
+            self.outbox.mark_changed();
+        }
+        self.take_in(read?);
+        Ok(())
     }
 
-    /// Of several processes one sends to a chat at a time. Those that are ours, and when the first claim of another expires.
-    async fn claimed(
-        &self,
-        rows: Vec<Outgoing>,
-        now: Time,
-    ) -> Result<(Vec<Outgoing>, Option<Time>), AppError> {
+    fn take_in(&mut self, rows: Vec<Outgoing>) {
+        let busy: HashMap<i64, i64> = self.busy.values().map(|row| (row.id, row.chat)).collect();
+        // What is on its way to a chat that has moved may come to be sent again, before the others there.
+        let moving = rows.iter().filter(|row| busy.get(&row.id).is_some_and(|chat| *chat != row.chat));
+        let moving: HashSet<i64> = moving.map(|row| row.chat).collect();
+        self.left_out |= !moving.is_empty();
+        for row in rows {
+            if !busy.contains_key(&row.id) && !moving.contains(&row.chat) {
+                self.queue.add(row);
+            }
+        }
+    }
+
+    /// Takes what may go now from the queue.
+    fn choose(&mut self, now: Time) -> Vec<Outgoing> {
+        let mut chosen = Vec::new();
+        while self.busy.len() + chosen.len() < AT_ONCE {
+            let answers_first = self.pacer.as_ref().is_some_and(|pacer| pacer.urgent_had_its_part(now));
+            let Some(row) = self.queue.next(answers_first).cloned() else { break };
+            let (all, chat) = self.ready(&row);
+            if all > now {
+                break;
+            }
+            if chat > now {
+                self.queue.sleep(row.chat, chat);
+                continue;
+            }
+            if let Some(pacer) = self.pacer.as_mut().filter(|_| is_counted(&row.body)) {
+                pacer.record(row.chat, row.class == Class::Urgent, now);
+            }
+            self.queue.take(&row);
+            chosen.push(row);
+        }
+        chosen
+    }
+
+    /// From when on a row may go, as far as all chats and as far as its own is concerned.
+    fn ready(&self, row: &Outgoing) -> (Time, Time) {
+        let held = self.held.get(&row.chat).map_or(Time::MIN_UTC, |(until, _)| *until);
+        match &self.pacer {
+            Some(pacer) if is_counted(&row.body) => (pacer.ready(), held.max(pacer.ready_in(row.chat))),
+            _ => (Time::MIN_UTC, held),
+        }
+    }
+
+    /// Of several processes one sends to a chat at a time; those rows that are ours.
+    async fn claimed(&mut self, rows: Vec<Outgoing>, now: Time) -> Result<Vec<Outgoing>, AppError> {
         if !self.app.is_shared() || rows.is_empty() {
-            return Ok((rows, None));
+            return Ok(rows);
         }
         let chats: Vec<i64> = rows.iter().map(|row| row.chat).collect();
         let others = self.app.claim(Work::Sending, &chats, now, now).await?;
-        let ours: HashSet<i64> =
-            chats.iter().zip(&others).filter(|(_, other)| other.is_none()).map(|(chat, _)| *chat).collect();
         // What another sent before the chat was ours is sent: only what is there now counts.
-        let mut rows = self.sorted(self.app.outgoing().await?, now).0;
-        rows.retain(|row| ours.contains(&row.chat));
-        for chat in ours.iter().filter(|chat| rows.iter().all(|row| row.chat != **chat)) {
-            self.app.release(Work::Sending, *chat, now).await?;
+        let waiting: HashSet<i64> = self.app.outgoing().await?.into_iter().map(|row| row.id).collect();
+        let mut ours = Vec::new();
+        for (row, other) in rows.into_iter().zip(others) {
+            match other {
+                Some(expires) => self.queue.again(row, expires),
+                None if waiting.contains(&row.id) => ours.push(row),
+                None => {
+                    self.queue.ended(&row, None);
+                    self.app.release(Work::Sending, row.chat, now).await?;
+                }
+            }
         }
-        Ok((rows, others.into_iter().flatten().min()))
+        Ok(ours)
     }
 
-    fn ready(&self, row: &Outgoing) -> Time {
-        let held = self.held.get(&row.chat).map_or(Time::MIN_UTC, |(until, _)| *until);
-        match &self.pacer {
-            Some(pacer) if is_counted(&row.body) => held.max(pacer.ready(row.chat)),
-            _ => held,
-        }
-    }
-
-    fn start(&mut self, row: Outgoing, now: Time) {
-        let chat = row.chat;
-        if let Some(pacer) = &mut self.pacer
-            && is_counted(&row.body)
-        {
-            pacer.record(chat, now);
-        }
+    fn start(&mut self, row: Outgoing) {
         // Another process keeps to our pace by getting the chat only then.
-        let free = self.pacer.as_ref().map_or(now, |pacer| pacer.ready(chat));
-        let sending = send(self.app.clone(), self.messenger.clone(), self.clock.clone(), row, free);
+        let free = self.pacer.as_ref().map_or(self.clock.now(), |pacer| pacer.ready_in(row.chat));
+        let sending = send(self.app.clone(), self.messenger.clone(), self.clock.clone(), row.clone(), free);
         let id = self.running.spawn(sending).id();
-        self.busy.insert(id, chat);
+        self.busy.insert(id, row);
     }
 
-    /// Waits for one of those on their way; for ever, if there is none.
-    async fn finish_one(&mut self) {
+    /// Waits for one of those on their way, and takes in those that have arrived by then; for ever, if there is none.
+    async fn finish_some(&mut self) {
         let Some(ended) = self.running.join_next_with_id().await else { return std::future::pending().await };
+        self.finish(ended).await;
+        while let Some(ended) = self.running.try_join_next_with_id() {
+            self.finish(ended).await;
+        }
+    }
+
+    async fn finish(&mut self, ended: Result<(Id, Result<Ended, Refusal>), JoinError>) {
         let (id, how) = match ended {
             Ok((id, how)) => (id, how),
             Err(panic) => (panic.id(), Err(Refusal::Later(panic.to_string()))),
         };
-        let Some(chat) = self.busy.remove(&id) else { return };
+        let Some(row) = self.busy.remove(&id) else { return };
+        if std::mem::take(&mut self.left_out) {
+            self.moves.mark_changed();
+        }
         match how {
-            Ok(()) => {
-                self.held.remove(&chat);
+            Ok(Ended::Said(message)) => {
+                self.held.remove(&row.chat);
+                self.queue.ended(&row, message);
             }
-            Err(refusal) => self.hold(chat, &refusal).await,
+            Ok(Ended::Moved) => {
+                self.queue.ended(&row, None);
+                self.moves.mark_changed();
+            }
+            Err(refusal) => self.hold(row, &refusal).await,
         }
     }
 
-    async fn hold(&mut self, chat: i64, refusal: &Refusal) {
+    async fn hold(&mut self, row: Outgoing, refusal: &Refusal) {
+        let chat = row.chat;
         let (_, mut backoff) = self.held.get(&chat).copied().unwrap_or_default();
         let wait = match refusal {
             Refusal::TooMany(wait) => *wait,
@@ -190,6 +281,7 @@ impl<M: Messenger> Sender<M> {
         tracing::warn!(chat, %refusal, seconds = wait.num_seconds(), "not sent; it is tried again");
         let now = self.clock.now();
         self.held.insert(chat, (now + wait, backoff));
+        self.queue.again(row, now + wait);
         // So that no other process tries before.
         if let Err(error) = self.app.claim(Work::Sending, &[chat], now, now + wait).await {
             tracing::warn!(chat, %error, "another process may try to send before its time");
@@ -209,23 +301,28 @@ async fn send<M: Messenger>(
     clock: Clock,
     row: Outgoing,
     free: Time,
-) -> Result<(), Refusal> {
-    match messenger.deliver(&row).await {
-        Ok(message) => mark(&clock, || app.delivered(row.id, message)).await,
+) -> Result<Ended, Refusal> {
+    let ended = match messenger.deliver(&row).await {
+        Ok(message) => {
+            mark(&clock, || app.delivered(row.id, message)).await;
+            Ended::Said(message)
+        }
         Err(Refusal::Never(reason) | Refusal::Gone(reason)) => {
             tracing::warn!(row = row.id, chat = row.chat, reason, "given up");
             mark(&clock, || app.given_up(row.id, &reason)).await;
+            Ended::Said(None)
         }
         Err(Refusal::Moved(to)) => {
             tracing::info!(chat = row.chat, to, "the chat has moved");
             mark(&clock, || app.moved(row.chat, to)).await;
+            Ended::Moved
         }
         Err(again) => return Err(again),
-    }
+    };
     if let Err(error) = app.release(Work::Sending, row.chat, free).await {
         tracing::warn!(chat = row.chat, %error, "another process may send there a little later");
     }
-    Ok(())
+    Ok(ended)
 }
 
 /// Writes down what has happened, however long the database takes: not to know it would be to send again.
@@ -258,7 +355,6 @@ mod tests {
 
     use super::super::api::MockMessenger;
     use super::*;
-    use crate::app::wire::Class;
     use crate::store::{Commit, NewOutboxRow, OutboxRow, Store};
 
     type Delivery = Result<Option<i64>, Refusal>;
@@ -431,7 +527,7 @@ mod tests {
         let mut sender = Sender::new(app, Arc::new(messenger), clock.clone(), true);
         for sent in 1..=3 {
             sender.start_ready().await.unwrap();
-            sender.finish_one().await;
+            sender.finish_some().await;
             // However often it looks, nothing more goes in this second.
             let next = sender.start_ready().await.unwrap();
             assert!(sender.running.is_empty());
@@ -511,11 +607,11 @@ mod tests {
         let clock = Clock::virtual_at(DateTime::UNIX_EPOCH);
         let mut sender = Sender::new(app, Arc::new(Defect(AtomicBool::new(false))), clock.clone(), true);
         sender.start_ready().await.unwrap();
-        sender.finish_one().await;
+        sender.finish_some().await;
         assert_eq!(sender.start_ready().await.unwrap(), Some(DateTime::UNIX_EPOCH + TimeDelta::seconds(1)));
         clock.advance(TimeDelta::seconds(1));
         assert_eq!(sender.start_ready().await.unwrap(), None);
-        sender.finish_one().await;
+        sender.finish_some().await;
         assert_eq!(store.messages_of(1).await.unwrap().len(), 1);
     }
 }

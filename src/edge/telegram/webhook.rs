@@ -12,10 +12,12 @@ use axum::routing::post;
 use secrecy::{ExposeSecret, SecretString};
 use serde_json::Value;
 use tokio::net::TcpListener;
-use tokio::sync::watch;
+use tokio::sync::{Mutex, watch};
 use url::Url;
 
+use super::api::Api;
 use super::translate;
+use super::trouble::Trouble;
 use crate::app::App;
 use crate::clock::Clock;
 
@@ -32,22 +34,25 @@ pub struct Webhook {
     pub listen: SocketAddr,
 }
 
+/// Where what the platform brings is taken in.
 #[derive(Clone)]
-struct Door {
+pub struct Door {
     app: Arc<App>,
     clock: Clock,
     secret: SecretString,
+    trouble: Arc<Mutex<Trouble>>,
+}
+
+impl Door {
+    pub fn new(app: Arc<App>, api: Api, clock: Clock, secret: SecretString) -> Door {
+        let trouble = Trouble::new(app.clone(), api, clock.clone());
+        Door { app, clock, secret, trouble: Arc::new(Mutex::new(trouble)) }
+    }
 }
 
 /// Takes updates in until `stop` turns true.
-pub async fn run(
-    app: Arc<App>,
-    clock: Clock,
-    secret: SecretString,
-    listener: TcpListener,
-    mut stop: watch::Receiver<bool>,
-) {
-    let router = Router::new().fallback(post(take)).with_state(Door { app, clock, secret });
+pub async fn run(door: Door, listener: TcpListener, mut stop: watch::Receiver<bool>) {
+    let router = Router::new().fallback(post(take)).with_state(door);
     let stopped = async move { drop(stop.wait_for(|stop| *stop).await) };
     if let Err(error) = axum::serve(listener, router).with_graceful_shutdown(stopped).await {
         tracing::error!(%error, "updates can't be taken in any more");
@@ -66,10 +71,14 @@ async fn take(State(door): State<Door>, headers: HeaderMap, body: Bytes) -> Stat
     };
     let rows: Vec<_> = translate::row(&update).into_iter().collect();
     match door.app.receive(&rows, door.clock.now().timestamp_millis()).await {
-        Ok(_) => StatusCode::OK,
+        Ok(_) => {
+            door.trouble.lock().await.is_over();
+            StatusCode::OK
+        }
         // The platform brings it again.
         Err(error) => {
             tracing::error!(%error, "an update can't be stored; it is not acknowledged");
+            door.trouble.lock().await.goes_on(&rows).await;
             StatusCode::SERVICE_UNAVAILABLE
         }
     }
