@@ -241,7 +241,12 @@ const EXACT: f64 = 0.98;
 #[test]
 fn the_corpus_is_read_exactly_and_without_danger() {
     let (mut lines, mut exact, mut wrong, mut harm) = (0, 0, Vec::new(), Vec::new());
-    for file in [include_str!("reading/build.jsonl"), include_str!("reading/build-wide.jsonl")] {
+    let files = [
+        include_str!("reading/build.jsonl"),
+        include_str!("reading/build-wide.jsonl"),
+        include_str!("reading/build-oracle.jsonl"),
+    ];
+    for file in files {
         for line in file.lines().filter(|l| !l.trim().is_empty()) {
             let case: Value = serde_json::from_str(line).unwrap();
             let got = serde_json::to_value(read_case(&case["in"])).unwrap();

@@ -4,9 +4,10 @@
 use super::Context;
 use super::clause::Clause;
 use super::item::{Amount, Item, Kind};
-use super::pump::{Pour, doubtful_pair, entries, entry_moment, pours};
+use super::pump::{Pour, doubtful_pair, entry_moment, pours};
 use super::scene::{Bare, Built, act, place, refs, spots, timed, volume, written_unit};
 use super::senses::{Form, Tag, Verb};
+use super::several::several_feeds;
 use super::stays;
 use super::when::{Role, When};
 use crate::domain::act::{Act, Code, Doubt, Kind as ActKind, Pick, Side};
@@ -18,7 +19,8 @@ const LOOSE: [Verb; 3] = [Verb::Give, Verb::Use, Verb::Take];
 /// The feed or feeds that a clause tells; none where it says nothing of milk.
 pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let strong = clause.tells_any(&[Verb::Feed, Verb::Drink]) || clause.head(Verb::Feed).is_some();
-    let pours = pours(clause, strong);
+    let mut pours = pours(clause, strong);
+    let label = label_before(&mut pours, ctx);
     doubtful_pair(clause, &pours)?;
     loose_number(clause, &pours)?;
     let refs = refs(clause, &clause.items, Bare::Never)?;
@@ -47,6 +49,7 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let amounts = Amounts::of(clause, pours, ctx)?;
     let bottle = clause.any(&[Tag::Bottle, Tag::Container, Tag::Milk]);
     let known = !refs.codes.is_empty()
+        || label.is_some()
         || refs.count.is_some()
         || !listed_codes(clause, ctx).is_empty()
         || refs.pick.as_ref().is_some_and(|p| *p != Pick::All);
@@ -55,8 +58,12 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     }
     refs.put(&mut feed);
     feed.codes.extend(listed_codes(clause, ctx));
+    feed.codes.extend(label);
     let named = !feed.codes.is_empty();
     let lying = stays::lying(clause);
+    if of_it(clause) {
+        feed.pick = Some(Pick::Last);
+    }
     feed.pick = feed.pick.filter(|p| match p {
         Pick::Rest => false,
         Pick::All => !named && lying.is_some(),
@@ -85,9 +92,13 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
 /// "bottle of 120, drank it all": the bottle was spoken of just now, and is no container of its own.
 fn told_before(clause: &Clause) -> bool {
     let it = clause.items.iter().position(|i| i.is_word() && i.has(Tag::It));
-    let of =
-        it.is_some_and(|at| at > 0 && clause.items[at - 1].is_word() && clause.items[at - 1].has(Tag::Of));
-    !of && it.is_some_and(|at| clause.items[..at].iter().any(|i| i.amount().is_some()))
+    !of_it(clause) && it.is_some_and(|at| clause.items[..at].iter().any(|i| i.amount().is_some()))
+}
+
+/// "gave him 60 of it".
+fn of_it(clause: &Clause) -> bool {
+    let word = |i: &Item, tag: Tag| i.is_word() && i.has(tag);
+    clause.items.windows(3).any(|p| p[0].amount().is_some() && word(&p[1], Tag::Of) && word(&p[2], Tag::It))
 }
 
 /// "finished the bottle", "he finished the rest": one that was drunk from before.
@@ -114,6 +125,15 @@ fn is_refused(clause: &Clause, told: &[Verb], pours: &[Pour]) -> bool {
         && told.iter().all(kept)
         && pours.len() < 2
         && !clause.any(&[Tag::Rest, Tag::LeftOver])
+}
+
+/// "fed 13 (120 ml)": a number that can't be an amount, before one that surely is.
+fn label_before(pours: &mut Vec<Pour>, ctx: &Context) -> Option<Code> {
+    let [first, second] = pours.as_slice() else { return None };
+    let sure = second.amount.unit == Some(Unit::Ml) && second.amount.value >= 15.0;
+    let label = first.amount.whole().filter(|_| sure && volume(first.amount, None, ctx).is_err())?;
+    pours.remove(0);
+    Some(label)
 }
 
 /// "gave 12": label, count, ounces or millilitres.
@@ -145,79 +165,8 @@ fn listed_codes(clause: &Clause, ctx: &Context) -> Vec<Code> {
         .collect()
 }
 
-/// A feed for each child ("A 80 B 95") or each clock time ("4oz at 9:10, 3oz at 12").
-fn several_feeds(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Vec<Act>> {
-    let unit = written_unit(&clause.items);
-    let mut acts = Vec::new();
-    let by_child: Vec<(Option<String>, &Pour)> =
-        pours.iter().map(|p| (child_before(clause, p.at), p)).collect();
-    if pours.len() > 1 && by_child.iter().all(|(child, _)| child.is_some()) {
-        for (child, pour) in by_child {
-            let mut feed = act(ActKind::Feed, clause, ctx)?;
-            (feed.child, feed.ml, feed.about) =
-                (child, Some(volume(pour.amount, unit, ctx)?), pour.amount.about);
-            acts.push(feed);
-        }
-        return Ok(acts);
-    }
-    let each = with_lists(clause, pours.to_vec(), ctx);
-    if clause.has(Tag::Twins)
-        && each.len() > 1
-        && clause.items.iter().all(|i| !i.any(&[Tag::Of, Tag::LeftOver]))
-    {
-        for pour in each {
-            let mut feed = act(ActKind::Feed, clause, ctx)?;
-            (feed.ml, feed.about) = (Some(volume(pour.amount, unit, ctx)?), pour.amount.about);
-            acts.push(feed);
-        }
-        return Ok(acts);
-    }
-    if let Some(each) = from_each(clause, pours, ctx)? {
-        return Ok(each);
-    }
-    let (left, drunk): (Vec<Pour>, Vec<Pour>) = pours.iter().partition(|p| left_word(clause, p.at));
-    for (when, pour) in entries(clause, &drunk) {
-        let mut feed = Act::new(ActKind::Feed);
-        timed(&mut feed, entry_moment(clause, when, ctx), ctx);
-        (feed.ml, feed.about) = (Some(volume(pour.amount, unit, ctx)?), pour.amount.about);
-        let next = drunk.iter().map(|p| p.at).find(|at| *at > pour.at).unwrap_or(usize::MAX);
-        let own = left.iter().find(|l| pour.at < l.at && l.at < next);
-        feed.left_ml = own.map(|l| volume(l.amount, unit, ctx)).transpose()?;
-        acts.push(feed);
-    }
-    Ok(acts)
-}
-
-/// "60 from 15 and 40 from 13": a feed from each. What stands before them is their sum, or nothing is sure.
-fn from_each(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Vec<Act>>> {
-    let linked = |i: &Item| i.is_word() && i.any(&[Tag::From, Tag::Of]);
-    let code = |p: &Pour| {
-        let next = clause.items.get(p.at + 1)?;
-        let item = if linked(next) { clause.items.get(p.at + 2)? } else { next };
-        match &item.kind {
-            Kind::Codes(codes) if codes.len() == 1 && (linked(next) || item.has(Tag::From)) => Some(codes[0]),
-            _ => None,
-        }
-    };
-    let unit = written_unit(&clause.items);
-    let (mut acts, mut whole) = (Vec::new(), Vec::new());
-    for pour in pours {
-        let ml = volume(pour.amount, unit, ctx)?;
-        let Some(code) = code(pour) else {
-            whole.push(ml);
-            continue;
-        };
-        let mut feed = act(ActKind::Feed, clause, ctx)?;
-        (feed.ml, feed.about, feed.codes) = (Some(ml), pour.amount.about, vec![code]);
-        acts.push(feed);
-    }
-    let sum: Volume = acts.iter().filter_map(|a| a.ml).sum();
-    let fits = whole.is_empty() || whole.len() == 1 && (whole[0].ml() - sum.ml()).abs() < 1.0;
-    Ok((acts.len() > 1 && fits).then_some(acts))
-}
-
 /// A letter or name right before an amount.
-fn child_before(clause: &Clause, at: usize) -> Option<String> {
+pub fn child_before(clause: &Clause, at: usize) -> Option<String> {
     let sign = usize::from(at > 1 && matches!(clause.items[at - 1].sign(), Some(':' | '-' | '=')));
     let item = clause.items.get(at.checked_sub(1 + sign)?)?;
     is_child_name(clause, item).then(|| clause.message.typed(item.from, item.to))
@@ -348,7 +297,7 @@ impl Amounts {
 }
 
 /// Bare numbers joined by "and" that are no labels are amounts.
-fn with_lists(clause: &Clause, mut pours: Vec<Pour>, ctx: &Context) -> Vec<Pour> {
+pub fn with_lists(clause: &Clause, mut pours: Vec<Pour>, ctx: &Context) -> Vec<Pour> {
     if !listed_codes(clause, ctx).is_empty() {
         return pours;
     }
@@ -372,7 +321,7 @@ fn is_left(clause: &Clause, pour: &Pour, after: bool) -> bool {
 }
 
 /// "left 30" or "30 left", but in "fed 90 left 30" the word belongs to the 30.
-fn left_word(clause: &Clause, at: usize) -> bool {
+pub fn left_word(clause: &Clause, at: usize) -> bool {
     let soft = |i: &&Item| !(i.is_word() && i.any(&[Tag::About, Tag::Article, Tag::Be, Tag::Just, Tag::He]));
     let left = |i: &Item| i.is_word() && i.has(Tag::LeftOver);
     let before = clause.items[..at].iter().rev().take(3).find(soft).is_some_and(left);

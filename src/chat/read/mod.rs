@@ -50,6 +50,7 @@ mod pump;
 mod scene;
 mod senses;
 mod setting;
+mod several;
 mod stays;
 pub mod steps;
 mod store;

@@ -63,6 +63,10 @@ fn freezes(clause: &Clause, at: usize) -> bool {
 /// "frozen" names a state, not a place, unless it ends what is said ("both frozen").
 fn is_adjective(clause: &Clause, at: usize) -> bool {
     let next = clause.items.get(at + 1);
+    // "still fridge cold"
+    if next.is_some_and(|n| n.is_word() && n.has(Tag::Cold)) {
+        return true;
+    }
     clause.items[at].has(Tag::Frozen) && next.is_some_and(|n| n.is_word() && !n.has(Tag::And))
 }
 

@@ -296,6 +296,9 @@ fn relocate(draft: &mut Draft, mut act: Act) {
     draft.note(at, Fact::Moved { codes: codes.clone(), place, site: act.site.clone() });
     let others: Vec<Code> = codes.iter().copied().filter(|c| !thawing.contains(c)).collect();
     if !others.is_empty() {
+        // "Out for 3 hours, now back in the fridge": one line tells where it is now.
+        let same = |p: &Piece| matches!(p, Piece::Did { what: Did::Moved, codes, .. } if *codes == others);
+        draft.pieces.retain(|p| !same(p));
         did(draft, Did::Moved, &others, &act);
     }
     if !thawing.is_empty() {
