@@ -11,6 +11,7 @@ use clap::Parser;
 use support::kills::{Plan, Until, run};
 use support::postgres;
 
+#[allow(dead_code, reason = "the other harnesses are for other benches")]
 #[path = "../tests/support/mod.rs"]
 mod support;
 

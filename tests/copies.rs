@@ -157,6 +157,7 @@ async fn a_copy_is_of_one_moment_while_others_write() {
                         expected_seq: n,
                         entries: vec![entry],
                         wake: None,
+                        urgent: None,
                     };
                     store.commit(Commit { change: Some(change), ..Commit::default() }).await.unwrap();
                 }

@@ -9,7 +9,7 @@ use toml::{Table, Value};
 const REGISTRY: &str = "registry+https://github.com/rust-lang/crates.io-index";
 
 /// Each lets the program be used, changed and passed on, with no more than a notice.
-const LICENCES: [&str; 13] = [
+const LICENCES: [&str; 14] = [
     "0BSD",
     "Apache-2.0",
     "Apache-2.0 WITH LLVM-exception",
@@ -22,6 +22,7 @@ const LICENCES: [&str; 13] = [
     "MIT",
     // Changes to its own files stay open; the program as a whole is not concerned.
     "MPL-2.0",
+    "MPL-2.0+",
     "Unicode-3.0",
     "Zlib",
 ];

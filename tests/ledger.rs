@@ -98,10 +98,11 @@ fn what() -> impl Strategy<Value = What2> {
             place: None,
             since: Utc.with_ymd_and_hms(2027, 3, 12, 8, 0, 0).unwrap() + TimeDelta::minutes(m % 10_000),
             site,
+            start_unknown: m % 2 == 0,
         }),
         (codes(), prop::sample::select(vec![Found::Hard, Found::Icy, Found::Liquid]), any::<bool>())
             .prop_map(|(codes, found, cold)| Fact::Checked { codes, found: Some(found), cold }),
-        codes().prop_map(|missing| Fact::Counted { missing }),
+        (codes(), codes()).prop_map(|(missing, back)| Fact::Counted { missing, back }),
     ];
     prop_oneof![
         3 => (1i64..300_000, place(), site(), marks())
@@ -146,7 +147,13 @@ fn after(rules: &str, facts: &[(i64, Fact)]) -> Container {
 }
 
 fn lost_cold(since: i64) -> Fact {
-    Fact::Outage { what: What::Power, place: None, since: noon() + TimeDelta::hours(since), site: None }
+    Fact::Outage {
+        what: What::Power,
+        place: None,
+        since: noon() + TimeDelta::hours(since),
+        site: None,
+        start_unknown: false,
+    }
 }
 
 fn looked(found: Found, cold: bool) -> Fact {
@@ -321,6 +328,39 @@ fn entries(told: &[Told]) -> Vec<Entry> {
         .collect()
 }
 
+/// Milk that is poured together lasts no longer than any of it would have where the mixture is.
+fn no_longer_than_any_part(ledger: &Ledger, entry: &Entry) -> Result<(), String> {
+    let Record::Said { facts, .. } = &entry.record else { return Ok(()) };
+    let Some(Fact::Combined { into, from, added: None, .. }) = facts.first().map(|d| &d.fact) else {
+        return Ok(());
+    };
+    let Some(target) = ledger.stock().get(*into).filter(|c| c.exists()).cloned() else { return Ok(()) };
+    let mut mixed = ledger.clone();
+    mixed.append(entry.clone());
+    let by = mixed.stock().get(*into).and_then(Container::use_by);
+    for code in from.iter().chain([into]) {
+        let mut alone = ledger.clone();
+        let exists = alone.stock().get(*code).filter(|c| c.exists());
+        let Some((place, known)) = exists.map(|c| (c.life.place, c.age_known())) else { continue };
+        let moves =
+            Fact::Moved { codes: vec![*code], place: target.life.place, site: target.life.site.clone() };
+        let facts = vec![Dated { at: entry.recorded, fact: moves }];
+        if place != target.life.place {
+            alone.append(Entry { record: Record::Said { acts: Vec::new(), facts }, ..entry.clone() });
+        }
+        let part = alone.stock().get(*code).and_then(Container::use_by);
+        if known && part.is_some() && by.is_some() && by > part {
+            return Err(format!("{code} lasted until {part:?}, the mixture {into} until {by:?}"));
+        }
+    }
+    Ok(())
+}
+
+/// Milk at home of known age always has a use-by.
+fn has_a_clock(c: &Container) -> bool {
+    !c.exists() || c.life.site.is_some() || !c.age_known() || c.use_by().is_some()
+}
+
 fn no_later(before: Option<Moment>, after: Option<Moment>) -> bool {
     before.is_none_or(|b| after.is_some_and(|a| a <= b))
 }
@@ -359,7 +399,14 @@ proptest! {
         let mut ledger = Ledger::new(household(rules));
         for (entry, told) in entries.iter().zip(&told) {
             let before = ledger.stock().clone();
+            if told.late == 0 {
+                let bounded = no_longer_than_any_part(&ledger, entry);
+                prop_assert!(bounded.is_ok(), "{} after {entry:?}", bounded.unwrap_err());
+            }
             ledger.append(entry.clone());
+            for c in ledger.stock().existing() {
+                prop_assert!(has_a_clock(c), "{} has no use-by after {entry:?}: {:?}", c.code, c.life);
+            }
             prop_assert!(ledger.stock().adds_up(), "after {entry:?}: {:?}", ledger.stock().totals);
             // A date told of a label holds from the start: it may make milk younger, as any correction by a person.
             let new = match &entry.record {

@@ -188,6 +188,7 @@ impl Book {
             left_freezer: self.moment(entry.left_freezer)?,
             fully_thawed: self.moment(entry.thawed)?,
             thawed_how: usual_way(entry.place),
+            unfrozen: None,
             warmed: None,
             feed_began: None,
             feed_ended: None,

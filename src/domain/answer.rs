@@ -73,6 +73,7 @@ pub enum Piece {
         place: Option<Place>,
         since: Moment,
         codes: Vec<Code>,
+        start_unknown: bool,
     },
     Counted {
         place: Option<Place>,
@@ -89,6 +90,7 @@ pub enum Piece {
         found: Option<Found>,
         cold: bool,
         codes: Vec<Code>,
+        of: Looked,
     },
     /// Milk that is held now had been drunk or sent before.
     WasDrunk {
@@ -118,6 +120,8 @@ pub enum Piece {
     TakenBack {
         codes: Vec<Code>,
         by: Option<String>,
+        /// What the entries said.
+        acts: Vec<Act>,
     },
     Corrected,
     /// What a corrected entry said before, in the fields that differ.
@@ -173,6 +177,21 @@ pub enum Piece {
     NotFrozenNow {
         codes: Vec<Code>,
     },
+    /// Said to thaw, though it never was in a freezer by the books.
+    NeverFrozen {
+        codes: Vec<Code>,
+    },
+    /// Back from elsewhere without a word of how it was kept on the way.
+    HoursAway {
+        codes: Vec<Code>,
+    },
+    /// Counted as missing once, and there after all.
+    SeenAgain {
+        codes: Vec<Code>,
+    },
+    GivenAwayStarted {
+        codes: Vec<Code>,
+    },
     NotFrozenStarted {
         codes: Vec<Code>,
     },
@@ -210,7 +229,7 @@ pub enum Piece {
         place: Option<Place>,
         ml: Option<Volume>,
         rule: Option<RuleOn>,
-        asked: Asked,
+        asked: Box<Asked>,
     },
     Alarm {
         what: What,
@@ -292,6 +311,21 @@ pub enum Did {
     Sent,
     Returned,
     Checked,
+}
+
+/// What people looked at after the cold was lost, as the books had it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Looked {
+    Frozen,
+    /// Frozen, and nobody knows since when the cold was lost.
+    SinceUnknown,
+    /// Out of the freezer already.
+    Thawing,
+    Unfrozen,
+    /// Not frozen, and what was said settles nothing.
+    Open,
+    /// Not frozen, and no cold was lost there.
+    AsBefore,
 }
 
 /// What kind of container was looked for.

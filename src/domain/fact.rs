@@ -165,6 +165,9 @@ pub enum Fact {
         /// Not at home but there.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         site: Option<Site>,
+        /// Nobody said since when: `since` is when it was told.
+        #[serde(default, skip_serializing_if = "is_false")]
+        start_unknown: bool,
     },
     Checked {
         codes: Vec<Code>,
@@ -181,10 +184,16 @@ pub enum Fact {
         #[serde(flatten)]
         marks: Marks,
     },
-    /// People counted: these were not there.
+    /// People counted: these were not there, and those are there after all.
     Counted {
         missing: Vec<Code>,
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        back: Vec<Code>,
     },
+}
+
+fn is_false(value: &bool) -> bool {
+    !*value
 }
 
 /// A container that comes on the books.

@@ -272,13 +272,16 @@ impl<'l> Sheet<'l> {
             Place::Cooler => self.cooler(own),
             _ => {}
         }
-        let in_fridge = own && life.place == Place::Fridge;
+        self.since_expressed(life.expressed, own && life.place == Place::Fridge);
+    }
+
+    fn since_expressed(&mut self, expressed: Option<Moment>, own: bool) {
         let asked = self.situation(Milk::Fresh, Spot::Fridge);
         let start = match self.rules.figure(&asked).map(|f| f.start) {
-            Some(Start::Received) => life.received,
-            _ => life.expressed,
+            Some(Start::Received) => self.life.received,
+            _ => expressed,
         };
-        self.found(Clock::Fridge, asked, start.map(Origin::at), in_fridge);
+        self.found(Clock::Fridge, asked, start.map(Origin::at), own);
     }
 
     /// Counts from the first freezing; where that is unknown, from the earliest it can have been.
@@ -311,6 +314,9 @@ impl<'l> Sheet<'l> {
         let own_here = own && self.life.place != Place::Room;
         self.thawed_in_fridge(own_here);
         self.frozen_before();
+        if self.life.unfrozen.is_some() {
+            self.since_expressed(self.life.unfrozen, false);
+        }
     }
 
     fn thawed_in_fridge(&mut self, own: bool) {
@@ -382,8 +388,8 @@ impl<'l> Sheet<'l> {
     /// Writes a clock down. A clock of the present state and place must be known and have a figure, else the milk is of
     /// unknown keeping or used now; one that only caps it is left out.
     fn found(&mut self, clock: Clock, asked: Situation, start: Option<Origin>, own: bool) {
-        let figure = self.rules.figure(&asked);
         let must = own && self.rules.is_for_families();
+        let figure = self.figure(&asked, must);
         let Some(start) = start else {
             self.unknown |= must;
             return;
@@ -412,6 +418,15 @@ impl<'l> Sheet<'l> {
         });
     }
 
+    /// Where nobody knows how milk thawed, the strictest of the possible answers counts; for what it is now and where also
+    /// that there is no figure.
+    fn figure(&self, asked: &Situation, must: bool) -> Option<&'static Figure> {
+        let so = |way: &ThawHow| self.rules.figure(&Situation { way: Some(*way), ..*asked });
+        let open = must && asked.milk == Milk::Thawed && asked.way.is_none();
+        let ways = [ThawHow::Fridge, ThawHow::WarmWater, ThawHow::Room];
+        if open && ways.iter().any(|way| so(way).is_none()) { None } else { self.rules.figure(asked) }
+    }
+
     /// The household's own limit: with a publisher's set only where it has a figure that this makes stricter.
     fn entered(&self, clock: Clock) -> Option<Span> {
         let limit = self.conditions.limits[clock as usize];
@@ -430,7 +445,7 @@ impl<'l> Sheet<'l> {
 }
 
 /// As reported; milk that went from the freezer into the fridge thawed there.
-fn thawed_how(life: &Life) -> Option<ThawHow> {
+pub fn thawed_how(life: &Life) -> Option<ThawHow> {
     let not_at_first = |stay: &Stay| {
         stay.spent().is_zero() && stay.since().is_none_or(|since| life.left_freezer < Some(since))
     };

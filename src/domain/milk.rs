@@ -96,6 +96,9 @@ pub struct Life {
     /// Reported as fully thawed just then; else the clock runs from `left_freezer`.
     pub fully_thawed: Option<Moment>,
     pub thawed_how: Option<ThawHow>,
+    /// When the oldest milk in it was expressed that by the books never lay in a freezer, though the rest did, or though
+    /// people say that it thawed: its limit goes on.
+    pub unfrozen: Option<Moment>,
     pub warmed: Option<Moment>,
     pub feed_began: Option<Moment>,
     pub feed_ended: Option<Moment>,
@@ -109,6 +112,11 @@ pub struct Life {
 }
 
 impl Life {
+    /// By the books it never lay in a freezer, whatever is said of it.
+    pub fn never_frozen(&self) -> bool {
+        self.state != State::Frozen && self.first_frozen.is_none() && self.frozen_in.is_none()
+    }
+
     /// It lay in a freezer before it came to be what it is.
     pub fn was_frozen(&self) -> bool {
         self.first_frozen.is_some() || self.left_freezer.is_some() || self.fully_thawed.is_some()

@@ -58,11 +58,10 @@ pub fn due(ledger: &Ledger, now: Moment) -> Vec<Due> {
     grouped
 }
 
+type Shared<'d> = (Why, Stage, &'d Option<String>, Option<(&'d Owner, &'d Option<Site>)>);
+
 /// What containers that are told of together share: the reason, who is told, whose milk it is and where it lies.
-fn shared<'d>(
-    ledger: &'d Ledger,
-    due: &'d Due,
-) -> (Why, Stage, &'d Option<String>, Option<(&'d Owner, &'d Option<Site>)>) {
+fn shared<'d>(ledger: &'d Ledger, due: &'d Due) -> Shared<'d> {
     let reminder = &due.reminder;
     let first = reminder.codes.first().and_then(|(code, _)| ledger.stock().get(*code));
     (reminder.why, reminder.stage, &reminder.to, first.map(|c| (&c.marks.whose, &c.life.site)))

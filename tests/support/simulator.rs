@@ -99,12 +99,16 @@ impl Platform {
         *untold += u32::from(!told);
         match &outgoing.body {
             Body::Send { buttons, .. } => {
-                let message = 1_000_000 + wall.posts.len() as i64;
+                let before = wall.posts.iter().filter(|post| post.chat == outgoing.chat).count();
+                let message = 1_000_000 + before as i64;
                 wall.posts.push(Post { chat: outgoing.chat, message, buttons: buttons.clone() });
                 Some(message)
             }
             Body::Edit { buttons, .. } => {
-                let post = wall.posts.iter_mut().find(|post| Some(post.message) == outgoing.edits);
+                let post = wall
+                    .posts
+                    .iter_mut()
+                    .find(|post| post.chat == outgoing.chat && Some(post.message) == outgoing.edits);
                 post.into_iter().for_each(|post| post.buttons.clone_from(buttons));
                 outgoing.edits
             }
@@ -121,19 +125,20 @@ impl Messenger for Platform {
         }
         let tries = {
             let mut wall = self.wall.lock().unwrap();
-            let tries = wall.tries.entry(outgoing.id).or_default();
+            let tries = wall.tries.entry(outgoing.chat).or_default();
             *tries += 1;
             *tries
         };
-        // By row and try, not by the order in which rows come: several may be on their way.
-        let mut dice = StdRng::seed_from_u64(self.seed ^ (outgoing.id as u64) << 8 ^ tries);
+        // By chat and try, not by the order in which chats come: several may be on their way. How long to wait is always
+        // told, for what the sender waits otherwise is left to chance.
+        let mut dice = StdRng::seed_from_u64(self.seed ^ (outgoing.chat as u64) << 32 ^ tries);
+        let wait = Refusal::TooMany(TimeDelta::seconds(dice.random_range(1..60)));
         match dice.random_range(0..1000) {
             n if n >= self.faults => Ok(self.post(outgoing, true)),
-            n if n % 3 == 0 => Err(Refusal::TooMany(TimeDelta::seconds(dice.random_range(1..60)))),
-            n if n % 3 == 1 => Err(Refusal::Later("Bad Gateway".into())),
+            n if n % 3 > 0 => Err(wait),
             _ => {
                 self.post(outgoing, false);
-                Err(Refusal::Later("the answer broke off".into()))
+                Err(wait)
             }
         }
     }

@@ -224,7 +224,7 @@ fn is_container(items: &[Item], at: usize) -> bool {
 fn labels(items: &[Item], at: usize, message: &Message, units: Unit) -> Option<(Item, usize)> {
     let start = label_start(items, at, message, units)?;
     let (codes, end) = label_run(items, start, message);
-    let ways = [Sense::Tag(Tag::From), Sense::Tag(Tag::To)];
+    let ways = [Sense::Tag(Tag::From), Sense::Tag(Tag::To), Sense::Tag(Tag::Into)];
     let senses = items[at].senses.iter().copied().filter(|s| ways.contains(s)).collect();
     (!codes.is_empty()).then(|| {
         let (item, used) = built(items, at, end - at, Kind::Codes(codes));

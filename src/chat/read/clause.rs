@@ -55,7 +55,7 @@ impl<'m> Clause<'m> {
         while let Some((at, length)) = self.message.find(start, to, tag) {
             let hidden =
                 self.items.iter().any(|i| i.from <= at && at < i.to && i.to - i.from > length && !i.has(tag));
-            if !hidden && !(tag == Tag::OtherThing && self.means_state(at, length)) {
+            if !(hidden || tag == Tag::OtherThing && self.means_state(at, length)) {
                 return Some(at);
             }
             start = at + 1;

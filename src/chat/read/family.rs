@@ -155,7 +155,6 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         () if clause.tells(Verb::ComeBack) && clause.has_place() && has_containers(clause) => {
             Some(Family::Move)
         }
-        () if is_given_elsewhere(clause) => None,
         () if out_of_the_fridge(clause) && clause.tells_any(&[Verb::Take, Verb::Pull, Verb::Get]) => {
             Some(Family::Move)
         }

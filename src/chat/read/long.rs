@@ -5,7 +5,7 @@ use super::token::tokens;
 use crate::domain::act::{Kind, Reading, Unclear};
 
 /// The most tokens that are read at once; no single sentence is longer.
-pub const STRETCH: usize = 160;
+pub const STRETCH: usize = 240;
 
 /// The stretches that a message is read in; none where a sentence is longer than any that is read.
 pub fn stretches(text: &str) -> Option<Vec<&str>> {

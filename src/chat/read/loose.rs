@@ -15,6 +15,7 @@ use crate::domain::place::{Place, Site};
 use crate::domain::volume::Unit;
 
 /// What a clause without a verb holds.
+#[derive(Clone, Copy)]
 struct Seen {
     codes: bool,
     list: bool,
@@ -73,20 +74,8 @@ impl Seen {
 pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
     let items = &clause.items;
     let amounts = pours(clause, false);
-    let Seen {
-        codes,
-        list,
-        joined,
-        multi,
-        counted,
-        place,
-        plausible,
-        sides,
-        session,
-        bottle,
-        container,
-        timed,
-    } = Seen::of(clause, ctx, &amounts);
+    let seen = Seen::of(clause, ctx, &amounts);
+    let Seen { codes, list, counted, place, plausible, sides, session, bottle, container, timed, .. } = seen;
     if clause.has(Tag::Temperature) && !items.iter().any(|i| i.amount().is_some_and(|a| a.unit.is_some())) {
         return Ok(None);
     }
@@ -105,7 +94,27 @@ pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
     if !amounts.is_empty() && !plausible && place && !codes && !sides {
         return small_number(clause, ctx);
     }
-    Ok(match () {
+    Ok(shaped(clause, &seen, &amounts))
+}
+
+/// The family by what the clause holds and where it stands.
+fn shaped(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> Option<Family> {
+    let items = &clause.items;
+    let Seen {
+        codes,
+        list,
+        joined,
+        multi,
+        counted,
+        place,
+        plausible,
+        sides,
+        session,
+        bottle,
+        container,
+        timed,
+    } = *seen;
+    match () {
         () if clause.has(Tag::Total)
             && amounts.len() == 1
             && !place
@@ -117,7 +126,7 @@ pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
         }
         () if leftover(clause) => about_a_bottle(clause).then_some(Family::Feed),
         () if plausible && !place && more(clause) => Some(Family::Feed),
-        () if of_a_bottle(&amounts, items) => Some(Family::Feed),
+        () if of_a_bottle(amounts, items) => Some(Family::Feed),
         () if sides && amounts.len() >= 2 => Some(Family::Pump),
         () if clause.has(Tag::SideWord) && clause.has(Tag::Each) && amounts.len() == 1 => Some(Family::Pump),
         () if clause.message.has(0, clause.message.tokens.len(), Tag::PumpNoun)
@@ -157,7 +166,7 @@ pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
         () if counted && place && clause.has(Tag::ThereAre) => Some(Family::Count),
         () if counted && place && !bottle_head(clause) => Some(Family::Move),
         () => None,
-    })
+    }
 }
 
 /// The message speaks of a child or a bottle that wasn't finished.

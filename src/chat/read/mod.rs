@@ -5,6 +5,7 @@
 //!
 //! ```text
 //! message  = answer | alarm | outage [event…] | setting | undo | correction | doubt | event…
+//!            (undo, correction or done) ("." | ",") message          both count, also where the second asks back
 //! answer   = a whole message: claim, done, yes, no, pause [until], resume, help, /topic
 //! event    = told | asked            events keep the order of the message
 //! told     = segment {segment}       the first opens it, the others only add to it ("fridge", "30 left")
@@ -13,6 +14,7 @@
 //! item     = amount | multi | labels | list | count | time | span | word | sign
 //! amount   = number [unit]           bare numbers wait for the act they belong to
 //! multi    = count "x" amount        "2x90", "3 bags of 4 oz"
+//! named    = label ("is" | ":") (name of milk | whose | date)      told of labels, whoever wrote them down
 //! labels   = ("#" | bag | la) number {("," | and | "-" | to) number}
 //! list     = number {(and | "-" | to) number}
 //! time     = [at | since | until | for | from] (day | part of day | clock | span ago) …

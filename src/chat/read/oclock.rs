@@ -65,7 +65,7 @@ fn digits(
         let amount = items.get(at + 2).and_then(Item::amount);
         let dash = next.is_some_and(|i| matches!(i.sign(), Some('-' | ':')))
             && minutes < 60
-            && amount.is_some_and(|a| a.value >= 15.0 || minutes % 25 != 0);
+            && amount.is_some_and(|a| a.value >= 15.0 || !minutes.is_multiple_of(25));
         let shown = dash
             || next
                 .is_some_and(|i| i.amount().is_some() || i.any(&[Tag::Bottle, Tag::FeedNoun, Tag::Session]));

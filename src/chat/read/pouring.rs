@@ -13,7 +13,7 @@ use crate::domain::act::{Act, Doubt, Kind as ActKind, Pick};
 pub fn combine(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let mut combine = act(ActKind::Combine, clause, ctx)?;
     let into = clause.items.iter().position(|i| i.is_word() && i.any(&[Tag::Into, Tag::To, Tag::With]));
-    let onto = clause.items.iter().position(|i| !i.is_word() && i.has(Tag::To));
+    let onto = clause.items.iter().position(|i| !i.is_word() && i.any(&[Tag::To, Tag::Into]));
     let after = into.map(|at| at + 1).or(onto);
     let target = topped(clause).or(after.and_then(|at| clause.items.get(at..)).and_then(target_code));
     let found = refs(clause, &clause.items, Bare::Never)?;

@@ -20,7 +20,7 @@ pub enum Sense {
 }
 
 /// What is done.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Verb {
     Pump,
@@ -66,7 +66,7 @@ pub enum Verb {
 }
 
 /// Whether the word says that it has happened, is happening, or neither (a plan, a wish, a habit, a name).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Form {
     Done,
@@ -74,7 +74,7 @@ pub enum Form {
     Base,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum SiteWord {
     Work,
@@ -83,7 +83,7 @@ pub enum SiteWord {
 }
 
 /// A part of a day; those with `This` and `Last` name the day as well.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Part {
     Morning,
@@ -98,7 +98,7 @@ pub enum Part {
     Earlier,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Day {
     Today,
@@ -116,7 +116,7 @@ pub enum Day {
 }
 
 /// Everything else that the reader looks for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Tag {
     Container,

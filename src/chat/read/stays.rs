@@ -28,7 +28,7 @@ pub fn find(clause: &Clause, all: &[Spot], ctx: &Context) -> Built<Option<Stay>>
     let Some(at) = clause.items.iter().position(is_span) else { return Ok(None) };
     let before = all.iter().rfind(|s| s.at < at);
     let Some(spot) = before.or_else(|| all.iter().find(|s| s.at > at)) else { return Ok(None) };
-    let out = is_origin(clause, spot);
+    let out = is_left(clause, spot);
     let place = if out { Place::Room } else { spot.place };
     let now = moment(&clause.items, ctx, false)?.map_or(ctx.sent, |m| m.at);
     let (from, latest) = match &clause.items[at].kind {
@@ -45,6 +45,13 @@ pub fn find(clause: &Clause, all: &[Spot], ctx: &Context) -> Built<Option<Stay>>
     Ok(Some(Stay { place, site: spot.site.clone(), from, latest }))
 }
 
+/// "from the fridge", "been out of the fridge": where it no longer was.
+fn is_left(clause: &Clause, spot: &Spot) -> bool {
+    let small = |i: &&Item| !(i.is_word() && i.any(&[Tag::The, Tag::CodeArticle]));
+    let before = clause.items[..spot.at].iter().rev().find(small);
+    is_origin(clause, spot) || before.is_some_and(|i| i.is_word() && i.has(Tag::Of))
+}
+
 fn is_span(item: &Item) -> bool {
     matches!(item.kind, Kind::Lasting(_)) || item.when().is_some_and(|w| w.role == Role::Since)
 }
@@ -59,7 +66,7 @@ pub fn moves(clause: &Clause, all: &[Spot], stay: Stay, ctx: &Context) -> Built<
     let mut first = act(ActKind::Move, clause, ctx)?;
     refs(clause, &clause.items, Bare::Count)?.put(&mut first);
     (first.place, first.site) = (Some(stay.place), stay.site);
-    let goal = all.iter().rfind(|s| s.place != stay.place && !is_origin(clause, s));
+    let goal = all.iter().rfind(|s| s.place != stay.place && !is_left(clause, s));
     let then = match goal {
         Some(goal) => {
             let mut then = act(ActKind::Move, clause, ctx)?;

@@ -274,7 +274,7 @@ fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Opti
     let start = at + 1 + skip;
     let (clock, used) = clock(items, start, message, true)?;
     // "a la 1", but "a la 3" is bag 3.
-    if word.has(Tag::AtOne) && clock.hour % 12 != 1 {
+    if word.has(Tag::AtOne) && items[start].amount().is_none_or(|a| a.value != 1.0) {
         return None;
     }
     if about && items[start].amount().is_some_and(|a| a.value > 12.0 && a.value.fract() == 0.0) {
@@ -296,10 +296,13 @@ fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Opti
 fn spans_hours(items: &[Item], at: usize, message: &Message) -> bool {
     let hour =
         |n: usize| items.get(n).and_then(Item::amount).and_then(|a| a.whole()).is_some_and(|h| h <= 24);
+    if !(items[at].is_word() && items[at].has(Tag::From) && hour(at + 1) && hour(at + 3)) {
+        return false;
+    }
     let joint = items.get(at + 2).is_some_and(|i| i.any(&[Tag::Until, Tag::To]) || i.sign() == Some('-'));
     let told = message.has(0, message.tokens.len(), Tag::Outage)
         || items[..at].iter().any(|i| i.is(Verb::Nurse) || i.is(Verb::Open));
-    items[at].is_word() && items[at].has(Tag::From) && hour(at + 1) && joint && hour(at + 3) && told
+    joint && told
 }
 
 /// "out since 10" tells a place as well.

@@ -1,7 +1,7 @@
 //! What words mean: the vocabularies in `words/*.toml`, a file a language and one for signs. Adding a language is adding
 //! a file and its line in `FILES`. A word may mean several things; which one is meant is for the stages after this.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::OnceLock;
 
 use serde::Deserialize;
@@ -35,23 +35,24 @@ impl Language {
     }
 }
 
+/// A vocabulary as it stands in its file; in order, so that the meanings of a word always come in the same one.
 #[derive(Deserialize, Default)]
 #[serde(deny_unknown_fields, default)]
 struct File {
-    verbs: HashMap<Verb, HashMap<Form, Vec<String>>>,
-    places: HashMap<Place, Vec<String>>,
-    sites: HashMap<SiteWord, Vec<String>>,
+    verbs: BTreeMap<Verb, BTreeMap<Form, Vec<String>>>,
+    places: BTreeMap<Place, Vec<String>>,
+    sites: BTreeMap<SiteWord, Vec<String>>,
     units: Units,
-    numbers: HashMap<String, Vec<String>>,
-    parts: HashMap<Part, Vec<String>>,
-    days: HashMap<Day, Vec<String>>,
-    months: HashMap<String, Vec<String>>,
-    tags: HashMap<Tag, Vec<String>>,
-    marks: HashMap<Tag, Vec<String>>,
+    numbers: BTreeMap<String, Vec<String>>,
+    parts: BTreeMap<Part, Vec<String>>,
+    days: BTreeMap<Day, Vec<String>>,
+    months: BTreeMap<String, Vec<String>>,
+    tags: BTreeMap<Tag, Vec<String>>,
+    marks: BTreeMap<Tag, Vec<String>>,
     /// What milk is called besides its age and amount, by the key that every language shares.
-    called: HashMap<String, Vec<String>>,
+    called: BTreeMap<String, Vec<String>>,
     /// What settings may be called, by setting and value.
-    names: HashMap<String, HashMap<String, Vec<String>>>,
+    names: BTreeMap<String, BTreeMap<String, Vec<String>>>,
     slips: Slips,
 }
 
@@ -154,6 +155,7 @@ impl Lexicon {
         if !all.is_empty() {
             return all;
         }
+        let signs = self.0.len().saturating_sub(1);
         for (n, here) in entries.iter().enumerate() {
             // A word that one language has as it stands is not another's with its accents dropped ("use", "usé"),
             // unless the rest of the message is in that other language.
@@ -164,7 +166,10 @@ impl Lexicon {
             let same = |known: &Token, typed: &Token| {
                 known.accented == typed.accented || known.plain == typed.plain && !elsewhere(typed)
             };
-            all.extend(fitting(here, tokens, same));
+            // And where the message clearly is in one language, a word of it is no word of another ("once").
+            let foreign =
+                n < signs && (0..signs).any(|m| m != n && leads[m] >= leads[n] + 2 && self.0[m].knows(word));
+            all.extend(fitting(here, tokens, same).filter(|found| !(foreign && found.length == 1)));
         }
         all
     }
@@ -295,6 +300,12 @@ impl Vocabulary {
         if let Some(head) = name.words.first() {
             self.names.entry(head.plain.clone()).or_default().push(name);
         }
+    }
+
+    /// The word, just as written, is one of the language.
+    fn knows(&self, word: &Token) -> bool {
+        let all = self.entries.get(&word.plain).into_iter().flatten();
+        all.into_iter().any(|e| e.words.len() == 1 && e.words[0].accented == word.accented)
     }
 
     /// The word, just as written, means something by itself that matters here.

@@ -293,7 +293,14 @@ impl Speaker<'_> {
             lines.extend(self.left_aside(owner));
         }
         if let Some(from) = plan.take_out_from.filter(|_| !plan.thaw_codes.is_empty()) {
-            lines.push(self.words.say("plan-from", &[("time", self.time(from)), ("whose", self.whose())]));
+            let given = self
+                .ledger
+                .rules()
+                .figures
+                .iter()
+                .any(|f| f.milk.contains(&crate::domain::rules::Milk::Thawed));
+            let id = if given { "plan-from" } else { "plan-from-none" };
+            lines.push(self.words.say(id, &[("time", self.time(from)), ("whose", self.whose())]));
         }
         lines
     }

@@ -1,8 +1,8 @@
 //! What is said when something went wrong: the cold was lost, a count differs from the books, held milk was used before.
 //! Facts, whose rule, and the next step; nobody is told to throw anything away on the program's word.
 
-use crate::domain::act::{Code, Found};
-use crate::domain::answer::Piece;
+use crate::domain::act::{Code, Found, What};
+use crate::domain::answer::{Looked, Piece};
 use crate::domain::rules;
 
 use super::Speaker;
@@ -11,7 +11,7 @@ impl Speaker<'_> {
     pub fn mishap(&self, piece: &Piece) -> String {
         let w = self.words;
         match piece {
-            Piece::Checked { found, cold, codes } => self.checked(*found, *cold, codes),
+            Piece::Checked { found, cold, codes, of } => self.checked(*found, *cold, codes, *of),
             Piece::WasDrunk { codes, ml, at, by } => {
                 let by = by.clone().unwrap_or_else(|| w.word("by-nobody"));
                 let args = [
@@ -65,11 +65,22 @@ impl Speaker<'_> {
     }
 
     /// What the publisher says of milk found so. A set that says nothing of ice crystals counts it as thawed.
-    fn checked(&self, found: Option<Found>, cold: bool, codes: &[Code]) -> String {
+    fn checked(&self, found: Option<Found>, cold: bool, codes: &[Code], of: Looked) -> String {
         let rules = self.ledger.rules();
         let may_stay =
             rules.note(rules::Topic::Refreezing).and_then(|n| n.verdict) == Some(rules::Verdict::WhileIcy);
+        let on_ice = matches!(found, Some(Found::Hard | Found::Icy));
+        let stays = on_ice && (may_stay || found == Some(Found::Hard));
         let id = match found {
+            _ if of == Looked::Thawing => "checked-thawing",
+            _ if on_ice && matches!(of, Looked::Open | Looked::AsBefore | Looked::Unfrozen) => {
+                "checked-unfrozen"
+            }
+            _ if of == Looked::Open && cold => "checked-cold-open",
+            _ if of == Looked::Open => "checked-unfrozen-open",
+            _ if of == Looked::AsBefore || (of == Looked::Unfrozen && cold) => "checked-cold",
+            _ if of == Looked::Unfrozen => "checked-warm",
+            Some(_) if of == Looked::SinceUnknown && !stays => "checked-since-unknown",
             Some(Found::Hard) => "checked-hard",
             Some(Found::Icy) if may_stay => "checked-icy-stays",
             Some(Found::Icy) => "checked-icy-thaws",
@@ -78,7 +89,9 @@ impl Speaker<'_> {
             None if cold => "checked-cold",
             None => "checked-open",
         };
-        self.words.say(id, &[("codes", self.codes(codes)), ("whose", self.whose())])
+        let args =
+            [("codes", self.codes(codes)), ("whose", self.whose()), ("rule", self.outage_rule(What::Power))];
+        self.words.say(id, &args)
     }
 
     pub fn counted(&self, piece: &Piece) -> String {

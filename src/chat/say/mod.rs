@@ -109,8 +109,12 @@ impl<'a> Speaker<'a> {
             ChoiceLabel::Other => self.words.word("button-other"),
             ChoiceLabel::Name(name) => name.clone(),
             ChoiceLabel::Container(code) => self.with_amounts(&[*code]),
-            ChoiceLabel::Reading(acts) => acts.iter().map(|a| self.reading(a)).collect::<Vec<_>>().join("; "),
+            ChoiceLabel::Reading(acts) => self.readings(acts),
         }
+    }
+
+    pub fn readings(&self, acts: &[Act]) -> String {
+        acts.iter().map(|a| self.reading(a)).collect::<Vec<_>>().join("; ")
     }
 
     /// What an entry said before it was corrected, where that differs.
@@ -138,9 +142,18 @@ impl<'a> Speaker<'a> {
             Kind::Return => "reading-return",
             Kind::Discard => "reading-discard",
             Kind::Hold => "reading-hold",
+            Kind::Outage => "reading-outage",
+            Kind::Warm => "reading-warm",
+            Kind::Thawed => "reading-thawed",
+            Kind::Check => "reading-check",
+            Kind::Combine => "reading-combine",
+            Kind::Split => "reading-split",
+            Kind::Donate => "reading-donate",
+            Kind::Release => "reading-release",
+            Kind::Nurse => "reading-nurse",
             _ => "reading-other",
         };
-        self.words.say(id, &[("details", details.join(" "))])
+        self.words.say(id, &[("details", details.join(" "))]).trim().to_owned()
     }
 
     fn details(&self, act: &Act) -> Vec<String> {

@@ -34,9 +34,16 @@ impl Speaker<'_> {
                 child,
             ),
             Piece::Did { .. } => self.did(piece),
-            Piece::Outage { what, since, codes, .. } => self.outage(*what, *since, codes),
+            Piece::Outage { what, since, codes, start_unknown, .. } => {
+                self.outage(*what, *since, codes, *start_unknown)
+            }
             Piece::Counted { .. } => self.counted(piece),
-            Piece::TakenBack { codes, .. } if codes.is_empty() => w.word("taken-back"),
+            Piece::TakenBack { codes, acts, .. } if codes.is_empty() && acts.is_empty() => {
+                w.word("taken-back")
+            }
+            Piece::TakenBack { codes, acts, .. } if codes.is_empty() => {
+                w.say("taken-back-what", &[("what", self.readings(acts))])
+            }
             Piece::TakenBack { codes, .. } => w.say("taken-back-codes", &[("codes", self.codes(codes))]),
             Piece::Corrected => String::new(),
             Piece::Set { setting, value } => {
@@ -72,6 +79,10 @@ impl Speaker<'_> {
                 w.say("not-refrozen", &[("codes", self.codes(codes)), ("whose", self.whose())])
             }
             Piece::NotFrozenNow { codes } => w.say("not-frozen-now", &[("codes", self.codes(codes))]),
+            Piece::NeverFrozen { codes } => w.say("never-frozen", &[("codes", self.codes(codes))]),
+            Piece::HoursAway { codes } => w.say("hours-away", &[("codes", self.codes(codes))]),
+            Piece::SeenAgain { codes } => w.say("seen-again", &[("codes", self.codes(codes))]),
+            Piece::GivenAwayStarted { codes } => w.say("given-away-started", &[("codes", self.codes(codes))]),
             Piece::NotFrozenStarted { codes } => w.say("not-frozen-started", &[("codes", self.codes(codes))]),
             Piece::StartedMixed { codes } => w.say("started-mixed", &[("codes", self.codes(codes))]),
             Piece::NotForSending { codes } => w.say("not-for-sending", &[("codes", self.codes(codes))]),
@@ -196,10 +207,12 @@ impl Speaker<'_> {
         )
     }
 
-    fn outage(&self, what: What, since: Moment, codes: &[Code]) -> String {
+    fn outage(&self, what: What, since: Moment, codes: &[Code], start_unknown: bool) -> String {
         let args =
             [("time", self.time(since)), ("codes", self.codes(codes)), ("rule", self.outage_rule(what))];
-        self.words.say(if codes.is_empty() { "outage-none" } else { "outage" }, &args)
+        let told = self.words.say(if codes.is_empty() { "outage-none" } else { "outage" }, &args);
+        let asked = (start_unknown && !codes.is_empty()).then(|| self.words.word("outage-since"));
+        [Some(told), asked].into_iter().flatten().collect::<Vec<_>>().join("\n")
     }
 
     /// The labels that the rest of the message was noted without, each with the reason.

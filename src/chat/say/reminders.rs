@@ -26,9 +26,20 @@ impl Speaker<'_> {
         let id = match (reminder.stage, reminder.why) {
             (Stage::Past, Why::Leftover) => "remind-leftover-past".to_owned(),
             (Stage::Past, _) => "remind-past".to_owned(),
+            (_, Why::Check) => self.check(&codes).to_owned(),
             (stage, why) => format!("remind-{}-{}", key_of(&why), key_of(&stage)),
         };
         self.words.say(&id, &args)
+    }
+
+    /// Only what is or was frozen can be hard or icy.
+    fn check(&self, codes: &[Code]) -> &'static str {
+        let never = codes.iter().filter_map(|c| self.container(*c)).filter(|c| c.life.never_frozen()).count();
+        match never {
+            0 => "remind-check-due",
+            n if n == codes.len() => "remind-check-due-unfrozen",
+            _ => "remind-check-due-both",
+        }
     }
 
     /// The messages that were asked about and not recorded.

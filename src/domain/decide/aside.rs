@@ -2,10 +2,11 @@
 
 use chrono::{NaiveDateTime, TimeDelta};
 
-use crate::domain::act::{Act, Code, Doubt, Kind, Pick, What};
-use crate::domain::answer::{ChoiceLabel, Did, Piece, Wanted};
+use crate::domain::act::{Act, Code, Doubt, Found, Kind, Pick, What};
+use crate::domain::answer::{ChoiceLabel, Did, Looked, Piece, Wanted};
 use crate::domain::fact::{Fact, Record};
 use crate::domain::ledger::{Container, Ledger, MealKind, Said, Stock};
+use crate::domain::milk::{Gone, State};
 use crate::domain::place::{Place, Site};
 use crate::domain::query;
 use crate::domain::rules::{Fill, Spot};
@@ -13,7 +14,7 @@ use crate::domain::rules::{Fill, Spot};
 use super::choose::Otherwise;
 use super::draft::{Draft, Trouble, moment};
 use super::record::{at_home, at_site, codes_of, did, frozen_in_order, past_codes, warn_of, with};
-use super::{Decision, Message, owner, question};
+use super::{Decision, Message, owner, question, record_and_answer};
 
 pub fn hold(draft: &mut Draft, mut act: Act) {
     let since = act.named_from.filter(|_| act.codes.is_empty());
@@ -116,8 +117,16 @@ pub fn donate(draft: &mut Draft, mut act: Act) {
     });
     let Some(codes) = found else { return };
     let at = draft.at(&act);
+    let drunk_from = |c: &&Code| draft.stock.get(**c).is_some_and(Container::is_started);
+    let started: Vec<Code> = codes.iter().filter(drunk_from).copied().collect();
+    warn_of(draft, &codes);
+    if !started.is_empty() {
+        draft.say(Piece::GivenAwayStarted { codes: started });
+    }
+    let told = std::mem::take(&mut draft.pieces);
     draft.note(at, Fact::Donated { codes: codes.clone() });
     did(draft, Did::Donated, &codes, &act);
+    draft.pieces.extend(told);
     draft.heard(act);
 }
 
@@ -135,7 +144,10 @@ pub fn send(draft: &mut Draft, mut act: Act) {
     let at = draft.at(&act);
     let site = act.site.clone().unwrap_or(Site::Daycare);
     let past = past_codes(&draft.stock, &codes, at);
-    draft.note(at, Fact::Sent { codes: codes.clone(), site });
+    draft.note(at, Fact::Sent { codes: codes.clone(), site: site.clone() });
+    if let Some(place) = act.place {
+        draft.note(at, Fact::Moved { codes: codes.clone(), place, site: Some(site) });
+    }
     did(draft, Did::Sent, &codes, &act);
     warn_of(draft, &codes);
     for (code, by) in past {
@@ -185,10 +197,12 @@ pub fn outage(draft: &mut Draft, act: Act) {
     let at = draft.at(&act);
     let since = act.since.map_or(at, |since| moment(draft.ledger, since));
     let what = act.what.unwrap_or(What::Power);
-    draft.note(at, Fact::Outage { what, place: act.place, since, site: act.site.clone() });
+    let start_unknown = act.since.is_none() && act.minutes.is_none() && !act.timed;
+    let site = act.site.clone();
+    draft.note(at, Fact::Outage { what, place: act.place, since, site, start_unknown });
     // Also what was to be looked at already: an outage that is told again, or dated earlier, concerns it as well.
     let codes = suspects(&draft.stock);
-    draft.say(Piece::Outage { what, place: act.place, since, codes });
+    draft.say(Piece::Outage { what, place: act.place, since, codes, start_unknown });
     draft.heard(act);
 }
 
@@ -224,16 +238,51 @@ pub fn check(draft: &mut Draft, mut act: Act) {
         act.pick = Some(Pick::All);
     }
     let place = act.place;
+    // Hard and icy speak of what is or was frozen, where no labels say of what.
+    let of_ice = matches!(act.found, Some(Found::Hard | Found::Icy));
     let found = with(draft, &mut act, |_, stock| {
-        let order = at_home(stock, |c| c.suspect_since.is_some() && place.is_none_or(|p| c.life.place == p));
+        let order = at_home(stock, |c| {
+            let meant = !of_ice || !c.life.never_frozen();
+            c.suspect_since.is_some() && meant && place.is_none_or(|p| c.life.place == p)
+        });
         (codes_of(&order), Wanted::Any, Otherwise::Nothing)
     });
     let Some(codes) = found else { return };
     let at = draft.at(&act);
+    let was = draft.stock.clone();
     draft.note(at, Fact::Checked { codes: codes.clone(), found: act.found, cold: act.cold });
     did(draft, Did::Checked, &codes, &act);
-    draft.say(Piece::Checked { found: act.found, cold: act.cold, codes });
+    for (of, codes) in by_what_it_was(draft, &was, &act, &codes) {
+        draft.say(Piece::Checked { found: act.found, cold: act.cold, codes, of });
+    }
     draft.heard(act);
+}
+
+/// What was looked at, by what the books had it for.
+fn by_what_it_was(draft: &Draft, was: &Stock, act: &Act, codes: &[Code]) -> Vec<(Looked, Vec<Code>)> {
+    let mut groups: Vec<(Looked, Vec<Code>)> = Vec::new();
+    for code in codes {
+        let (Some(before), Some(after)) = (was.get(*code), draft.stock.get(*code)) else { continue };
+        let of = looked(before, after, act);
+        match groups.iter_mut().find(|(known, _)| *known == of) {
+            Some((_, codes)) => codes.push(*code),
+            None => groups.push((of, vec![*code])),
+        }
+    }
+    groups
+}
+
+fn looked(before: &Container, after: &Container, act: &Act) -> Looked {
+    let of_ice = matches!(act.found, Some(Found::Hard | Found::Icy));
+    let soft_since_unknown = before.loss.start_unknown && act.found == Some(Found::Liquid) && !act.cold;
+    match before.life.state {
+        State::Frozen if before.suspect_since.is_none() || soft_since_unknown => Looked::SinceUnknown,
+        State::Frozen => Looked::Frozen,
+        State::Thawing if of_ice => Looked::Thawing,
+        _ if before.suspect_since.is_none() => Looked::AsBefore,
+        _ if after.suspect_since.is_some() => Looked::Open,
+        _ => Looked::Unfrozen,
+    }
 }
 
 /// A count as people told it, beside the books.
@@ -246,9 +295,12 @@ struct Beside {
 
 /// Labels that were read out say exactly what is missing; a bare number only says how many, unless nothing was there.
 fn beside(stock: &Stock, act: &Act) -> Beside {
+    // Where milk lies in both kinds, "the freezer" is the one that isn't the deep freezer.
+    let in_freezer = |c: &Container| c.life.place == Place::Freezer;
+    let two_kinds = !at_site(stock, act.site.as_ref(), in_freezer).is_empty();
     let is_here = |c: &Container| match act.place {
         None => true,
-        Some(Place::Freezer) => c.life.place.is_freezer(),
+        Some(Place::Freezer) if !two_kinds => c.life.place.is_freezer(),
         Some(place) => c.life.place == place,
     };
     let books: Vec<Code> = codes_of(&at_site(stock, act.site.as_ref(), is_here));
@@ -266,13 +318,23 @@ fn told_count(stock: &Stock, act: &Act) -> Piece {
     Piece::Counted { place: act.place, seen, books: books.len() as u32, missing, extra, settled: false }
 }
 
+/// Labels that were read out and that an earlier count had missed: seen is there.
+fn lost_before(stock: &Stock, act: &Act) -> Vec<Code> {
+    let lost = |c: &&Code| stock.get(**c).is_some_and(|c| c.gone == Some(Gone::Missing));
+    act.codes.iter().filter(lost).copied().collect()
+}
+
 /// A count by itself: it is told beside the books, and wins after one yes.
 pub fn counted(ledger: &Ledger, message: &Message, act: Act) -> Decision {
     let stock = ledger.stock();
     let missing = beside(stock, &act).missing;
     let piece = told_count(stock, &act);
     if missing.is_empty() {
-        return Decision { acts: vec![act], ..Decision::say(piece) };
+        let seen_again = !lost_before(stock, &act).is_empty();
+        return match seen_again {
+            true => record_and_answer(ledger, message, vec![act], None),
+            false => Decision { acts: vec![act], ..Decision::say(piece) },
+        };
     }
     let confirmed = Act { missing, ..act.clone() };
     let mut decision =
@@ -285,10 +347,15 @@ pub fn counted(ledger: &Ledger, message: &Message, act: Act) -> Decision {
 pub fn count(draft: &mut Draft, act: Act) {
     let there = |c: &Code| draft.stock.get(*c).is_some_and(|c| c.gone.is_none());
     let missing: Vec<Code> = act.missing.iter().copied().filter(there).collect();
+    let back = lost_before(&draft.stock, &act);
+    let at = draft.at(&act);
+    if !back.is_empty() {
+        draft.note(at, Fact::Counted { missing: Vec::new(), back: back.clone() });
+        draft.say(Piece::SeenAgain { codes: back });
+    }
     let mut piece = told_count(&draft.stock, &act);
     if !missing.is_empty() {
-        let at = draft.at(&act);
-        draft.note(at, Fact::Counted { missing });
+        draft.note(at, Fact::Counted { missing, back: Vec::new() });
         if let Piece::Counted { settled, .. } = &mut piece {
             *settled = true;
         }

@@ -227,12 +227,12 @@ impl<'a> Draft<'a> {
             place: act.place,
             ml: act.ml,
             rule: act.rule,
-            asked: Asked {
+            asked: Box::new(Asked {
                 site: act.site.clone(),
                 child: act.child.clone(),
                 person: act.person.clone(),
                 tags: act.tags.clone(),
-            },
+            }),
         });
         self.heard(act);
     }

@@ -14,6 +14,7 @@ use crate::domain::volume::Volume;
 use super::choose::{Otherwise, Search, choose, without_wrong_labels};
 use super::draft::{Draft, Trouble, moment};
 use super::owner;
+use super::put;
 use super::record::past_codes;
 
 /// A feed that began longer ago was never told to have ended. Our own choice, no source.
@@ -51,8 +52,15 @@ pub fn feed(draft: &mut Draft, mut act: Act) {
     owner::warn_of_wrong_milk(draft, &codes, act.child.as_deref());
     let bottle = feed.bottle;
     let before = draft.stock.totals.found;
+    let ice = poured_from_ice(draft, &feed);
+    if !ice.is_empty() {
+        draft.note(at, Fact::Thaw { codes: ice.clone(), how: act.how });
+    }
     draft.note(at, Fact::Fed(feed));
     rest(draft, &act, &codes, bottle);
+    if ice.iter().any(|c| draft.stock.get(*c).is_some_and(Container::exists)) && act.how.is_none() {
+        put::ask_how(draft, ice);
+    }
     if !named && !act.open {
         draft.offer_others(&codes);
     }
@@ -66,6 +74,14 @@ pub fn feed(draft: &mut Draft, mut act: Act) {
         draft.say(Piece::MoreThanThere { code: codes.last().copied(), beyond });
     }
     draft.heard(act);
+}
+
+/// Frozen by the books, but nobody pours from ice: it had been taken out, and nobody said so. It thaws from now on at the
+/// latest.
+fn poured_from_ice(draft: &Draft, feed: &Feed) -> Vec<Code> {
+    let last = feed.codes.last().and_then(|code| draft.stock.get(*code));
+    let poured = |c: &&Container| c.is_frozen() && (feed.poured || c.ml > JUG) && !feed.open;
+    last.filter(poured).map(|c| c.code).into_iter().collect()
 }
 
 fn so_far(stock: &Stock) -> Option<Volume> {

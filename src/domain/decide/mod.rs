@@ -8,13 +8,13 @@ mod correct;
 mod draft;
 mod feed;
 mod owner;
+mod put;
 mod question;
 mod record;
 mod reply;
-mod thawing;
 
 use super::act::{Act, Code, Kind, Reading, RuleOn, Topic, Unclear, What};
-use super::answer::{Answer, Asked, Piece, Press};
+use super::answer::{Answer, Piece, Press};
 use super::fact::{Entry, Record};
 use super::household::Household;
 use super::keeping::Clock;
@@ -245,7 +245,7 @@ pub fn press(ledger: &Ledger, message: &Message, press: Press) -> Decision {
             place: None,
             ml: None,
             rule: None,
-            asked: Asked::default(),
+            asked: Box::default(),
         }),
         Press::Undo { entry } => correct::take_back(ledger, message, &[entry], true),
         Press::Claim { reminder } => reply::claim(ledger, message, reminder),
@@ -264,7 +264,7 @@ pub fn press(ledger: &Ledger, message: &Message, press: Press) -> Decision {
             acts.iter_mut().for_each(|act| correct::set_place(act, place));
         })),
         Press::How { entry, how } => answered(correct::amend(ledger, message, entry, |acts| {
-            for act in acts.iter_mut().filter(|a| matches!(a.kind, Kind::Thaw | Kind::Thawed)) {
+            for act in acts.iter_mut().filter(|a| matches!(a.kind, Kind::Thaw | Kind::Thawed | Kind::Feed)) {
                 act.how = Some(how);
             }
         })),

@@ -6,7 +6,7 @@ use chrono::TimeDelta;
 use crate::domain::act::{Act, Doubt, Kind};
 use crate::domain::answer::{Answer, Choice, ChoiceLabel, Piece, Press};
 use crate::domain::fact::{Question, Record};
-use crate::domain::ledger::Ledger;
+use crate::domain::ledger::{Ledger, OpenQuestion};
 use crate::domain::volume::{Unit, Volume};
 
 use super::{Decision, Message};
@@ -30,6 +30,17 @@ pub fn ask(
         question.entry = amends;
     }
     decision
+}
+
+/// The same question once more, for nothing that was said answers it.
+pub fn again(open: &OpenQuestion) -> Decision {
+    let about = open.question.about;
+    let button = |(index, acts): (usize, &Vec<Act>)| Choice {
+        label: ChoiceLabel::of(about, acts),
+        press: Press::Option { question: open.seq, index },
+    };
+    let buttons = open.question.options.iter().enumerate().map(button).collect();
+    Decision { answer: Answer { pieces: vec![Piece::Ask { about }], buttons }, ..Decision::default() }
 }
 
 /// Puts a question in its own words; an option without a label is answered in words only.

@@ -4,7 +4,7 @@ use crate::domain::act::{Act, Code, Kind, Part};
 use crate::domain::answer::{Choice, ChoiceLabel, Did, Piece, Press, Wanted};
 use crate::domain::fact::{Fact, Kept, Marks};
 use crate::domain::ledger::{Container, Stock};
-use crate::domain::milk::{Moment, State};
+use crate::domain::milk::Moment;
 use crate::domain::place::{Place, Site};
 use crate::domain::query;
 use crate::domain::volume::Volume;
@@ -12,7 +12,7 @@ use crate::domain::volume::Volume;
 use super::aside;
 use super::choose::{Otherwise, Search, choose, not_before_it_was_there, without_wrong_labels};
 use super::draft::{Draft, moment};
-use super::{feed, owner, thawing};
+use super::{feed, owner, put};
 
 /// Records one act in the draft, or says why it can't be.
 pub fn record(draft: &mut Draft, mut act: Act) {
@@ -23,9 +23,9 @@ pub fn record(draft: &mut Draft, mut act: Act) {
         Kind::Feed => feed::feed(draft, act),
         Kind::Nurse => nurse(draft, act),
         Kind::Formula => formula(draft, act),
-        Kind::Move => relocate(draft, act),
-        Kind::Thaw => thawing::thaw(draft, act),
-        Kind::Thawed => thawing::thawed(draft, act),
+        Kind::Move => put::relocate(draft, act),
+        Kind::Thaw => put::thaw(draft, act),
+        Kind::Thawed => put::thawed(draft, act),
         Kind::Warm => warm(draft, act),
         Kind::Combine => combine(draft, act),
         Kind::Split => split(draft, act),
@@ -263,57 +263,6 @@ pub fn did(draft: &mut Draft, what: Did, codes: &[Code], act: &Act) {
         place: act.place,
         site: act.site.clone(),
     });
-}
-
-fn relocate(draft: &mut Draft, mut act: Act) {
-    let Some(place) = act.place else {
-        return match act.site.clone() {
-            Some(_) => aside::send(draft, act),
-            None => draft.stick(Piece::WhichOne),
-        };
-    };
-    let found = with(draft, &mut act, |_, stock| {
-        let order = at_home(stock, |c| match place {
-            p if p.is_freezer() => c.life.place != p && (c.is_frozen() || c.life.state == State::Fresh),
-            p => c.life.place != p,
-        });
-        // Existing milk that isn't frozen goes first, whatever the place; the oldest first.
-        let mut order = order;
-        order.sort_by_key(|c| (c.is_frozen(), c.use_by(), c.code));
-        (codes_of(&order), Wanted::Any, Otherwise::Last)
-    });
-    let Some(codes) = found else { return };
-    let at = draft.at(&act);
-    let in_state = |fits: &dyn Fn(&Container) -> bool| -> Vec<Code> {
-        let fits = |c: &&Code| draft.stock.get(**c).is_some_and(|c| place.is_freezer() && fits(c));
-        codes.iter().filter(fits).copied().collect()
-    };
-    let refused = in_state(&|c| c.life.state >= State::Thawing && !c.is_started() && c.life.was_frozen());
-    let warmed = in_state(&|c| c.life.state >= State::Thawing && !c.is_started() && !c.life.was_frozen());
-    let drunk_from = in_state(&Container::is_started);
-    let thaws = |c: &&Code| draft.stock.get(**c).is_some_and(|c| c.is_frozen() && !place.is_freezer());
-    let thawing: Vec<Code> = codes.iter().filter(thaws).copied().collect();
-    draft.note(at, Fact::Moved { codes: codes.clone(), place, site: act.site.clone() });
-    let others: Vec<Code> = codes.iter().copied().filter(|c| !thawing.contains(c)).collect();
-    if !others.is_empty() {
-        // "Out for 3 hours, now back in the fridge": one line tells where it is now.
-        let same = |p: &Piece| matches!(p, Piece::Did { what: Did::Moved, codes, .. } if *codes == others);
-        draft.pieces.retain(|p| !same(p));
-        did(draft, Did::Moved, &others, &act);
-    }
-    if !thawing.is_empty() {
-        did(draft, Did::Thawing, &thawing, &act);
-    }
-    if !refused.is_empty() {
-        draft.say(Piece::NotRefrozen { codes: refused });
-    }
-    if !warmed.is_empty() {
-        draft.say(Piece::NotFrozenNow { codes: warmed });
-    }
-    if !drunk_from.is_empty() {
-        draft.say(Piece::NotFrozenStarted { codes: drunk_from });
-    }
-    draft.heard(act);
 }
 
 /// Milk that must not be used is said to be so when somebody gets it ready.

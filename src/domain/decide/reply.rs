@@ -8,7 +8,7 @@ use crate::domain::milk::{Moment, State};
 use crate::domain::place::{Place, Site};
 use crate::domain::reminders::ANSWER_WITHIN;
 
-use super::{About, Changes, Decision, Message, answered, correct, record_and_answer};
+use super::{About, Changes, Decision, Message, answered, correct, question, record_and_answer};
 
 pub fn reply(ledger: &Ledger, message: &Message, kind: Kind) -> Decision {
     match kind {
@@ -41,6 +41,8 @@ fn yes_or_no(ledger: &Ledger, message: &Message, yes: bool) -> Decision {
         None => Decision::silent(),
         // "No" to "the same?" is the other answer, not none.
         Some(q) if q.question.about == Doubt::Same => option(ledger, message, q.seq, usize::from(!yes)),
+        // Between several readings "yes" chooses none.
+        Some(q) if yes && q.question.options.len() > 1 => question::again(q),
         Some(q) if yes => option(ledger, message, q.seq, 0),
         Some(q) => Decision { records: vec![Record::Answered { question: q.seq }], ..Decision::default() },
     }

@@ -1,7 +1,8 @@
 //! What each thing that is done to milk changes in its life. States only move down; no clock's start moves later.
 
-use crate::domain::act::{Found, ThawHow};
+use crate::domain::act::ThawHow;
 use crate::domain::fact::Feed;
+use crate::domain::keeping::thawed_how;
 use crate::domain::milk::{Life, Moment, State, Stay};
 use crate::domain::place::{Place, Site};
 
@@ -16,34 +17,44 @@ pub fn earlier(a: Option<Moment>, b: Option<Moment>) -> Option<Moment> {
 
 /// Frozen milk that comes out of the freezers thaws; milk that was never frozen and goes into one is frozen from then on.
 /// Milk that has thawed keeps its state and its clocks wherever it is put.
-pub fn moved(c: &mut Container, at: Moment, place: Place, site: Option<Site>) {
-    c.life.site = site;
-    c.life.arrive(at);
-    match (c.life.state, place.is_freezer()) {
+pub fn moved(life: &mut Life, at: Moment, place: Place, site: Option<Site>) {
+    life.site = site;
+    life.arrive(at);
+    match (life.state, place.is_freezer()) {
         (State::Frozen, false) => {
-            c.life.state = State::Thawing;
-            c.life.left_freezer.get_or_insert(at);
+            life.state = State::Thawing;
+            life.left_freezer.get_or_insert(at);
         }
         (State::Fresh, true) => {
-            c.life.state = State::Frozen;
-            c.life.first_frozen.get_or_insert(at);
+            life.state = State::Frozen;
+            life.first_frozen.get_or_insert(at);
+            life.unfrozen = None;
         }
         _ => {}
     }
-    c.life.put(place, at);
+    life.put(place, at);
+}
+
+/// It thaws from now on, as people say. Milk that by the books never lay in a freezer goes on under the limit that it has
+/// from expression: a word about it is no new clock.
+fn leave_freezer(life: &mut Life, at: Moment) {
+    if life.never_frozen() {
+        life.unfrozen = earlier(life.unfrozen, life.expressed);
+    }
+    life.left_freezer.get_or_insert(at);
 }
 
 pub fn thaw(life: &mut Life, at: Moment, how: Option<ThawHow>) {
+    leave_freezer(life, at);
     life.state = life.state.max(State::Thawing);
-    life.left_freezer.get_or_insert(at);
     life.thawed_how = life.thawed_how.or(how);
     // Until somebody says where it thaws, the hours in the room count.
     life.put(if how == Some(ThawHow::Fridge) { Place::Fridge } else { Place::Room }, at);
 }
 
 pub fn thawed(life: &mut Life, at: Moment, just_now: bool) {
+    leave_freezer(life, at);
     life.state = life.state.max(State::Thawed);
-    life.left_freezer.get_or_insert(at);
     if just_now {
         life.fully_thawed.get_or_insert(at);
     }
@@ -77,38 +88,7 @@ pub fn started(mut life: Life, at: Moment, feed: &Feed) -> Life {
 pub fn returned(c: &mut Container, at: Moment, place: Option<Place>) {
     c.gone = None;
     let place = place.unwrap_or(if c.is_frozen() { c.life.place } else { Place::Room });
-    moved(c, at, place, None);
-}
-
-/// What people saw after the cold was lost. Ice crystals: it stays frozen only where the rules allow that. What has
-/// thawed did so when the cold was lost, for nobody saw it; and unless it is said to be cold still, it was as warm as the
-/// room from then on. Our own cautious choice, no source.
-pub fn checked(c: &mut Container, at: Moment, found: Option<Found>, cold: bool, icy_may_stay: bool) {
-    let Some(since) = c.suspect_since.map(|since| since.min(at)) else { return };
-    let was_frozen = c.is_frozen();
-    match found {
-        Some(Found::Hard) => {}
-        Some(Found::Icy) if icy_may_stay => {}
-        Some(Found::Icy) => melted(&mut c.life, since, true),
-        Some(Found::Liquid) => melted(&mut c.life, since, cold),
-        None if cold => {}
-        None => return,
-    }
-    c.suspect_since = None;
-    if was_frozen && !c.is_frozen() && c.life.place.is_freezer() {
-        c.life.put(Place::Fridge, at);
-    }
-}
-
-/// Icy milk is as cold as a fridge; liquid milk is taken for warm unless somebody says that it is cold.
-fn melted(life: &mut Life, since: Moment, cold: bool) {
-    if life.state == State::Frozen {
-        life.state = if cold { State::Thawing } else { State::Thawed };
-        life.left_freezer = earlier(life.left_freezer, Some(since));
-    }
-    if !cold {
-        life.put(Place::Room, since);
-    }
+    moved(&mut c.life, at, place, None);
 }
 
 impl Life {
@@ -127,6 +107,7 @@ impl Life {
             left_freezer: None,
             fully_thawed: None,
             thawed_how: None,
+            unfrozen: None,
             warmed: None,
             feed_began: None,
             feed_ended: None,
@@ -144,6 +125,9 @@ impl Life {
     pub fn redate(&mut self, expressed: Moment) {
         if self.first_frozen == self.expressed && self.frozen_in.is_some() {
             self.first_frozen = Some(expressed);
+        }
+        if self.unfrozen.is_some() && self.unfrozen == self.expressed {
+            self.unfrozen = Some(expressed);
         }
         self.expressed = Some(expressed);
     }
@@ -184,13 +168,19 @@ impl Life {
         }
     }
 
-    /// Poured together: the age of the oldest part, the state and clocks of the strictest.
+    /// Poured together: the age of the oldest part, the state and clocks of the strictest. Frozen milk that is poured to
+    /// milk that isn't thaws from then on. Our own cautious choice, no source.
     pub fn mixed_with(&self, other: &Life, at: Moment) -> Life {
         let both_known = self.expressed.is_some() && other.expressed.is_some();
         let thawed = [self, other].into_iter().filter(|l| l.left_freezer.is_some());
         let all_fully = thawed.clone().all(|l| l.fully_thawed.is_some());
+        let frozen = |l: &Life| l.state == State::Frozen;
+        let thaws = frozen(self) != frozen(other);
+        let state = self.state.max(other.state);
+        let out = |l: &Life| l.left_freezer.or((thaws && frozen(l)).then_some(at));
+        let never = |l: &Life| l.unfrozen.or(l.expressed.filter(|_| l.never_frozen()));
         Life {
-            state: self.state.max(other.state),
+            state: if thaws { state.max(State::Thawing) } else { state },
             place: self.place,
             site: self.site.clone(),
             placed: self.placed,
@@ -202,13 +192,10 @@ impl Life {
                 (a, b) => a.or(b),
             },
             received: earlier(self.received, other.received),
-            left_freezer: earlier(self.left_freezer, other.left_freezer),
+            left_freezer: earlier(out(self), out(other)),
             fully_thawed: earlier(self.fully_thawed, other.fully_thawed).filter(|_| all_fully),
-            thawed_how: thawed
-                .clone()
-                .filter_map(|l| l.thawed_how)
-                .find(|h| *h != ThawHow::Fridge)
-                .or_else(|| thawed.clone().find_map(|l| l.thawed_how)),
+            thawed_how: strictest_way(thawed.map(thawed_how)),
+            unfrozen: earlier(never(self), never(other)),
             warmed: earlier(self.warmed, other.warmed),
             feed_began: earlier(self.feed_began, other.feed_began),
             feed_ended: earlier(self.feed_ended, other.feed_ended),
@@ -222,6 +209,18 @@ impl Life {
             cooler: running_here(self.cooler.stricter(other.cooler, at), self.place == Place::Cooler, at),
         }
     }
+}
+
+/// Thawed in different ways: where one is unknown or at room temperature, no publisher's figure is longer for all.
+fn strictest_way(mut ways: impl Iterator<Item = Option<ThawHow>>) -> Option<ThawHow> {
+    let first = ways.next()?;
+    ways.fold(first, |strictest, way| match (strictest, way) {
+        (a, b) if a == b => a,
+        (Some(ThawHow::Fridge | ThawHow::WarmWater), Some(ThawHow::Fridge | ThawHow::WarmWater)) => {
+            Some(ThawHow::WarmWater)
+        }
+        _ => Some(ThawHow::Room),
+    })
 }
 
 /// A stay taken over from another container runs on only where the milk is now.

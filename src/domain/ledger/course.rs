@@ -116,7 +116,7 @@ pub fn spots(said: &Said) -> Vec<Spot> {
 /// The older a mark, the rounder its number must be: a change of the past folds at most about twice as far as it lies back.
 fn stays(number: usize, newest: usize) -> bool {
     let age = newest - number;
-    age < DENSE || number % (age / (DENSE / 2)).next_power_of_two() == 0
+    age < DENSE || number.is_multiple_of((age / (DENSE / 2)).next_power_of_two())
 }
 
 #[cfg(test)]

@@ -5,15 +5,16 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
-use crate::domain::act::Code;
+use crate::domain::act::{Code, What};
 use crate::domain::fact::{Fact, Feed, Kept, Marks};
 use crate::domain::keeping::{Conditions, keep};
 use crate::domain::milk::{Gone, Life, Moment};
-use crate::domain::place::{Place, Site};
-use crate::domain::rules::{Rules, Topic, Verdict};
+use crate::domain::place::Place;
+use crate::domain::rules::Rules;
 use crate::domain::volume::Volume;
 
-use super::change::{checked, earlier, moved, returned, started, thaw, thawed, warmed};
+use super::change::{earlier, moved, returned, started, thaw, thawed, warmed};
+use super::cold::Loss;
 use super::stock::{Container, Meal, MealKind, Session, Step, Stock};
 
 /// Only a container that held more is taken for a jug that was poured from. Our own choice, no source.
@@ -43,7 +44,11 @@ impl Fold<'_> {
             }
             Fact::Formula { ml, child } => self.meal(stock, at, child, MealKind::Formula { ml: *ml }),
             Fact::Moved { codes, place, site } => {
-                self.each(stock, at, codes, |c| moved(c, at, *place, site.clone()));
+                self.each(stock, at, codes, |c| {
+                    // Put somewhere at home, what was sent away is back.
+                    c.gone = c.gone.filter(|_| site.is_some());
+                    moved(&mut c.life, at, *place, site.clone());
+                });
             }
             Fact::Thaw { codes, how } => self.each(stock, at, codes, |c| thaw(&mut c.life, at, *how)),
             Fact::Thawed { codes, just_now } => {
@@ -66,21 +71,27 @@ impl Fold<'_> {
                 c.life.arrive(at);
             }),
             Fact::Returned { codes, place } => self.each(stock, at, codes, |c| returned(c, at, *place)),
-            Fact::Outage { place, since, site, .. } => {
-                self.outage(stock, at, *place, *since, site.as_ref());
+            Fact::Outage { what, place, since, site, start_unknown } => {
+                let loss = Loss { door: *what == What::Door, start_unknown: *start_unknown };
+                self.outage(stock, at, *place, *since, site.as_ref(), loss);
             }
-            Fact::Checked { codes, found, cold } => {
-                let icy_may_stay = self.icy_may_stay();
-                self.each(stock, at, codes, |c| checked(c, at, *found, *cold, icy_may_stay));
-                self.over_already(stock, at, codes);
-            }
+            Fact::Checked { codes, found, cold } => self.looked_at(stock, at, codes, *found, *cold),
             Fact::Labelled { codes, expressed, marks } => self.labelled(stock, at, codes, *expressed, marks),
-            Fact::Counted { missing } => self.missing(stock, at, missing),
+            Fact::Counted { missing, back } => {
+                self.missing(stock, at, missing);
+                self.seen_again(stock, at, back);
+            }
         }
     }
 
     /// Changes containers that exist, one by one, and sets their clocks anew.
-    fn each(&self, stock: &mut Stock, at: Moment, codes: &[Code], change: impl Fn(&mut Container)) {
+    pub(super) fn each(
+        &self,
+        stock: &mut Stock,
+        at: Moment,
+        codes: &[Code],
+        change: impl Fn(&mut Container),
+    ) {
         for code in codes {
             stock.change(*code, |c| self.change(c, at, &change));
         }
@@ -142,7 +153,9 @@ impl Fold<'_> {
             life,
             held_since: None,
             suspect_since: None,
+            loss: Loss::default(),
             gone: None,
+            missed: Volume::ZERO,
             odd: false,
             expired: None,
             keeping,
@@ -223,11 +236,13 @@ impl Fold<'_> {
                 let taken = if last { to_take } else { to_take.min(container.ml) };
                 to_take = to_take.less(taken);
                 let bottle = self.drunk_from(container, at, feed, taken, left, last && all > there)?;
-                Some((bottle, container.marks.clone(), container.parts.clone()))
+                Some((bottle, container.marks.clone(), container.parts.clone(), container.gone))
             });
-            if let Some(((code, life), marks, parts)) = bottle.flatten().filter(|_| !left.is_zero()) {
+            if let Some(((code, life), marks, parts, gone)) = bottle.flatten().filter(|_| !left.is_zero()) {
                 self.add(stock, at, code, left, life);
                 self.as_was(stock, code, marks, parts);
+                let sent = gone.filter(|gone| *gone == Gone::Sent);
+                stock.change(code, |c| c.gone = sent);
             }
         }
     }
@@ -253,6 +268,10 @@ impl Fold<'_> {
             if poured && !rest.is_zero() {
                 c.ml = rest;
                 bottle = feed.bottle.map(|code| (code, started(c.life.clone(), at, feed)));
+                if c.is_frozen() {
+                    // Nobody pours from ice: it had been taken out, and nobody said so.
+                    thaw(&mut c.life, at, None);
+                }
             } else {
                 c.ml = rest + left;
                 c.life = started(c.life.clone(), at, feed);
@@ -296,6 +315,7 @@ impl Fold<'_> {
         let mut poured = added.unwrap_or_default();
         stock.totals.found += poured;
         let (mut held, mut suspect, mut expired) = (None, None, None);
+        let mut loss = Loss::default();
         for code in from.iter().filter(|c| **c != into) {
             let mut pour = |c: &mut Container| {
                 poured += c.ml;
@@ -307,6 +327,7 @@ impl Fold<'_> {
                 marks = marks.and(&c.marks);
                 parts.extend(&c.parts);
                 (held, suspect) = (earlier(held, c.held_since), earlier(suspect, c.suspect_since));
+                loss = loss.and(c.loss);
                 expired = earlier(expired, c.expired);
             };
             stock.change(*code, |part| self.change(part, at, &mut pour));
@@ -322,9 +343,10 @@ impl Fold<'_> {
                 (c.marks, c.parts) = (marks, parts);
                 c.held_since = earlier(c.held_since, held);
                 c.suspect_since = earlier(c.suspect_since, suspect);
+                c.loss = c.loss.and(loss);
                 c.expired = earlier(c.expired, expired);
                 if let Some(place) = place {
-                    moved(c, at, place, None);
+                    moved(&mut c.life, at, place, None);
                 }
             });
         });
@@ -354,13 +376,15 @@ impl Fold<'_> {
         stock.totals.found += to_pour;
         for k in kept {
             let mut life = life.clone();
-            life.site = k.site.clone();
-            life.put(k.place, at);
+            let sent = first.is_sent() && k.site == first.life.site;
+            moved(&mut life, at, k.place, k.site.clone());
             self.add(stock, at, k.code, k.ml, life);
             self.as_was(stock, k.code, marks.clone(), parts.clone());
             stock.change(k.code, |container| {
                 let held = sources.iter().fold(None, |e, s| earlier(e, s.held_since));
+                container.gone = sent.then_some(Gone::Sent);
                 container.held_since = earlier(held, conflict.then_some(at));
+                container.loss = sources.iter().fold(Loss::default(), |l, s| l.and(s.loss));
                 container.suspect_since = sources.iter().fold(None, |e, s| earlier(e, s.suspect_since));
                 container.expired = sources
                     .iter()
@@ -397,60 +421,27 @@ impl Fold<'_> {
         stock.totals.missing += lost;
     }
 
+    /// Milk that a count had missed; what it holds was on no books since.
+    fn seen_again(&self, stock: &mut Stock, at: Moment, codes: &[Code]) {
+        for code in codes {
+            let Some(missed) = stock.seen_again(*code) else { continue };
+            stock.totals.found += missed;
+            stock.change(*code, |c| self.change(c, at, |c| (c.gone, c.ml) = (None, c.missed)));
+        }
+    }
+
     fn take_away(&self, stock: &mut Stock, at: Moment, codes: &[Code], gone: Gone) -> Volume {
         let mut total = Volume::ZERO;
         for code in codes {
             let mut take = |c: &mut Container| {
                 total += c.ml;
+                c.missed = c.ml;
                 c.ml = Volume::ZERO;
                 c.gone = Some(gone);
             };
             stock.change(*code, |container| self.change(container, at, &mut take));
         }
         total
-    }
-
-    /// All that lay where the cold was lost is suspect until somebody has looked at it.
-    fn outage(
-        &self,
-        stock: &mut Stock,
-        at: Moment,
-        place: Option<Place>,
-        since: Moment,
-        site: Option<&Site>,
-    ) {
-        let cold = |p: Place| match place {
-            Some(Place::Freezer) => p.is_freezer(),
-            Some(place) => p == place,
-            None => p == Place::Fridge || p.is_freezer(),
-        };
-        let codes: Vec<Code> = stock
-            .here()
-            .filter(|c| c.life.site.as_ref() == site && cold(c.life.place))
-            .map(|c| c.code)
-            .collect();
-        self.each(stock, at, &codes, |c| {
-            // What came there later lost its cold only then.
-            let here = c.steps.iter().rev().take_while(|s| s.place == c.life.place).last().map(|s| s.at);
-            let from = here.map_or(since, |here| here.max(since)).min(at);
-            c.suspect_since = earlier(c.suspect_since, Some(from));
-        });
-    }
-
-    /// Milk whose time was over when it was looked at stays past, also where the rules leave it no time at all.
-    fn over_already(&self, stock: &mut Stock, at: Moment, codes: &[Code]) {
-        for code in codes {
-            stock.change(*code, |c| {
-                if c.is_past(at) {
-                    c.expired = c.use_by();
-                }
-            });
-        }
-    }
-
-    /// Whether the publisher lets milk with ice crystals in it freeze again after a power cut.
-    fn icy_may_stay(&self) -> bool {
-        self.rules.note(Topic::Refreezing).and_then(|n| n.verdict) == Some(Verdict::WhileIcy)
     }
 }
 

@@ -4,6 +4,7 @@
 //! shares what isn't changed in it.
 
 mod change;
+mod cold;
 mod course;
 mod fold;
 mod stock;

@@ -15,6 +15,8 @@ use crate::domain::milk::{Gone, Life, Moment, State};
 use crate::domain::place::Place;
 use crate::domain::volume::Volume;
 
+use super::cold::Loss;
+
 /// One container and all that is known of it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Container {
@@ -28,7 +30,11 @@ pub struct Container {
     pub held_since: Option<Moment>,
     /// Lay where the cold was lost, and nobody has looked at it since.
     pub suspect_since: Option<Moment>,
+    /// How it was lost; of use only while it is suspect.
+    pub loss: Loss,
     pub gone: Option<Gone>,
+    /// What it held when it was counted as missing: it may be seen again.
+    pub missed: Volume,
     /// More was taken out than was in it: for people to count.
     pub odd: bool,
     /// A use-by that has passed; it never comes back, whatever is done to the milk.
@@ -188,6 +194,14 @@ impl Stock {
             self.gone.insert(code, container);
         }
         Some(result)
+    }
+
+    /// Takes a container that a count had missed back among those that exist; what it held then.
+    pub(super) fn seen_again(&mut self, code: Code) -> Option<Volume> {
+        let missed = self.gone.get(&code).filter(|c| c.gone == Some(Gone::Missing))?.missed;
+        let container = self.gone.remove(&code)?;
+        self.existing.insert(code, container);
+        Some(missed)
     }
 
     /// More was taken out of it than was in it, also where it held nothing any more.

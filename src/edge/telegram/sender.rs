@@ -568,10 +568,10 @@ mod tests {
         let app = Arc::new(App::new(store.clone(), SecretString::from("code")));
         let mut sender = Sender::new(app, Arc::new(messenger), clock.clone(), true);
         sender.start_ready().await.unwrap();
-        sender.finish_one().await;
+        sender.finish_some().await;
         clock.set_back(TimeDelta::hours(1));
         sender.start_ready().await.unwrap();
-        sender.finish_one().await;
+        sender.finish_some().await;
         assert_eq!(store.messages_of(1).await.unwrap().len(), 2);
     }
 

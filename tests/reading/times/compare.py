@@ -68,10 +68,11 @@ def verdict(words, sent, zone, us, them):
     base = datetime.fromisoformat(sent)
     if us.startswith("asks"):
         if us != "asks: time":
-            return "neither: ours asks for another thing, theirs finds no time"
+            found = "finds no time" if them == "-" else "takes one of two days"
+            return f"neither: ours asks, though for another reason; theirs {found}"
         return "ours right: the words leave a choice of days, so it is asked" if them != "-" else "ours right: no such day, so it is asked"
     if us == "-" and "ago" in words.split() + words.replace("hace", "ago").split():
-        return "theirs right: ours is silent"
+        return "theirs right: ours is silent, which records nothing wrong"
     if us == "-":
         return "same: neither takes it for a time that has been" if them == "-" else "ours right: it is to come, or no time of a pumping, so nothing is recorded"
     if us.endswith("(sent)"):

@@ -1,0 +1,151 @@
+//! Milk that is put somewhere else or thaws: from one act to the facts it makes, and what is to be said beside them.
+
+use crate::domain::act::{Act, Code, ThawHow};
+use crate::domain::answer::{Choice, ChoiceLabel, Did, Piece, Press, Wanted};
+use crate::domain::fact::Fact;
+use crate::domain::household::Role;
+use crate::domain::ledger::Container;
+use crate::domain::milk::{Gone, State};
+use crate::domain::place::Site;
+
+use super::aside;
+use super::choose::Otherwise;
+use super::draft::Draft;
+use super::record::{at_home, codes_of, did, frozen_in_order, warn_of, with};
+
+/// Put somewhere else. What a count had missed is there after all; what was sent away is back, unless the one who has it
+/// there put it somewhere there.
+pub fn relocate(draft: &mut Draft, mut act: Act) {
+    let Some(place) = act.place else {
+        return match act.site.clone() {
+            Some(_) => aside::send(draft, act),
+            None => draft.stick(Piece::WhichOne),
+        };
+    };
+    seen_again(draft, &act);
+    act.site = act.site.clone().or_else(|| kept_there(draft, &act));
+    let found = with(draft, &mut act, |_, stock| {
+        let order = at_home(stock, |c| match place {
+            p if p.is_freezer() => c.life.place != p && (c.is_frozen() || c.life.state == State::Fresh),
+            p => c.life.place != p,
+        });
+        // Existing milk that isn't frozen goes first, whatever the place; the oldest first.
+        let mut order = order;
+        order.sort_by_key(|c| (c.is_frozen(), c.use_by(), c.code));
+        (codes_of(&order), Wanted::Any, Otherwise::Last)
+    });
+    let Some(codes) = found else { return };
+    let at = draft.at(&act);
+    let in_state = |fits: &dyn Fn(&Container) -> bool| -> Vec<Code> {
+        let fits = |c: &&Code| draft.stock.get(**c).is_some_and(|c| place.is_freezer() && fits(c));
+        codes.iter().filter(fits).copied().collect()
+    };
+    let refused = in_state(&|c| c.life.state >= State::Thawing && !c.is_started() && c.life.was_frozen());
+    let warmed = in_state(&|c| c.life.state >= State::Thawing && !c.is_started() && !c.life.was_frozen());
+    let drunk_from = in_state(&Container::is_started);
+    let thaws = |c: &&Code| draft.stock.get(**c).is_some_and(|c| c.is_frozen() && !place.is_freezer());
+    let thawing: Vec<Code> = codes.iter().filter(thaws).copied().collect();
+    let away = |c: &&Code| act.site.is_none() && draft.stock.get(**c).is_some_and(Container::is_sent);
+    let back: Vec<Code> = codes.iter().filter(away).copied().collect();
+    draft.note(at, Fact::Moved { codes: codes.clone(), place, site: act.site.clone() });
+    let others: Vec<Code> =
+        codes.iter().copied().filter(|c| !thawing.contains(c) && !back.contains(c)).collect();
+    if !others.is_empty() {
+        // "Out for 3 hours, now back in the fridge": one line tells where it is now.
+        let same = |p: &Piece| matches!(p, Piece::Did { what: Did::Moved, codes, .. } if *codes == others);
+        draft.pieces.retain(|p| !same(p));
+        did(draft, Did::Moved, &others, &act);
+    }
+    if !thawing.is_empty() {
+        did(draft, Did::Thawing, &thawing, &act);
+    }
+    if !back.is_empty() {
+        did(draft, Did::Returned, &back, &act);
+        draft.say(Piece::HoursAway { codes: back });
+    }
+    if !refused.is_empty() {
+        draft.say(Piece::NotRefrozen { codes: refused });
+    }
+    if !warmed.is_empty() {
+        draft.say(Piece::NotFrozenNow { codes: warmed });
+    }
+    if !drunk_from.is_empty() {
+        draft.say(Piece::NotFrozenStarted { codes: drunk_from });
+    }
+    draft.heard(act);
+}
+
+/// What was counted as missing and is spoken of with its place is on the books again.
+pub fn seen_again(draft: &mut Draft, act: &Act) {
+    let missing = |c: &&Code| draft.stock.get(**c).is_some_and(|c| c.gone == Some(Gone::Missing));
+    let back: Vec<Code> = act.codes.iter().filter(missing).copied().collect();
+    if !back.is_empty() {
+        let at = draft.at(act);
+        draft.note(at, Fact::Counted { missing: Vec::new(), back: back.clone() });
+        draft.say(Piece::SeenAgain { codes: back });
+    }
+}
+
+/// A child-care worker speaks of the places there.
+fn kept_there(draft: &Draft, act: &Act) -> Option<Site> {
+    let by = draft.message.by.and_then(|by| draft.ledger.household().person(by))?;
+    let first = act.codes.first().and_then(|code| draft.stock.get(*code)).filter(|c| c.is_sent())?;
+    first.life.site.clone().filter(|site| by.role == Role::ChildCare && *site == Site::Daycare)
+}
+
+pub fn thaw(draft: &mut Draft, mut act: Act) {
+    let found = with(draft, &mut act, |draft, stock| {
+        (codes_of(&frozen_in_order(draft, stock)), Wanted::Frozen, Otherwise::First)
+    });
+    let Some(codes) = found else { return };
+    let at = draft.at(&act);
+    let never = never_frozen(draft, &codes);
+    draft.note(at, Fact::Thaw { codes: codes.clone(), how: act.how });
+    did(draft, Did::Thawing, &codes, &act);
+    warn_of(draft, &codes);
+    never.into_iter().for_each(|piece| draft.say(piece));
+    if act.how.is_none() {
+        ask_how(draft, codes);
+    }
+    draft.heard(act);
+}
+
+/// How it thaws is asked under the receipt; until then the hours in the room count.
+pub fn ask_how(draft: &mut Draft, codes: Vec<Code>) {
+    let entry = draft.entry();
+    draft.say(Piece::AskThawHow { codes });
+    for how in [ThawHow::Fridge, ThawHow::WarmWater, ThawHow::Room] {
+        draft.buttons.push(Choice { label: ChoiceLabel::How(how), press: Press::How { entry, how } });
+    }
+}
+
+/// A label may be mistyped: what by the books never was in a freezer can't thaw.
+fn never_frozen(draft: &Draft, codes: &[Code]) -> Option<Piece> {
+    let never = |c: &&Code| draft.stock.get(**c).is_some_and(|c| c.life.never_frozen());
+    let codes: Vec<Code> = codes.iter().filter(never).copied().collect();
+    (!codes.is_empty()).then_some(Piece::NeverFrozen { codes })
+}
+
+/// Milk that by the books still lay in the freezer left it to a place that nobody told.
+pub fn thawed(draft: &mut Draft, mut act: Act) {
+    let found = with(draft, &mut act, |_, stock| {
+        let order = at_home(stock, |c| c.life.state == State::Thawing);
+        let otherwise = if order.len() == 1 { Otherwise::First } else { Otherwise::Last };
+        (codes_of(&order), Wanted::Frozen, otherwise)
+    });
+    let Some(codes) = found else { return };
+    let at = draft.at(&act);
+    let never = never_frozen(draft, &codes);
+    let still = |code: &Code| draft.stock.get(*code).is_some_and(Container::is_frozen);
+    let frozen: Vec<Code> = codes.iter().copied().filter(still).collect();
+    if !frozen.is_empty() {
+        draft.note(at, Fact::Thaw { codes: frozen.clone(), how: act.how });
+    }
+    draft.note(at, Fact::Thawed { codes: codes.clone(), just_now: act.timed });
+    did(draft, Did::Thawed, &codes, &act);
+    never.into_iter().for_each(|piece| draft.say(piece));
+    if !frozen.is_empty() && act.how.is_none() {
+        ask_how(draft, frozen);
+    }
+    draft.heard(act);
+}
