@@ -249,6 +249,7 @@ fn the_corpus_is_read_exactly_and_without_danger() {
     let files = [
         include_str!("reading/build.jsonl"),
         include_str!("reading/build-wide.jsonl"),
+        include_str!("reading/build-oracle.jsonl"),
         include_str!("reading/build-2.jsonl"),
         include_str!("reading/build-3.jsonl"),
     ];

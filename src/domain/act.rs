@@ -83,6 +83,13 @@ pub struct Act {
     pub named_to: Option<NaiveDateTime>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub place: Option<Place>,
+    /// Acts whose `place` is where the containers go: where those that are meant lay ("everything from the fridge to the
+    /// freezer").
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub from: Option<Place>,
+    /// Only containers whose time is past by the books are meant ("everything past its date").
+    #[serde(skip_serializing_if = "is_false")]
+    pub past: bool,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub site: Option<Site>,
     /// The child, as named in the message.

@@ -14,6 +14,7 @@ pub fn find(message: &mut Message, units: Unit) {
     message.rewrite(amount);
     mark_rough(message);
     message.rewrite(|items, at, _| counted(items, at, units));
+    message.rewrite(|items, at, _| of_label(items, at));
     message.rewrite(|items, at, message| labels(items, at, message, units));
     message.rewrite(list);
     mark_room(message);
@@ -88,6 +89,15 @@ fn is_tail(message: &Message, at: usize) -> bool {
     let glued = !message.tokens[message.items[at].from].gap;
     let next = message.items.get(at + 1);
     glued || next.is_none_or(|n| n.amount().is_none())
+}
+
+/// "20 ml of 13": more than it can have been out of, so that the number is a label.
+fn of_label(items: &[Item], at: usize) -> Option<(Item, usize)> {
+    let of = items[at].is_word() && items[at].has(Tag::Of) && items[at].to - items[at].from == 1;
+    let taken = at.checked_sub(1).and_then(|n| number(items, n)).filter(|_| of)?;
+    let label = number(items, at + 1)?.whole().filter(|n| *n < 60 && f64::from(*n) < taken.value)?;
+    let (item, used) = built(items, at, 2, Kind::Codes(vec![label]));
+    (taken.value >= 15.0).then_some((Item { senses: vec![Sense::Tag(Tag::From)], ..item }, used))
 }
 
 /// "2x90", "3 bags of 4 oz", "120ml x 3", "3 4oz bottles", "3 bags", "a bag".
@@ -277,15 +287,26 @@ fn label_start(items: &[Item], at: usize, message: &Message, units: Unit) -> Opt
 fn is_subject(items: &[Item], at: usize, message: &Message) -> bool {
     let Some(be) = items.get(at + 1).filter(|i| i.is_word()) else { return false };
     let label = number(items, at).is_some_and(|n| n.whole().is_some_and(|n| n < 1000));
-    let opens =
-        at == 0 || items[at - 1].has(Tag::And) || matches!(items[at - 1].sign(), Some('.' | ',' | '!'));
+    let opens = at == 0
+        || items[at - 1].any(&[Tag::And, Tag::Fix, Tag::Strong])
+        || matches!(items[at - 1].sign(), Some('.' | ',' | '!'));
     let one = message.marks[be.from].iter().any(|(tag, _)| *tag == Tag::BeOne);
-    let told = items[at + 1..].iter().take(3).any(|i| {
-        let verb =
-            |v: Verb| matches!(v, Verb::Thaw | Verb::ComeBack | Verb::Leave | Verb::Pump | Verb::Freeze);
-        i.is_word() && (i.any(&[Tag::Back, Tag::From, Tag::Called]) || i.verbs().any(|(v, _)| verb(v)))
-            || i.place() == Some(Place::Room)
-    });
+    let lone = at == 0 || items[at - 1].any(&[Tag::Fix, Tag::Strong]);
+    let state = |i: &Item| {
+        let found = [Tag::Cold, Tag::Lukewarm, Tag::Hard, Tag::Icy, Tag::Liquid];
+        let marked = |n: usize| message.marks[n].iter().any(|(tag, _)| found.contains(tag));
+        (i.from..i.to).any(marked) || i.place().is_some() || i.amount().is_some_and(|a| a.value >= 15.0)
+    };
+    let stated = lone
+        && number(items, at).is_some_and(|n| n.value < 60.0)
+        && items.get(at + 2..).is_some_and(|rest| rest.iter().take(3).any(state));
+    let told = stated
+        || items[at + 1..].iter().take(3).any(|i| {
+            let verb =
+                |v: Verb| matches!(v, Verb::Thaw | Verb::ComeBack | Verb::Leave | Verb::Pump | Verb::Freeze);
+            i.is_word() && (i.any(&[Tag::Back, Tag::From, Tag::Called]) || i.verbs().any(|(v, _)| verb(v)))
+                || i.place() == Some(Place::Room)
+        });
     label && opens && one && told
 }
 
@@ -342,6 +363,11 @@ fn next_label(items: &[Item], at: usize, message: &Message) -> Option<usize> {
             || i.any(&[Tag::Times, Tag::Both, Tag::LeftOver, Tag::Total])
             || i.place().is_some() && comma && !marked
     });
+    // "60 from 15 and 40 from 13": an amount, with a label of its own.
+    let own = tail.is_some_and(|i| i.is_word() && i.has(Tag::From)) && number(items, next + 2).is_some();
+    if own {
+        return None;
+    }
     // After a comma a bare number of this size is an amount: "bag 12, 120".
     let amount_like = comma
         && !marked

@@ -7,7 +7,7 @@ use super::family::Family;
 use super::scene::{Built, MOST_ML, spots};
 use super::senses::{Form, Tag, Verb};
 use super::when::Role;
-use super::{ask, feed, loose, moves, naming, pouring, pump, store};
+use super::{ask, feed, loose, moves, naming, outage, pouring, pump, store};
 use crate::domain::act::{Act, Doubt, Kind, Pick};
 use crate::domain::place::Place;
 use crate::domain::volume::Volume;
@@ -23,6 +23,9 @@ pub fn acts(events: &[Event], ctx: &Context) -> Built<Vec<Act>> {
                     && clause.tells(Verb::Leave)
                     && clause.whens().any(|(_, w)| w.role == Role::Since);
                 if asks && lay {
+                    continue;
+                }
+                if *family == Family::Warm && comes_after(clause) && warmed_before(&mut acts) {
                     continue;
                 }
                 let mut made = told(*family, clause, ctx)?;
@@ -47,6 +50,22 @@ pub fn acts(events: &[Event], ctx: &Context) -> Built<Vec<Act>> {
 /// More than one container holds, once what was told apart is added up.
 fn overflows(act: &Act) -> bool {
     act.parts.iter().flatten().any(|p| p.ml.is_some_and(|v| v.ml() > MOST_ML))
+}
+
+/// "after warming": it happened before what was told first.
+fn comes_after(clause: &Clause) -> bool {
+    let before = clause.message.items.iter().rfind(|i| i.to <= clause.spans[0].0);
+    before.is_some_and(|i| i.is_word() && i.has(Tag::Then) && i.has(Tag::Past))
+}
+
+/// "put 13 back in the fridge after warming": warmed first, then moved.
+fn warmed_before(acts: &mut Vec<Act>) -> bool {
+    let Some(last) = acts.pop_if(|a| a.kind == Kind::Move) else { return false };
+    let mut warm = Act { kind: Kind::Warm, place: None, site: None, from: None, ..last.clone() };
+    warm.since = None;
+    let pick = if last.codes.is_empty() { Some(Pick::Last) } else { None };
+    acts.extend([warm, Act { pick, count: None, ..last }]);
+    true
 }
 
 /// Something of milk was said before the question, though nothing that is recorded.
@@ -87,7 +106,7 @@ fn told(family: Family, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         Family::Send => moves::travelled(Kind::Send, clause, ctx),
         Family::Return => moves::travelled(Kind::Return, clause, ctx),
         Family::Count => moves::count(clause, ctx),
-        Family::Check => moves::check(clause, ctx),
+        Family::Check => outage::check(clause, ctx),
         Family::Loose => match loose::family(clause, ctx)? {
             Some(family) if family != Family::Loose => {
                 let mut made = told(family, clause, ctx)?;

@@ -5,6 +5,7 @@ use super::item::{Item, Kind, Message};
 use super::senses::{Form, Tag, Verb};
 use super::steps::take;
 use super::when::{Role, When};
+use crate::domain::place::Place;
 
 /// A verb that may be what the clause is about, and the item where it stands.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -155,6 +156,12 @@ fn is_adjective(items: &[Item], at: usize) -> bool {
         return true;
     }
     let near = |n: Option<usize>| n.and_then(|n| items.get(n));
+    // "it had been out"
+    if item.is(Verb::Have)
+        && near(Some(at + 1)).is_some_and(|i| i.is_word() && i.has(Tag::Be) || i.place() == Some(Place::Room))
+    {
+        return true;
+    }
     if item.has(Tag::Container) {
         // "bote de 120" is a jar, "bote 2 bolsas" threw two away
         let noun =

@@ -6,7 +6,7 @@ use super::build;
 use super::event::events;
 use super::item::{Item, Kind, Message};
 use super::scene::MOST_ML;
-use super::senses::{Sense, Tag};
+use super::senses::{Sense, Tag, Verb};
 use crate::domain::act::{Act, Doubt, Kind as ActKind};
 use crate::domain::place::Place;
 use crate::domain::volume::{Unit, Volume};
@@ -136,9 +136,28 @@ fn kinds(message: &Message, ctx: &Context) -> Vec<Act> {
         place: Some(place),
         ..Act { at: Some(ctx.sent), ..Act::new(ActKind::Move) }
     });
+    if let Some(done) = done_to(message, &label.codes, ml, ctx) {
+        return done;
+    }
     let fed = make(ActKind::Feed);
     let labelled = Some(label).filter(|l| !l.codes.is_empty() && amount.value < 60.0);
     [moved, Some(make(ActKind::Pump)), Some(fed), labelled].into_iter().flatten().collect()
+}
+
+/// "13 spilled", "left 13 on the counter": neither pumped nor fed, whatever the number is.
+fn done_to(message: &Message, codes: &[u32], ml: Volume, ctx: &Context) -> Option<Vec<Act>> {
+    let any = |verbs: &[Verb]| message.items.iter().any(|i| i.is_word() && verbs.iter().any(|v| i.is(*v)));
+    let make = |kind: ActKind| Act { at: Some(ctx.sent), codes: codes.to_vec(), ..Act::new(kind) };
+    let place = message.items.iter().find_map(Item::place);
+    if codes.is_empty() {
+        return None;
+    }
+    if any(&[Verb::Spill, Verb::Toss, Verb::Dump]) {
+        let some = Act { codes: vec![], ml: Some(ml), ..make(ActKind::Discard) };
+        return Some(vec![make(ActKind::Discard), some]);
+    }
+    let lies = place.filter(|_| any(&[Verb::Leave, Verb::Put, Verb::Move]));
+    lies.map(|place| vec![Act { place: Some(place), ..make(ActKind::Move) }])
 }
 
 /// "12 to the freezer": where something is brought.

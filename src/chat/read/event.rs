@@ -300,7 +300,8 @@ fn is_hold(segment: &Clause) -> bool {
     let named = segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..)))
         || segment.names_time()
         || has_days(segment)
-        || segment.item(Tag::Called).is_some();
+        || segment.item(Tag::Called).is_some()
+        || super::stays::lying(segment).is_some() && segment.item(Tag::Milk).is_some();
     let bare = segment.items.iter().any(|i| i.amount().is_some_and(|a| a.whole().is_some()));
     let marked = segment.tells(Verb::Hold)
         || (segment

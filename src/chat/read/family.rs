@@ -5,7 +5,7 @@ use serde::Deserialize;
 use super::clause::Clause;
 use super::item::Kind;
 use super::mood::is_noun;
-use super::moves::{is_away, is_thaw, is_thawed_state};
+use super::moves::{is_away, is_thaw, is_thawed_state, out_of_the_fridge};
 use super::naming;
 use super::pump::pours;
 use super::scene::{site, spots};
@@ -153,6 +153,9 @@ fn by_verb(clause: &Clause) -> Option<Family> {
             Some(Family::Store)
         }
         () if clause.tells(Verb::ComeBack) && clause.has_place() && has_containers(clause) => {
+            Some(Family::Move)
+        }
+        () if out_of_the_fridge(clause) && clause.tells_any(&[Verb::Take, Verb::Pull, Verb::Get]) => {
             Some(Family::Move)
         }
         () if is_feeding(clause) => Some(Family::Feed),
@@ -346,7 +349,13 @@ fn is_check(clause: &Clause) -> bool {
             || i.amount().is_some_and(|a| a.unit.is_none())
             || (i.is_word() && i.any(&[Tag::All, Tag::Rest, Tag::Oldest]))
     });
-    state
+    let cold = clause.bare(Tag::Cold).or(clause.bare(Tag::Lukewarm)).is_some();
+    let cold = cold && clause.items.iter().any(|i| i.is_word() && i.has(Tag::Be) || i.has(Tag::Cold));
+    let listed = |i: &super::item::Item| {
+        matches!(i.kind, Kind::Codes(_) | Kind::Count(_)) || i.is_word() && i.has(Tag::All)
+    };
+    let cold = cold && clause.items.iter().any(listed);
+    (state || cold)
         && named
         && site(clause).is_none()
         && clause.items.iter().all(|i| !i.unknown)

@@ -4,9 +4,11 @@
 use super::Context;
 use super::clause::Clause;
 use super::item::{Amount, Item, Kind};
-use super::pump::{Pour, doubtful_pair, entries, entry_moment, pours};
+use super::pump::{Pour, doubtful_pair, entry_moment, pours};
 use super::scene::{Bare, Built, act, place, refs, spots, timed, volume, written_unit};
 use super::senses::{Form, Tag, Verb};
+use super::several::several_feeds;
+use super::stays;
 use super::when::{Role, When};
 use crate::domain::act::{Act, Code, Doubt, Kind as ActKind, Pick, Side};
 use crate::domain::volume::{Unit, Volume};
@@ -17,10 +19,14 @@ const LOOSE: [Verb; 3] = [Verb::Give, Verb::Use, Verb::Take];
 /// The feed or feeds that a clause tells; none where it says nothing of milk.
 pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let strong = clause.tells_any(&[Verb::Feed, Verb::Drink]) || clause.head(Verb::Feed).is_some();
-    let pours = pours(clause, strong);
+    let mut pours = pours(clause, strong);
+    let label = label_before(&mut pours, ctx);
     doubtful_pair(clause, &pours)?;
     loose_number(clause, &pours)?;
     let refs = refs(clause, &clause.items, Bare::Never)?;
+    if given_to_another(clause) && (!refs.is_empty() || clause.has_number()) {
+        return Err(Doubt::Kind);
+    }
     let several = several_feeds(clause, &pours, ctx)?;
     if !several.is_empty() {
         return Ok(several);
@@ -43,24 +49,35 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let amounts = Amounts::of(clause, pours, ctx)?;
     let bottle = clause.any(&[Tag::Bottle, Tag::Container, Tag::Milk]);
     let known = !refs.codes.is_empty()
+        || label.is_some()
         || refs.count.is_some()
-        || !listed_codes(clause).is_empty()
+        || !listed_codes(clause, ctx).is_empty()
         || refs.pick.as_ref().is_some_and(|p| *p != Pick::All);
     if !(amounts.any() || known || bottle || clause.tells(Verb::Feed)) {
         return Ok(vec![]);
     }
     refs.put(&mut feed);
-    feed.codes.extend(listed_codes(clause));
+    feed.codes.extend(listed_codes(clause, ctx));
+    feed.codes.extend(label);
     let named = !feed.codes.is_empty();
+    let lying = stays::lying(clause);
+    if of_it(clause) {
+        feed.pick = Some(Pick::Last);
+    }
     feed.pick = feed.pick.filter(|p| match p {
-        Pick::Rest | Pick::All => false,
+        Pick::Rest => false,
+        Pick::All => !named && lying.is_some(),
         Pick::Last => !named && !told_before(clause),
         _ => true,
     });
-    if let Some(from) = spots(clause)
-        .into_iter()
-        .find(|s| s.at > 0 && clause.items[..s.at].iter().rev().take(2).any(|i| i.has(Tag::From)))
-    {
+    if !named && feed.pick.is_none() && feed.count.is_none() && finished(clause, &amounts) {
+        feed.pick = Some(Pick::Rest);
+    }
+    if feed.pick == Some(Pick::All) {
+        feed.place = lying;
+    } else if let Some(from) = spots(clause).into_iter().find(|s| {
+        s.at > 0 && clause.items[..s.at].iter().rev().take(2).any(|i| i.is_word() && i.has(Tag::From))
+    }) {
         feed.place = Some(from.place);
         feed.site = from.site;
     }
@@ -75,7 +92,30 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
 /// "bottle of 120, drank it all": the bottle was spoken of just now, and is no container of its own.
 fn told_before(clause: &Clause) -> bool {
     let it = clause.items.iter().position(|i| i.is_word() && i.has(Tag::It));
-    it.is_some_and(|at| clause.items[..at].iter().any(|i| i.amount().is_some()))
+    !of_it(clause) && it.is_some_and(|at| clause.items[..at].iter().any(|i| i.amount().is_some()))
+}
+
+/// "gave him 60 of it".
+fn of_it(clause: &Clause) -> bool {
+    let word = |i: &Item, tag: Tag| i.is_word() && i.has(tag);
+    clause.items.windows(3).any(|p| p[0].amount().is_some() && word(&p[1], Tag::Of) && word(&p[2], Tag::It))
+}
+
+/// "finished the bottle", "he finished the rest": one that was drunk from before.
+fn finished(clause: &Clause, amounts: &Amounts) -> bool {
+    clause.tells(Verb::Finish)
+        && !amounts.any()
+        && clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::Bottle, Tag::Rest]))
+}
+
+/// "gave 2 bags to my sister", "gave my sister 11 and 12": for her, or for her to feed.
+fn given_to_another(clause: &Clause) -> bool {
+    let Some(give) = clause.heads.iter().find(|h| h.verb == Verb::Give && h.form != Form::Base) else {
+        return false;
+    };
+    let other = |i: Option<&Item>| i.is_some_and(|i| i.is_word() && i.has(Tag::OtherPerson));
+    let to = clause.items.iter().rposition(|i| i.is_word() && i.has(Tag::To));
+    other(clause.items.get(give.at + 1)) || to.is_some_and(|at| other(clause.items.get(at + 1)))
 }
 
 /// "offered 80 but he refused it": nothing was drunk.
@@ -87,6 +127,15 @@ fn is_refused(clause: &Clause, told: &[Verb], pours: &[Pour]) -> bool {
         && !clause.any(&[Tag::Rest, Tag::LeftOver])
 }
 
+/// "fed 13 (120 ml)": a number that can't be an amount, before one that surely is.
+fn label_before(pours: &mut Vec<Pour>, ctx: &Context) -> Option<Code> {
+    let [first, second] = pours.as_slice() else { return None };
+    let sure = second.amount.unit == Some(Unit::Ml) && second.amount.value >= 15.0;
+    let label = first.amount.whole().filter(|_| sure && volume(first.amount, None, ctx).is_err())?;
+    pours.remove(0);
+    Some(label)
+}
+
 /// "gave 12": label, count, ounces or millilitres.
 fn loose_number(clause: &Clause, pours: &[Pour]) -> Built<()> {
     let verb = clause.heads.iter().find(|h| h.form != Form::Base).is_some_and(|h| LOOSE.contains(&h.verb));
@@ -96,9 +145,13 @@ fn loose_number(clause: &Clause, pours: &[Pour]) -> Built<()> {
     if verb && loose && !left { Err(Doubt::Kind) } else { Ok(()) }
 }
 
-/// Bare numbers joined by "and" after "gave" or "used" are labels.
-fn listed_codes(clause: &Clause) -> Vec<Code> {
-    let loose = clause.heads.iter().any(|h| LOOSE.contains(&h.verb));
+/// Bare numbers joined by "and" are labels after "gave" or "used", and where one of them can't be an amount.
+fn listed_codes(clause: &Clause, ctx: &Context) -> Vec<Code> {
+    let small = |code: &Code| volume(Amount::bare(f64::from(*code)), None, ctx).is_err();
+    let unbelievable = |i: &Item| matches!(&i.kind, Kind::List(codes, false) if codes.iter().any(small));
+    let bare = written_unit(&clause.items).is_none() || !clause.items.iter().any(|i| i.has(Tag::Formula));
+    let loose = clause.heads.iter().any(|h| LOOSE.contains(&h.verb))
+        || bare && clause.tells(Verb::Feed) && clause.items.iter().any(unbelievable);
     clause
         .items
         .iter()
@@ -112,44 +165,8 @@ fn listed_codes(clause: &Clause) -> Vec<Code> {
         .collect()
 }
 
-/// A feed for each child ("A 80 B 95") or each clock time ("4oz at 9:10, 3oz at 12").
-fn several_feeds(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Vec<Act>> {
-    let unit = written_unit(&clause.items);
-    let mut acts = Vec::new();
-    let by_child: Vec<(Option<String>, &Pour)> =
-        pours.iter().map(|p| (child_before(clause, p.at), p)).collect();
-    if pours.len() > 1 && by_child.iter().all(|(child, _)| child.is_some()) {
-        for (child, pour) in by_child {
-            let mut feed = act(ActKind::Feed, clause, ctx)?;
-            (feed.child, feed.ml, feed.about) =
-                (child, Some(volume(pour.amount, unit, ctx)?), pour.amount.about);
-            acts.push(feed);
-        }
-        return Ok(acts);
-    }
-    let each = with_lists(clause, pours.to_vec());
-    if clause.has(Tag::Twins)
-        && each.len() > 1
-        && clause.items.iter().all(|i| !i.any(&[Tag::Of, Tag::LeftOver]))
-    {
-        for pour in each {
-            let mut feed = act(ActKind::Feed, clause, ctx)?;
-            (feed.ml, feed.about) = (Some(volume(pour.amount, unit, ctx)?), pour.amount.about);
-            acts.push(feed);
-        }
-        return Ok(acts);
-    }
-    for (when, pour) in entries(clause, pours) {
-        let mut feed = Act::new(ActKind::Feed);
-        timed(&mut feed, entry_moment(clause, when, ctx), ctx);
-        (feed.ml, feed.about) = (Some(volume(pour.amount, unit, ctx)?), pour.amount.about);
-        acts.push(feed);
-    }
-    Ok(acts)
-}
-
 /// A letter or name right before an amount.
-fn child_before(clause: &Clause, at: usize) -> Option<String> {
+pub fn child_before(clause: &Clause, at: usize) -> Option<String> {
     let sign = usize::from(at > 1 && matches!(clause.items[at - 1].sign(), Some(':' | '-' | '=')));
     let item = clause.items.get(at.checked_sub(1 + sign)?)?;
     is_child_name(clause, item).then(|| clause.message.typed(item.from, item.to))
@@ -193,7 +210,7 @@ impl Amounts {
         let small = unit.or(sure.then_some(ctx.units));
         let mut amounts = Amounts { about: pours.iter().any(|p| p.amount.about), ..Amounts::default() };
         let mut plain: Vec<(Pour, Volume)> = Vec::new();
-        for pour in with_lists(clause, pours) {
+        for pour in with_lists(clause, pours, ctx) {
             let left = is_left(clause, &pour, !plain.is_empty()) && amounts.left.is_none();
             let ml = volume(pour.amount, if left { small } else { unit }, ctx)?;
             if left {
@@ -280,8 +297,8 @@ impl Amounts {
 }
 
 /// Bare numbers joined by "and" that are no labels are amounts.
-fn with_lists(clause: &Clause, mut pours: Vec<Pour>) -> Vec<Pour> {
-    if !listed_codes(clause).is_empty() {
+pub fn with_lists(clause: &Clause, mut pours: Vec<Pour>, ctx: &Context) -> Vec<Pour> {
+    if !listed_codes(clause, ctx).is_empty() {
         return pours;
     }
     for (at, item) in clause.items.iter().enumerate() {
@@ -304,7 +321,7 @@ fn is_left(clause: &Clause, pour: &Pour, after: bool) -> bool {
 }
 
 /// "left 30" or "30 left", but in "fed 90 left 30" the word belongs to the 30.
-fn left_word(clause: &Clause, at: usize) -> bool {
+pub fn left_word(clause: &Clause, at: usize) -> bool {
     let soft = |i: &&Item| !(i.is_word() && i.any(&[Tag::About, Tag::Article, Tag::Be, Tag::Just, Tag::He]));
     let left = |i: &Item| i.is_word() && i.has(Tag::LeftOver);
     let before = clause.items[..at].iter().rev().take(3).find(soft).is_some_and(left);

@@ -33,17 +33,29 @@ pub fn read(message: &Message, ctx: &Context) -> Built<Option<Act>> {
     {
         return Ok(None);
     }
+    if pair.is_none() && tells_where(&clause) {
+        return Ok(None);
+    }
     let change = change(&clause, pair, ctx)?;
     let planned = change.at.is_some() && clause.has(Tag::MakeIt);
     if change == Change::default() || planned {
         return Ok(None);
     }
     let mut act = Act::new(ActKind::Correct);
-    if pair.is_none() && change.ml.is_some() && change.codes.is_none() {
+    if change.ml.is_some() && change.codes.is_none() {
         act.codes = pump::codes(&clause);
     }
     act.change = Some(Box::new(change));
     Ok(Some(act))
+}
+
+/// "actually 15 is in the fridge": of a container, whatever the last entry was about.
+fn tells_where(clause: &Clause) -> bool {
+    let subject = clause
+        .items
+        .windows(2)
+        .any(|p| matches!(p[0].kind, Kind::Codes(_)) && p[1].is_word() && p[1].has(Tag::Be));
+    subject && !spots(clause).is_empty() && clause.bare(Tag::ThatWas).is_none()
 }
 
 /// "ml not oz".

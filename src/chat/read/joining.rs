@@ -17,6 +17,7 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
     match (last, family) {
         (Family::Loose, Family::Loose) => loose_goes_on(clause, segment),
         (Family::Loose, Family::Split) => true,
+        (Family::Loose, Family::Feed) if drank_of_it(clause, segment) => true,
         (Family::Loose, _) => !counts(segment) && !own_subject(family, clause),
         (Family::Pump, _) => pump_goes_on(clause, family, segment),
         (Family::Feed, _) => feed_goes_on(clause, family, segment),
@@ -50,6 +51,18 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
         (Family::Combine, Family::Move) => !segment.has_number(),
         _ => false,
     }
+}
+
+/// "120 in the bottle, he drank 90": what was in it, and what of that was drunk.
+fn drank_of_it(clause: &Clause, segment: &Clause) -> bool {
+    let amounts = |c: &Clause| c.items.iter().filter(|i| i.amount().is_some()).count();
+    clause.item(Tag::Bottle).is_some()
+        && !segment.first
+        && amounts(clause) == 1
+        && amounts(segment) == 1
+        && segment.tells_any(&[Verb::Drink, Verb::Take, Verb::Have, Verb::Finish])
+        && !has_clock(segment)
+        && !has_codes(clause)
 }
 
 /// It has a number of its own, also "one".

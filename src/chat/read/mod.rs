@@ -52,6 +52,8 @@ mod pump;
 mod scene;
 mod senses;
 mod setting;
+mod several;
+mod stays;
 pub mod steps;
 mod store;
 mod time;

@@ -4,12 +4,15 @@
 use super::Context;
 use super::clause::{Clause, Head};
 use super::item::{Item, Kind};
-use super::moment::{elapsed_before, settle};
+use super::moment::settle;
 use super::pump::pours;
-use super::scene::{Bare, Built, Refs, Spot, act, place, refs, site, spots, volume, written_unit};
+use super::scene::{
+    Bare, Built, Refs, Spot, act, is_named_by, place, refs, site, spots, volume, written_unit,
+};
 use super::senses::{Form, Tag, Verb};
+use super::stays;
 use super::when::{Role, When};
-use crate::domain::act::{Act, Doubt, Found, Kind as ActKind, Pick, ThawHow};
+use crate::domain::act::{Act, Doubt, Kind as ActKind, Pick, ThawHow};
 use crate::domain::place::{Place, Site};
 use crate::domain::volume::Unit;
 
@@ -18,6 +21,10 @@ pub fn moved(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     place(clause)?;
     two_lists(&clause.items)?;
     let all = spots(clause);
+    if let Some(stay) = stays::find(clause, &all, ctx)? {
+        return stays::moves(clause, &all, stay, ctx);
+    }
+    let lay = stays::origin(clause, &all);
     let (mut acts, mut from): (Vec<Act>, usize) = (Vec::new(), 0);
     let ends: Vec<usize> = all.iter().map(|s| s.at + 1).collect();
     for (spot, end) in all.iter().zip(ends) {
@@ -27,7 +34,7 @@ pub fn moved(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
             let typed = clause.message.typed(clause.items[at - 1].from, clause.items[at].to);
             found.pick = found.pick.or(Some(Pick::Phrase(typed)));
         }
-        if is_origin(clause, spot) && found.is_empty() {
+        if is_origin(clause, spot) || is_named_by(clause, spot) {
             continue;
         }
         match acts.last_mut() {
@@ -37,7 +44,8 @@ pub fn moved(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         from = end;
     }
     trailing_refs(clause, &mut acts, from)?;
-    stood_for(&mut acts, clause, ctx);
+    acts.iter_mut().for_each(|a| a.from = lay);
+    taken_out(clause, &mut acts, lay, ctx)?;
     acts.retain(|a| a.pick != Some(Pick::Rest) || !any_leftovers(clause));
     acts.retain(|a| a.pick != Some(Pick::Last) || a.place != Some(Place::Room));
     acts.retain(|a| !a.codes.is_empty() || a.count.is_some() || a.pick.is_some());
@@ -62,16 +70,20 @@ fn two_lists(items: &[Item]) -> Built<()> {
     if items.iter().any(big) { Err(Doubt::Kind) } else { Ok(()) }
 }
 
-/// "was left in the car for an hour": since when.
-fn stood_for(acts: &mut [Act], clause: &Clause, ctx: &Context) {
-    let lasting = clause.items.iter().find_map(|i| match i.kind {
-        Kind::Lasting(minutes) => Some(minutes),
-        _ => None,
-    });
-    let Some(minutes) = lasting else { return };
-    for act in acts.iter_mut().filter(|a| a.place == Some(Place::Room) && !a.timed) {
-        act.since = Some(elapsed_before(ctx.sent, minutes, ctx.zone));
+/// "Took #13 out of the fridge": it lies in the room, until somebody says where.
+fn taken_out(clause: &Clause, acts: &mut Vec<Act>, lay: Option<Place>, ctx: &Context) -> Built<()> {
+    let out = clause.tells_any(&[Verb::Take, Verb::Pull, Verb::Get]);
+    if lay.is_none_or(Place::is_freezer) || !acts.is_empty() || !out {
+        return Ok(());
     }
+    if is_label_or_count(clause) {
+        return Err(Doubt::Kind);
+    }
+    let mut act = act(ActKind::Move, clause, ctx)?;
+    refs(clause, &clause.items, Bare::Count)?.put(&mut act);
+    (act.place, act.from) = (Some(Place::Room), lay);
+    acts.push(act);
+    Ok(())
 }
 
 fn move_to(clause: &Clause, ctx: &Context, found: Refs, from: usize, spot: &Spot) -> Built<Act> {
@@ -102,7 +114,7 @@ fn trailing_refs(clause: &Clause, acts: &mut [Act], from: usize) -> Built<()> {
 }
 
 /// "from the freezer", "out of the fridge".
-fn is_origin(clause: &Clause, spot: &Spot) -> bool {
+pub fn is_origin(clause: &Clause, spot: &Spot) -> bool {
     clause.items[..spot.at]
         .iter()
         .rev()
@@ -130,9 +142,16 @@ pub fn is_thaw(clause: &Clause) -> bool {
         return false;
     }
     let to_freezer = all.last().is_some_and(|s| s.place.is_freezer() && !is_origin(clause, s));
+    let taken_out = taken_out && !out_of_the_fridge(clause);
     clause.tells(Verb::Thaw)
         || (moving && !to_freezer && (cold_origin || frozen))
         || (taken_out && !to_freezer)
+}
+
+/// "took #13 out of the fridge": it never lay in the freezer.
+pub fn out_of_the_fridge(clause: &Clause) -> bool {
+    stays::origin(clause, &spots(clause)).is_some_and(|place| !place.is_freezer())
+        && !clause.tells(Verb::Thaw)
 }
 
 /// "freezer to fridge", "freezer -> fridge".
@@ -154,6 +173,9 @@ pub fn is_thawed_state(clause: &Clause) -> bool {
             || i.amount().is_some()
             || i.any(&[Tag::One, Tag::It, Tag::This, Tag::Oldest])
     });
+    if stays::thawed_there(clause) {
+        return false;
+    }
     let state =
         before.iter().any(|i| i.has(Tag::Be)) || before.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
     named && state && !is_partly(clause, *verb) && !before.iter().any(|i| i.has(Tag::I))
@@ -207,6 +229,9 @@ fn how(clause: &Clause) -> Option<ThawHow> {
 /// An act that only needs to know which containers.
 pub fn plain(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let mut act = act(kind, clause, ctx)?;
+    if let Some(since) = since(clause, ctx).filter(|_| !act.timed) {
+        (act.at, act.timed) = (Some(since), true);
+    }
     let found = refs(clause, &clause.items, Bare::Count)?;
     let amounts = pours(clause, false);
     let with_unit = amounts.iter().find(|p| p.amount.unit.is_some() || p.amount.value >= 15.0);
@@ -221,7 +246,21 @@ pub fn plain(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         return Ok(vec![]);
     }
     found.put(&mut act);
-    Ok(vec![act])
+    let back = if kind == ActKind::Warm { put_back(clause, &act, ctx)? } else { None };
+    Ok(std::iter::once(act).chain(back).collect())
+}
+
+/// "warmed 13 but he didn't want it, back in the fridge".
+fn put_back(clause: &Clause, warmed: &Act, ctx: &Context) -> Built<Option<Act>> {
+    let cold = |s: &Spot| matches!(s.place, Place::Fridge | Place::Cooler) && !is_origin(clause, s);
+    let spot = spots(clause).into_iter().rfind(cold);
+    let back = clause.items.iter().any(|i| i.is_word() && i.has(Tag::Back));
+    let Some(spot) = spot.filter(|_| back) else { return Ok(None) };
+    let mut then = act(ActKind::Move, clause, ctx)?;
+    (then.place, then.site) = (Some(spot.place), spot.site);
+    then.codes.clone_from(&warmed.codes);
+    then.pick = warmed.codes.is_empty().then_some(Pick::Last);
+    Ok(Some(then))
 }
 
 /// Gone to daycare or work, come back from there, or given to a milk bank.
@@ -243,6 +282,7 @@ pub fn travelled(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act
             .codes
             .retain(|code| !clause.items.iter().filter_map(Item::amount).any(|a| a.whole() == Some(*code)));
         act.ml = donated(clause);
+        act.place = stays::lying(clause).filter(|_| found.codes.is_empty());
     } else {
         act.site = site(clause);
         let unit = written_unit(&clause.items);
@@ -262,7 +302,8 @@ pub fn travelled(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act
     }
     found.put(&mut act);
     let goal = spots(clause).into_iter().rfind(|s| !is_origin(clause, s));
-    act.place = goal.filter(|s| s.place == Place::Cooler || kind == ActKind::Return).map(|s| s.place);
+    let goal = goal.filter(|s| s.place == Place::Cooler || kind == ActKind::Return).map(|s| s.place);
+    act.place = goal.or(act.place);
     Ok(vec![act])
 }
 
@@ -309,6 +350,13 @@ pub fn discard(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         return Ok(vec![]);
     }
     found.put(&mut discard);
+    if discard.codes.is_empty() {
+        discard.place = stays::lying(clause);
+    }
+    if discard.pick == Some(Pick::All) && clause.has(Tag::Expire) {
+        discard.pick = Some(Pick::Phrase(clause.typed()));
+        discard.past = true;
+    }
     discard.reason = reason(clause);
     Ok(vec![discard])
 }
@@ -366,6 +414,9 @@ pub fn held(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     }
     found.put(&mut act);
     act.named_from = since(clause, ctx).filter(|_| clause.has(Tag::All));
+    if act.codes.is_empty() {
+        act.place = stays::lying(clause);
+    }
     if kind == ActKind::Hold {
         let after = clause.spans.get(1).map(|(from, _)| *from).zip(clause.spans.last().map(|(_, to)| *to));
         act.reason = after.map(|(from, to)| clause.message.typed(from, to)).filter(|t| !t.is_empty());
@@ -434,28 +485,6 @@ fn labels_in_a_row(clause: &Clause) -> Vec<u32> {
     let row: Vec<u32> = row.filter_map(number).collect();
     let all = items.iter().filter(|i| !i.is_word() && i.sign().is_none() && i.when().is_none()).count();
     if row.len() == all { row } else { Vec::new() }
-}
-
-/// How milk was found after an outage: "all hard", "12 is icy", "14 soft but cold".
-pub fn check(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
-    let mut check = act(ActKind::Check, clause, ctx)?;
-    let mut found = refs(clause, &clause.items, Bare::Label)?;
-    if found.pick == Some(Pick::Last) && !clause.any(&[Tag::Container, Tag::Bottle]) {
-        found.pick = None;
-    }
-    check.found = match () {
-        () if clause.bare(Tag::Icy).is_some() => Some(Found::Icy),
-        () if clause.bare(Tag::Liquid).is_some() => Some(Found::Liquid),
-        () if clause.bare(Tag::Hard).is_some() => Some(Found::Hard),
-        () => None,
-    };
-    if found.is_empty() || check.found.is_none() {
-        return Ok(vec![]);
-    }
-    found.put(&mut check);
-    check.cold = clause.has(Tag::Cold);
-    check.place = spots(clause).last().map(|s| s.place);
-    Ok(vec![check])
 }
 
 /// A site is where milk is sent to and comes back from.

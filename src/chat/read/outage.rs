@@ -1,4 +1,5 @@
-//! A fridge or freezer that lost its cold: the power failed or a door stood open. It takes the questions about it along.
+//! A fridge or freezer that lost its cold: the power failed or a door stood open. It takes the questions about it along. How the milk was
+//! found afterwards is told by labels or places.
 
 use chrono::NaiveDateTime;
 
@@ -7,10 +8,10 @@ use super::clause::{Clause, segments};
 use super::item::{Item, Kind, Message};
 use super::moment::{elapsed_before, settle};
 use super::mood::{Mood, is_question, of as mood_of};
-use super::scene::site;
+use super::scene::{Bare, Built, act, refs, site, spots};
 use super::senses::{Tag, Verb};
 use super::when::{Role, When};
-use crate::domain::act::{Act, Kind as ActKind, RuleOn, Topic, What};
+use crate::domain::act::{Act, Found, Kind as ActKind, Pick, RuleOn, Topic, What};
 use crate::domain::place::Place;
 
 /// The outage that a message tells of.
@@ -135,4 +136,26 @@ fn since(all: &[Clause], ctx: &Context) -> Option<NaiveDateTime> {
             _ => None,
         })
         .next()
+}
+
+/// How milk was found after an outage: "all hard", "12 is icy", "14 soft but cold".
+pub fn check(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
+    let mut check = act(ActKind::Check, clause, ctx)?;
+    let mut found = refs(clause, &clause.items, Bare::Label)?;
+    if found.pick == Some(Pick::Last) && !clause.any(&[Tag::Container, Tag::Bottle]) {
+        found.pick = None;
+    }
+    check.found = match () {
+        () if clause.bare(Tag::Icy).is_some() => Some(Found::Icy),
+        () if clause.bare(Tag::Liquid).is_some() => Some(Found::Liquid),
+        () if clause.bare(Tag::Hard).is_some() => Some(Found::Hard),
+        () => None,
+    };
+    if found.is_empty() || check.found.is_none() && !clause.any(&[Tag::Cold, Tag::Lukewarm]) {
+        return Ok(vec![]);
+    }
+    found.put(&mut check);
+    check.cold = clause.has(Tag::Cold) && !clause.has(Tag::Lukewarm);
+    check.place = spots(clause).last().map(|s| s.place);
+    Ok(vec![check])
 }

@@ -65,6 +65,9 @@ pub fn pump(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     if clause.items.iter().any(|i| matches!(&i.kind, Kind::List(all, true) if all.iter().all(|n| *n >= 15))) {
         return Err(Doubt::Amount);
     }
+    if let Some(acts) = super::stays::put_away_later(clause, ctx)? {
+        return Ok(acts);
+    }
     let strong = clause.tells_any(&[Verb::Pump, Verb::Get]);
     let pours = pours(clause, strong);
     doubtful_pair(clause, &pours)?;

@@ -63,7 +63,22 @@ fn freezes(clause: &Clause, at: usize) -> bool {
 /// "frozen" names a state, not a place, unless it ends what is said ("both frozen").
 fn is_adjective(clause: &Clause, at: usize) -> bool {
     let next = clause.items.get(at + 1);
+    // "still fridge cold"
+    if next.is_some_and(|n| n.is_word() && n.has(Tag::Cold)) {
+        return true;
+    }
     clause.items[at].has(Tag::Frozen) && next.is_some_and(|n| n.is_word() && !n.has(Tag::And))
+}
+
+/// "the fridge milk", "the room milk": the place names the milk, and is not where it goes.
+pub fn is_named_by(clause: &Clause, spot: &Spot) -> bool {
+    names_milk(&clause.items, spot.at)
+}
+
+fn names_milk(items: &[Item], at: usize) -> bool {
+    let led = at > 0 && items[at - 1].is_word() && items[at - 1].any(&[Tag::The, Tag::All, Tag::CodeArticle]);
+    let milk = items.get(at + 1).is_some_and(|i| i.is_word() && i.has(Tag::Milk));
+    led && milk && items[at].place().is_some()
 }
 
 /// The place, where just one is named; two of them joined by "or" are a doubt.
@@ -194,6 +209,9 @@ pub fn refs(clause: &Clause, items: &[Item], bare: Bare) -> Built<Refs> {
         }
     }
     refs.pick = pick(clause, items);
+    if matches!(refs.pick, Some(Pick::Phrase(_))) && refs.count.is_none() && names_one(items) {
+        refs.count = Some(1);
+    }
     refs.called = calls_milk(items);
     refs.codes.dedup();
     if items.iter().any(|i| i.is_word() && i.has(Tag::Except)) {
@@ -204,6 +222,16 @@ pub fn refs(clause: &Clause, items: &[Item], bare: Bare) -> Built<Refs> {
         refs.pick = refs.pick.filter(|p| !matches!(p, Pick::All | Pick::Rest));
     }
     Ok(refs)
+}
+
+/// "the one from yesterday", "the 2pm bottle": one container, and not "monday's" or "the ones from monday".
+fn names_one(items: &[Item]) -> bool {
+    let Some(at) = items.iter().position(|i| i.when().is_some_and(|w| w.role == Role::Names)) else {
+        return false;
+    };
+    let one =
+        |i: &Item| i.is_word() && i.any(&[Tag::One, Tag::Bottle, Tag::Container]) && !i.has(Tag::Plural);
+    items[at.saturating_sub(3)..].iter().take(5).any(one)
 }
 
 /// "the dairy-free ones", "the colostrum": milk by what it is called.
@@ -278,7 +306,7 @@ fn pick(clause: &Clause, items: &[Item]) -> Option<Pick> {
     match () {
         () if last => Some(Pick::Last),
         () if word(Tag::Rest) => Some(Pick::Rest),
-        () if word(Tag::All) => Some(Pick::All),
+        () if word(Tag::All) || (0..items.len()).any(|at| names_milk(items, at)) => Some(Pick::All),
         () if word(Tag::It) => Some(Pick::Last),
         () => None,
     }

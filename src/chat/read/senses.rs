@@ -257,6 +257,7 @@ pub enum Tag {
     Icy,
     Liquid,
     Cold,
+    Lukewarm,
     Undo,
     UndoStrong,
     Fix,

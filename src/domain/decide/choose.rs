@@ -3,10 +3,12 @@
 
 use chrono::TimeDelta;
 
-use crate::domain::act::{Act, Code, Kind, Pick};
+use crate::domain::act::{Act, Code, Doubt, Kind, Pick};
 use crate::domain::answer::{Piece, Wanted};
-use crate::domain::ledger::{Container, Stock};
+use crate::domain::fact::Dated;
+use crate::domain::ledger::{Container, Stock, codes_made};
 use crate::domain::milk::{Gone, Moment};
+use crate::domain::place::Place;
 
 use super::draft::{Draft, Trouble, moment};
 use super::{About, owner};
@@ -39,6 +41,10 @@ pub fn choose(draft: &Draft, act: &Act, stock: &Stock, search: Search) -> Result
     }
     let mut search = search;
     search.order.retain(|c| has_tags(c, act));
+    narrow_to_place(&mut search, act);
+    if act.past {
+        search.order.retain(|c| c.is_past(draft.message.sent));
+    }
     let tagged = !act.tags.is_empty() && act.count.is_none() && act.pick.is_none();
     if tagged && search.otherwise != Otherwise::First {
         search.otherwise = Otherwise::All;
@@ -48,7 +54,7 @@ pub fn choose(draft: &Draft, act: &Act, stock: &Stock, search: Search) -> Result
     }
     let all: Vec<Code> = search.order.iter().map(|c| c.code).collect();
     if let Some(pick) = &act.pick {
-        return Ok(picked(draft, act, pick, &search, all)?);
+        return picked(draft, act, pick, &search, all);
     }
     if let Some(count) = act.count {
         let count = count as usize;
@@ -59,7 +65,7 @@ pub fn choose(draft: &Draft, act: &Act, stock: &Stock, search: Search) -> Result
         };
     }
     match search.otherwise {
-        Otherwise::Last if after_feed(draft) => Ok(rest(draft, &search, all)),
+        Otherwise::Last if after_feed(draft) => Ok(rest_of_feed(draft, &draft.last_codes(), all)),
         Otherwise::First => all.first().map(|c| vec![*c]).ok_or_else(|| too_few(stock, &search).into()),
         Otherwise::All if all.is_empty() => Err(Piece::NoneLike { kind: search.kind }.into()),
         Otherwise::All => Ok(all),
@@ -71,6 +77,22 @@ pub fn choose(draft: &Draft, act: &Act, stock: &Stock, search: Search) -> Result
 /// Called what the act calls it.
 fn has_tags(c: &Container, act: &Act) -> bool {
     act.tags.iter().all(|tag| c.marks.tags.contains(tag))
+}
+
+/// Where the containers that are meant lie, as the act tells: for many acts its place is where they go.
+fn lying_in(act: &Act) -> Option<Place> {
+    let here = matches!(act.kind, Kind::Feed | Kind::Discard | Kind::Hold | Kind::Release | Kind::Donate);
+    act.from.or(act.place.filter(|_| here))
+}
+
+/// A feed is a fact, wherever the books have the milk: there the place only helps to choose.
+fn narrow_to_place(search: &mut Search, act: &Act) {
+    let Some(place) = lying_in(act) else { return };
+    let lies = |c: &&Container| c.life.place == place || place == Place::Freezer && c.life.place.is_freezer();
+    let there: Vec<&Container> = search.order.iter().copied().filter(lies).collect();
+    if act.kind != Kind::Feed || act.pick.is_some() || !there.is_empty() {
+        search.order = there;
+    }
 }
 
 /// Takes some of several: then it matters whose they are.
@@ -130,31 +152,95 @@ fn picked(
     pick: &Pick,
     search: &Search,
     all: Vec<Code>,
-) -> Result<Vec<Code>, Piece> {
-    let none = Piece::NoneLike { kind: search.kind };
+) -> Result<Vec<Code>, Trouble> {
     let count = act.count.unwrap_or(1).max(1) as usize;
     let found: Vec<Code> = match pick {
         Pick::Oldest => by_age(&search.order).into_iter().take(count).collect(),
         Pick::Newest => by_age(&search.order).into_iter().rev().take(count).collect(),
+        Pick::All if uses_up(act) && !says_which(act) => return all_of_it(draft, act, all),
         Pick::All => all,
-        Pick::Rest => rest(draft, search, all),
+        Pick::Rest => return rest(draft, act, search, all),
         Pick::Last => just_spoken_of(draft, &draft.stock).unwrap_or_default(),
-        Pick::Phrase(_) => from_then(draft, act, &search.order),
+        Pick::Phrase(_) if act.past => all,
+        Pick::Phrase(_) => return named_by_time(act, from_then(draft, act, &search.order), search),
     };
-    if found.is_empty() { Err(none) } else { Ok(found) }
+    none_is_trouble(found, search)
 }
 
-/// "The rest": of the bottle, where the message told of a feed; else all but those that it named.
-fn rest(draft: &Draft, search: &Search, all: Vec<Code>) -> Vec<Code> {
+fn none_is_trouble(found: Vec<Code>, search: &Search) -> Result<Vec<Code>, Trouble> {
+    if found.is_empty() { Err(Piece::NoneLike { kind: search.kind }.into()) } else { Ok(found) }
+}
+
+/// What can't be taken back from the bin or the child.
+fn uses_up(act: &Act) -> bool {
+    matches!(act.kind, Kind::Discard | Kind::Feed)
+}
+
+/// The act tells which of all containers it means.
+fn says_which(act: &Act) -> bool {
+    lying_in(act).is_some() || act.past || act.site.is_some() || !act.tags.is_empty()
+}
+
+/// "All of it": of what the message was about, or answers to. Never the whole stock on a guess.
+fn all_of_it(draft: &Draft, act: &Act, all: Vec<Code>) -> Result<Vec<Code>, Trouble> {
+    let answers = draft.message.about.is_some() || draft.message.replies_to.is_some();
+    if (answers || !draft.last_codes().is_empty())
+        && let Some(codes) = just_spoken_of(draft, &draft.stock)
+    {
+        return Ok(codes);
+    }
+    match all.as_slice() {
+        [] | [_] => Ok(all),
+        _ => {
+            let last = just_spoken_of(draft, &draft.stock).filter(|last| *last != all);
+            Err(which(act, last.into_iter().chain([all])))
+        }
+    }
+}
+
+/// "The one from yesterday" is one container, and none is fed on a guess.
+fn named_by_time(act: &Act, found: Vec<Code>, search: &Search) -> Result<Vec<Code>, Trouble> {
+    let one = act.count == Some(1) || act.kind == Kind::Feed && act.count.is_none();
+    if one && found.len() > MOST_OPTIONS {
+        return Err(Piece::WhichOne.into());
+    }
+    if one && found.len() > 1 {
+        return Err(which(act, found.into_iter().map(|code| vec![code])));
+    }
+    none_is_trouble(found.into_iter().take(act.count.map_or(usize::MAX, |n| n as usize)).collect(), search)
+}
+
+/// Most buttons that a question has.
+const MOST_OPTIONS: usize = 6;
+
+/// Asks which containers are meant, with what each answer makes of the act.
+fn which(act: &Act, options: impl Iterator<Item = Vec<Code>>) -> Trouble {
+    let named = |codes| Act { codes, pick: None, count: None, past: false, ..act.clone() };
+    Trouble::Ask(Doubt::Which, options.map(named).collect())
+}
+
+/// "The rest": of the bottle, where the message told of a feed; else all but those that it named, which nobody throws
+/// away on a guess.
+fn rest(draft: &Draft, act: &Act, search: &Search, all: Vec<Code>) -> Result<Vec<Code>, Trouble> {
     let spoken = draft.last_codes();
-    if spoken.is_empty() {
-        return leftover(&search.order);
+    if spoken.is_empty() || act.kind == Kind::Feed && !after_feed(draft) {
+        return none_is_trouble(leftover(&search.order), search);
     }
-    if !after_feed(draft) {
-        return all.into_iter().filter(|c| !spoken.contains(c)).collect();
+    if after_feed(draft) {
+        return none_is_trouble(rest_of_feed(draft, &spoken, all), search);
     }
-    let poured: Vec<Code> = all.iter().copied().filter(|c| draft.was_made(*c)).collect();
-    if poured.is_empty() { all.into_iter().filter(|c| spoken.contains(c)).collect() } else { poured }
+    let others: Vec<Code> = all.into_iter().filter(|c| !spoken.contains(c)).collect();
+    if uses_up(act) && !others.is_empty() {
+        return Err(which(act, [others].into_iter()));
+    }
+    none_is_trouble(others, search)
+}
+
+fn rest_of_feed(draft: &Draft, spoken: &[Code], all: Vec<Code>) -> Vec<Code> {
+    match draft.bottle() {
+        Some(bottle) => vec![bottle],
+        None => all.into_iter().filter(|c| spoken.contains(c)).collect(),
+    }
 }
 
 fn after_feed(draft: &Draft) -> bool {
@@ -197,7 +283,7 @@ fn just_spoken_of(draft: &Draft, stock: &Stock) -> Option<Vec<Code>> {
         .acts
         .iter()
         .flat_map(|a| a.codes.iter().copied())
-        .chain(said.facts.iter().flat_map(|d| crate::domain::ledger::codes_made(&d.fact)))
+        .chain(said.facts.iter().flat_map(|d| codes_made(&d.fact)))
         .filter(|c| stock.get(*c).is_some_and(Container::exists))
         .collect();
     (!codes.is_empty()).then_some(codes)
@@ -217,4 +303,16 @@ fn from_then(draft: &Draft, act: &Act, order: &[&Container]) -> Vec<Code> {
     // A clock time is remembered roughly.
     let close = |at: Option<Moment>| at.is_some_and(|at| (at - from).abs() <= TimeDelta::minutes(30));
     order.iter().filter(|c| close(c.life.expressed) || close(c.life.feed_began)).map(|c| c.code).collect()
+}
+
+/// A vague time ("this morning") begins no earlier than the containers of which it is told.
+pub fn not_before_it_was_there(draft: &Draft, act: &mut Act) {
+    let (Some(_), Some(latest)) = (act.at, act.at_latest) else { return };
+    let made = |d: &&Dated| codes_made(&d.fact).iter().any(|code| act.codes.contains(code));
+    let facts = draft.ledger.newest_first().flat_map(|said| &said.facts);
+    let Some(from) = facts.filter(made).map(|d| d.at).max() else { return };
+    let civil = from.with_timezone(&draft.ledger.household().zone).naive_local();
+    if from > draft.at(act) && civil <= latest {
+        act.at = Some(civil);
+    }
 }

@@ -3,7 +3,7 @@
 
 use chrono::TimeDelta;
 
-use crate::domain::act::{Act, Change, Kind, Part, Side};
+use crate::domain::act::{Act, Change, Code, Kind, Part, Side};
 use crate::domain::answer::Piece;
 use crate::domain::fact::Record;
 use crate::domain::ledger::{Ledger, Said, codes_made};
@@ -29,6 +29,11 @@ pub fn correct(ledger: &Ledger, message: &Message, act: &Act) -> Decision {
         return record_and_answer(ledger, message, vec![act.clone()], None);
     }
     let Some(said) = target(ledger, message) else { return Decision::say(Piece::NothingToCorrect) };
+    // "13 is 150": of another container than the one that the entry was about.
+    let about = |code: &Code| said.acts.iter().any(|a| is_about(a, *code));
+    if !act.codes.iter().all(about) {
+        return Decision::say(Piece::NothingToCorrect);
+    }
     let mut acts = said.acts.clone();
     let named = name_anew(act, &mut acts);
     let changed = act.change.as_deref().is_some_and(|change| apply(change, &mut acts));
@@ -40,6 +45,10 @@ pub fn correct(ledger: &Ledger, message: &Message, act: &Act) -> Decision {
     // Said in words, a correction gets a receipt of its own.
     decision.changes = None;
     decision
+}
+
+fn is_about(act: &Act, code: Code) -> bool {
+    act.codes.contains(&code) || act.parts.iter().flatten().any(|p| p.code == Some(code))
 }
 
 /// Changes what an entry said and records it anew; the receipt under which the button was is changed in place.

@@ -137,17 +137,20 @@ impl<'a> Draft<'a> {
 
     /// The last act before this one in the message that was about containers.
     pub fn last_act(&self) -> Option<&Act> {
-        self.acts.iter().rev().find(|a| !a.codes.is_empty())
+        self.acts.iter().rev().find(|a| !spoken_of(a).is_empty())
     }
 
-    /// The containers that it was about.
+    /// The containers that "it" means after that act.
     pub fn last_codes(&self) -> Vec<Code> {
-        self.last_act().map(|a| a.codes.clone()).unwrap_or_default()
+        self.last_act().map(spoken_of).unwrap_or_default()
     }
 
-    /// A label that this message gave.
-    pub fn was_made(&self, code: Code) -> bool {
-        self.made.contains(&code)
+    /// The bottle that the last feed of this message was poured into, where the rest of the container never was in it.
+    pub fn bottle(&self) -> Option<Code> {
+        self.facts.iter().rev().find_map(|d| match &d.fact {
+            Fact::Fed(feed) => Some(feed.bottle),
+            _ => None,
+        })?
     }
 
     pub fn say(&mut self, piece: Piece) {
@@ -273,6 +276,16 @@ impl<'a> Draft<'a> {
             changes: self.amends.map(Changes::Receipt),
             on_behalf: None,
         }
+    }
+}
+
+/// What an act made or what milk was poured into by it; else the containers that it named.
+fn spoken_of(act: &Act) -> Vec<Code> {
+    let made: Vec<Code> = act.parts.iter().flatten().filter_map(|p| p.code).collect();
+    match act.into {
+        Some(into) => vec![into],
+        None if !made.is_empty() => made,
+        None => act.codes.clone(),
     }
 }
 

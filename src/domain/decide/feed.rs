@@ -2,7 +2,7 @@
 
 use chrono::TimeDelta;
 
-use crate::domain::act::{Act, Code, Kind};
+use crate::domain::act::{Act, Code, Kind, Pick, ThawHow};
 use crate::domain::answer::{Choice, ChoiceLabel, Piece, Press, Wanted};
 use crate::domain::fact::{Fact, Feed};
 use crate::domain::household::Role;
@@ -25,6 +25,7 @@ pub fn feed(draft: &mut Draft, mut act: Act) {
         Ok(child) => act.child = child,
         Err(trouble) => return draft.trouble(trouble),
     }
+    rest_or_next(draft, &mut act);
     let at = draft.at(&act);
     let named = !act.codes.is_empty() || act.pick.is_some() || act.count.is_some();
     let stock = draft.stock_at(at);
@@ -91,6 +92,26 @@ fn so_far(stock: &Stock) -> Option<Volume> {
     }
 }
 
+/// "Finished the bottle" is the started one, if there is one; and what the message got ready just before was drunk, where
+/// it names nothing else.
+fn rest_or_next(draft: &Draft, act: &mut Act) {
+    let any = draft.stock.existing().any(|c| at_hand(draft, c) && c.is_started());
+    if act.pick == Some(Pick::Rest) && !any {
+        act.pick = None;
+    }
+    let ready = |a: &Act| {
+        matches!(a.kind, Kind::Warm | Kind::Split)
+            || a.kind == Kind::Thaw && a.how == Some(ThawHow::WarmWater)
+    };
+    if act.codes.is_empty()
+        && act.pick.is_none()
+        && act.count.is_none()
+        && draft.last_act().is_some_and(ready)
+    {
+        act.pick = Some(Pick::Last);
+    }
+}
+
 /// From which containers, in the order in which they are emptied.
 fn source(draft: &Draft, act: &Act, stock: &Stock, at: Moment) -> Result<Vec<Code>, Trouble> {
     let order = candidates(draft, act, stock, at);
@@ -112,8 +133,10 @@ fn source(draft: &Draft, act: &Act, stock: &Stock, at: Moment) -> Result<Vec<Cod
 fn candidates<'a>(draft: &Draft, act: &Act, stock: &'a Stock, at: Moment) -> Vec<&'a Container> {
     let amount = act.ml.unwrap_or_default() + act.left_ml.unwrap_or_default();
     let here = |c: &&Container| at_hand(draft, c);
+    let rest = act.pick == Some(Pick::Rest);
     let started = |c: &&Container| {
-        c.is_started() && !c.is_past(at) && !amount.is_zero() && c.ml >= amount && c.held_since.is_none()
+        let fits = !c.is_past(at) && !amount.is_zero() && c.ml >= amount && c.held_since.is_none();
+        c.is_started() && (fits || rest)
     };
     let mut order: Vec<&Container> = stock.existing().filter(here).filter(started).collect();
     order.sort_by_key(|c| (c.use_by(), c.code));
@@ -216,7 +239,7 @@ fn rest(draft: &mut Draft, act: &Act, codes: &[Code], bottle: Option<Code>) {
 
 /// A feed that ends one that was told to have begun: the entry it completes, and the act as it is then.
 pub fn completes(ledger: &Ledger, sent: Moment, act: &Act) -> Option<(i64, Act)> {
-    if act.open || !act.codes.is_empty() || act.pick.is_some() || act.timed {
+    if act.open || !act.codes.is_empty() || act.pick.as_ref().is_some_and(|p| *p != Pick::Rest) || act.timed {
         return None;
     }
     let recent = ledger.newest_first().take_while(|s| sent - s.sent < LONGEST_FEED);
@@ -229,6 +252,7 @@ pub fn completes(ledger: &Ledger, sent: Moment, act: &Act) -> Option<(i64, Act)>
         timed: true,
         ended: Some(sent.with_timezone(&zone).naive_local()),
         codes: begun.codes.clone(),
+        pick: None,
         child: act.child.clone().or(begun.child.clone()),
         ..act.clone()
     };

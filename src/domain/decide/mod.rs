@@ -264,7 +264,7 @@ pub fn press(ledger: &Ledger, message: &Message, press: Press) -> Decision {
             acts.iter_mut().for_each(|act| correct::set_place(act, place));
         })),
         Press::How { entry, how } => answered(correct::amend(ledger, message, entry, |acts| {
-            for act in acts.iter_mut().filter(|a| matches!(a.kind, Kind::Thaw | Kind::Feed)) {
+            for act in acts.iter_mut().filter(|a| matches!(a.kind, Kind::Thaw | Kind::Thawed | Kind::Feed)) {
                 act.how = Some(how);
             }
         })),

@@ -51,6 +51,9 @@ pub fn relocate(draft: &mut Draft, mut act: Act) {
     let others: Vec<Code> =
         codes.iter().copied().filter(|c| !thawing.contains(c) && !back.contains(c)).collect();
     if !others.is_empty() {
+        // "Out for 3 hours, now back in the fridge": one line tells where it is now.
+        let same = |p: &Piece| matches!(p, Piece::Did { what: Did::Moved, codes, .. } if *codes == others);
+        draft.pieces.retain(|p| !same(p));
         did(draft, Did::Moved, &others, &act);
     }
     if !thawing.is_empty() {
@@ -123,6 +126,7 @@ fn never_frozen(draft: &Draft, codes: &[Code]) -> Option<Piece> {
     (!codes.is_empty()).then_some(Piece::NeverFrozen { codes })
 }
 
+/// Milk that by the books still lay in the freezer left it to a place that nobody told.
 pub fn thawed(draft: &mut Draft, mut act: Act) {
     let found = with(draft, &mut act, |_, stock| {
         let order = at_home(stock, |c| c.life.state == State::Thawing);
@@ -132,8 +136,16 @@ pub fn thawed(draft: &mut Draft, mut act: Act) {
     let Some(codes) = found else { return };
     let at = draft.at(&act);
     let never = never_frozen(draft, &codes);
+    let still = |code: &Code| draft.stock.get(*code).is_some_and(Container::is_frozen);
+    let frozen: Vec<Code> = codes.iter().copied().filter(still).collect();
+    if !frozen.is_empty() {
+        draft.note(at, Fact::Thaw { codes: frozen.clone(), how: act.how });
+    }
     draft.note(at, Fact::Thawed { codes: codes.clone(), just_now: act.timed });
     did(draft, Did::Thawed, &codes, &act);
     never.into_iter().for_each(|piece| draft.say(piece));
+    if !frozen.is_empty() && act.how.is_none() {
+        ask_how(draft, frozen);
+    }
     draft.heard(act);
 }

@@ -10,12 +10,13 @@ use crate::domain::query;
 use crate::domain::volume::Volume;
 
 use super::aside;
-use super::choose::{Otherwise, Search, choose, without_wrong_labels};
+use super::choose::{Otherwise, Search, choose, not_before_it_was_there, without_wrong_labels};
 use super::draft::{Draft, moment};
 use super::{feed, owner, put};
 
 /// Records one act in the draft, or says why it can't be.
-pub fn record(draft: &mut Draft, act: Act) {
+pub fn record(draft: &mut Draft, mut act: Act) {
+    not_before_it_was_there(draft, &mut act);
     match act.kind {
         Kind::Pump => pump(draft, act),
         Kind::Store => store(draft, act),
@@ -305,6 +306,9 @@ pub fn past_codes(stock: &Stock, codes: &[Code], at: Moment) -> Vec<(Code, Momen
 }
 
 fn combine(draft: &mut Draft, mut act: Act) {
+    if nothing_to_pour(draft, &act) {
+        return draft.stick(Piece::WhichOne);
+    }
     let found = with(draft, &mut act, |_, stock| {
         let mut order = at_home(stock, |c| !c.is_frozen() && !c.is_started());
         order.sort_by_key(|c| (c.life.expressed, c.code));
@@ -338,6 +342,13 @@ fn combine(draft: &mut Draft, mut act: Act) {
     draft.heard(act);
 }
 
+/// "Added 40 to 13": from where, where the message made nothing before. What somebody spoke of last is not it: that may
+/// be a bottle that was drunk from.
+fn nothing_to_pour(draft: &Draft, act: &Act) -> bool {
+    let named = !act.codes.is_empty() || act.pick.is_some() || act.count.is_some() || !act.tags.is_empty();
+    act.add_ml.is_some() && act.into.is_some() && !named && draft.last_codes().is_empty()
+}
+
 fn split(draft: &mut Draft, mut act: Act) {
     let sent = draft.message.sent;
     let found = with(draft, &mut act, |draft, stock| {
@@ -369,7 +380,8 @@ fn split(draft: &mut Draft, mut act: Act) {
 fn discard(draft: &mut Draft, mut act: Act) {
     let sent = draft.message.sent;
     let ml = act.ml;
-    let spoken = !draft.last_codes().is_empty();
+    let answers = draft.message.about.is_some() || draft.message.replies_to.is_some();
+    let spoken = answers || !draft.last_codes().is_empty();
     let site = act.site.clone();
     let found = with(draft, &mut act, |_, stock| {
         let mut order = at_site(stock, site.as_ref(), |c| ml.is_none_or(|ml| c.ml >= ml));
@@ -377,12 +389,12 @@ fn discard(draft: &mut Draft, mut act: Act) {
         order.sort_by_key(|c| {
             (!c.is_past(sent), !c.is_started(), ml != Some(c.ml), c.is_frozen(), c.use_by(), c.code)
         });
-        let otherwise = if spoken {
-            Otherwise::Last
-        } else if ml.is_some() {
-            Otherwise::First
-        } else {
-            Otherwise::Last
+        // Without a label nothing is thrown away but what is no good any more, or in so small a part of the books.
+        let spent = order.iter().filter(|c| c.is_past(sent) || c.is_started()).count();
+        let otherwise = match ml {
+            Some(_) if !spoken && (spent > 0 || order.len() == 1) => Otherwise::First,
+            Some(_) if !spoken => Otherwise::Nothing,
+            _ => Otherwise::Last,
         };
         (codes_of(&order), Wanted::Any, otherwise)
     });

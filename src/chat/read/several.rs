@@ -1,0 +1,97 @@
+//! Several feeds told at once: of each child, at each time, from each container.
+
+use super::Context;
+use super::clause::Clause;
+use super::feed::{child_before, left_word, with_lists};
+use super::item::{Item, Kind};
+use super::pump::{Pour, entries, entry_moment};
+use super::scene::{Built, act, timed, volume, written_unit};
+use super::senses::{Tag, Verb};
+use crate::domain::act::{Act, Code, Kind as ActKind};
+use crate::domain::volume::Volume;
+
+/// A feed for each child ("A 80 B 95") or each clock time ("4oz at 9:10, 3oz at 12").
+pub fn several_feeds(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Vec<Act>> {
+    let unit = written_unit(&clause.items);
+    let mut acts = Vec::new();
+    let by_child: Vec<(Option<String>, &Pour)> =
+        pours.iter().map(|p| (child_before(clause, p.at), p)).collect();
+    if pours.len() > 1 && by_child.iter().all(|(child, _)| child.is_some()) {
+        for (child, pour) in by_child {
+            let mut feed = act(ActKind::Feed, clause, ctx)?;
+            (feed.child, feed.ml, feed.about) =
+                (child, Some(volume(pour.amount, unit, ctx)?), pour.amount.about);
+            acts.push(feed);
+        }
+        return Ok(acts);
+    }
+    let each = with_lists(clause, pours.to_vec(), ctx);
+    if clause.has(Tag::Twins)
+        && each.len() > 1
+        && clause.items.iter().all(|i| !i.any(&[Tag::Of, Tag::LeftOver]))
+    {
+        for pour in each {
+            let mut feed = act(ActKind::Feed, clause, ctx)?;
+            (feed.ml, feed.about) = (Some(volume(pour.amount, unit, ctx)?), pour.amount.about);
+            acts.push(feed);
+        }
+        return Ok(acts);
+    }
+    if let Some(each) = from_each(clause, pours, ctx)? {
+        return Ok(each);
+    }
+    let (left, drunk): (Vec<Pour>, Vec<Pour>) = pours.iter().partition(|p| left_word(clause, p.at));
+    for (when, pour) in entries(clause, &drunk) {
+        let mut feed = Act::new(ActKind::Feed);
+        timed(&mut feed, entry_moment(clause, when, ctx), ctx);
+        (feed.ml, feed.about) = (Some(volume(pour.amount, unit, ctx)?), pour.amount.about);
+        let next = drunk.iter().map(|p| p.at).find(|at| *at > pour.at).unwrap_or(usize::MAX);
+        let own = left.iter().find(|l| pour.at < l.at && l.at < next);
+        feed.left_ml = own.map(|l| volume(l.amount, unit.or(Some(ctx.units)), ctx)).transpose()?;
+        acts.push(feed);
+    }
+    Ok(acts)
+}
+
+/// "60 from 15 and 40 from 13", "finished 15 and 20 ml of 13": a feed from each. An amount before them is their sum, or
+/// nothing is sure.
+fn from_each(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Vec<Act>>> {
+    let unit = written_unit(&clause.items);
+    let taken: Vec<Option<Code>> = pours.iter().map(|p| source(clause, p)).collect();
+    let known = taken.iter().flatten().count();
+    let whole = |p: &Pour| p.amount.whole().filter(|n| *n < 60 && pours.len() == 2);
+    let emptied = known == 1 && clause.tells_any(&[Verb::Finish, Verb::Use]);
+    if known < 2 && !emptied {
+        return Ok(None);
+    }
+    let (mut acts, mut sums) = (Vec::new(), Vec::new());
+    for (pour, code) in pours.iter().zip(taken) {
+        let mut feed = act(ActKind::Feed, clause, ctx)?;
+        match (code, whole(pour)) {
+            (Some(code), _) => {
+                feed.codes = vec![code];
+                (feed.ml, feed.about) = (Some(volume(pour.amount, unit, ctx)?), pour.amount.about);
+            }
+            (None, Some(label)) if emptied => feed.codes = vec![label],
+            _ => {
+                sums.push(volume(pour.amount, unit, ctx)?);
+                continue;
+            }
+        }
+        acts.push(feed);
+    }
+    let sum: Volume = acts.iter().filter_map(|a| a.ml).sum();
+    let fits = sums.is_empty() || sums.len() == 1 && (sums[0].ml() - sum.ml()).abs() < 1.0;
+    Ok((acts.len() > 1 && fits).then_some(acts))
+}
+
+/// "60 from 15": the label that an amount was taken from.
+fn source(clause: &Clause, pour: &Pour) -> Option<Code> {
+    let linked = |i: &Item| i.is_word() && i.any(&[Tag::From, Tag::Of]);
+    let next = clause.items.get(pour.at + 1)?;
+    let item = if linked(next) { clause.items.get(pour.at + 2)? } else { next };
+    match &item.kind {
+        Kind::Codes(codes) if codes.len() == 1 && (linked(next) || item.has(Tag::From)) => Some(codes[0]),
+        _ => None,
+    }
+}
