@@ -186,7 +186,7 @@ fn slowest(messages: &[(String, Context)]) {
             (best.min().unwrap(), text)
         })
         .collect();
-    timed.sort_unstable_by(|a, b| b.0.cmp(&a.0));
+    timed.sort_unstable_by_key(|t| std::cmp::Reverse(t.0));
     timed.dedup_by(|a, b| a.1 == b.1);
     for (time, text) in timed.iter().take(5) {
         println!("slow: {time:.1?} for {text:?}");

@@ -7,7 +7,9 @@ use firstout::domain::act::{Act, Kind, Reading};
 use firstout::domain::volume::{Unit, Volume};
 
 /// Households that read the same text in different ways: units, languages, zones, and moments at which calendars are odd.
-const HOUSEHOLDS: [(Unit, &[&str], &str, (i32, u32, u32, u32, u32)); 8] = [
+type Home = (Unit, &'static [&'static str], &'static str, (i32, u32, u32, u32, u32));
+
+const HOUSEHOLDS: [Home; 8] = [
     (Unit::Ml, &["en"], "Europe/London", (2027, 3, 9, 14, 40)),
     (Unit::Oz, &["en"], "America/Chicago", (2027, 1, 1, 0, 5)),
     (Unit::Ml, &["es"], "America/Mexico_City", (2027, 2, 28, 23, 55)),
