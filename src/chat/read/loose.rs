@@ -94,7 +94,21 @@ pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
     if !amounts.is_empty() && !plausible && place && !codes && !sides {
         return small_number(clause, ctx);
     }
-    Ok(shaped(clause, &seen, &amounts))
+    Ok(shaped(clause, &seen, &amounts).filter(|_| explained(clause, &seen, &amounts)))
+}
+
+/// Without a verb, a bare number tells something only where the words around it are known ones: "up at 2, 4 and 5:30" and
+/// "late again, 15" are no logs. A written unit, a place or a label is evidence enough.
+fn explained(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> bool {
+    let evident = seen.place
+        || seen.codes
+        || seen.sides
+        || seen.multi
+        || seen.session
+        || seen.bottle
+        || seen.container
+        || amounts.iter().any(|p| p.amount.unit.is_some());
+    evident || !clause.items.iter().any(|i| i.unknown)
 }
 
 /// The family by what the clause holds and where it stands.
