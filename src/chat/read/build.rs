@@ -44,7 +44,14 @@ pub fn acts(events: &[Event], ctx: &Context) -> Built<Vec<Act>> {
     if asks && acts.iter().any(|a| a.kind == Kind::Ask) {
         acts.retain(|a| !is_background(a));
     }
+    acts.dedup_by(|again, first| is_told_again(first, again));
     if acts.iter().any(overflows) { Err(Doubt::Amount) } else { Ok(acts) }
+}
+
+/// "tossed bag 23, it broke": why, not another.
+fn is_told_again(first: &Act, again: &Act) -> bool {
+    let own = !again.codes.is_empty() || again.count.is_some() || again.ml.is_some();
+    first.kind == Kind::Discard && again.kind == Kind::Discard && !own && again.pick == Some(Pick::Last)
 }
 
 /// More than one container holds, once what was told apart is added up.
