@@ -321,6 +321,7 @@ impl Fold<'_> {
                 poured += c.ml;
                 c.ml = Volume::ZERO;
                 c.gone = Some(Gone::Combined);
+                expired = earlier(expired, self.over_there(&c.life, at, &life));
                 life = life.mixed_with(&c.life, at);
                 // Milk of two parents, or for two children, is on hold from then on.
                 held = earlier(held, marks.conflicts(&c.marks).then_some(at));
@@ -352,6 +353,15 @@ impl Fold<'_> {
         });
         stock.totals.found += found;
         stock.totals.missing += lost;
+    }
+
+    /// When the time of milk is over that is put where other milk lies, if that is at once.
+    fn over_there(&self, life: &Life, at: Moment, other: &Life) -> Option<Moment> {
+        let mut there = life.clone();
+        if there.place != other.place {
+            moved(&mut there, at, other.place, other.site.clone());
+        }
+        keep(&there, self.rules, self.conditions).use_by.filter(|by| *by <= at)
     }
 
     fn split(&self, stock: &mut Stock, at: Moment, from: &[Code], kept: &[Kept]) {
