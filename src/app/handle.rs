@@ -231,8 +231,10 @@ impl App {
         to: i64,
         message: &mut Message<'_>,
     ) -> Result<(), StoreError> {
-        if let Some(said) = house.ledger.said_in(to) {
-            message.replies_to = Some(said.seq);
+        let said = house.ledger.said_in(to).map(|said| said.seq);
+        let spoken = || house.ledger.talk().spoken_in(to).map(|spoken| spoken.seq);
+        if let Some(seq) = said.or_else(spoken) {
+            message.replies_to = Some(seq);
             return Ok(());
         }
         let row = self.store.outbox_row_of_message(chat, to).await?;

@@ -50,6 +50,10 @@ pub enum Record {
     Lapsed {
         question: i64,
     },
+    /// A question named these containers: what is said next may mean them.
+    Spoke {
+        codes: Vec<Code>,
+    },
     /// The bot told how to type what it can't read.
     Hinted,
     /// The bot said this unasked.
