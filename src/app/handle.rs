@@ -31,7 +31,7 @@ impl App {
             self.memory.forget_all();
             return self.only_done(incoming, Vec::new()).await;
         }
-        match self.store.household_of_chat(incoming.chat).await? {
+        match self.home(incoming.chat).await? {
             Some(id) => self.handle_at_home(id, incoming).await,
             None => self.handle_stranger(incoming).await,
         }
