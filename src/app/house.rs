@@ -101,7 +101,7 @@ fn entry(row: &LedgerRow) -> Result<Entry, serde_json::Error> {
         recorded: DateTime::from_timestamp_millis(row.entry.recorded_ms).unwrap_or_default(),
         by: row.entry.by.clone(),
         message: row.entry.message,
-        record: serde_json::from_str(&row.entry.fact)?,
+        record: Record::read(&row.entry.fact)?,
     })
 }
 

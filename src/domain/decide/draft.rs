@@ -276,9 +276,9 @@ impl<'a> Draft<'a> {
             Some(entry) => {
                 self.pieces.insert(0, Piece::Corrected);
                 self.pieces.extend(correct::before(self.ledger, entry, &recorded));
-                Record::Amended { entry, acts: recorded, facts: self.facts }
+                Record::Amended { entry, acts: recorded.into(), facts: self.facts }
             }
-            None => Record::Said { acts: recorded, facts: self.facts },
+            None => Record::Said { acts: recorded.into(), facts: self.facts },
         };
         Decision {
             records: iter::once(record).chain(spoke).collect(),
