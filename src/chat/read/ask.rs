@@ -85,6 +85,24 @@ pub fn summary(message: &Message) -> Option<Act> {
     (asked && end <= 16 && !message.has(0, end, Tag::OtherThing)).then(|| Act::ask(Topic::Summary))
 }
 
+/// "6oz in ml": an amount and the other unit, and nothing else.
+pub fn conversion(message: &Message) -> Option<Act> {
+    let small = |i: &&Item| !(i.is_word() && i.any(&[Tag::Polite, Tag::Be]) || i.sign().is_some());
+    let items: Vec<&Item> = message.items.iter().filter(small).collect();
+    let [amount, link, unit] = items.as_slice() else { return None };
+    let from = amount.amount().filter(|a| a.unit.is_some())?;
+    let to = unit.senses.iter().find_map(|s| match s {
+        Sense::Unit(unit) => Some(*unit),
+        _ => None,
+    });
+    let asked = unit.is_word()
+        && link.any(&[Tag::In, Tag::To, Tag::Into])
+        && to.is_some_and(|to| Some(to) != from.unit);
+    let mut ask = Act::ask(Topic::Convert);
+    ask.ml = Some(Volume::of(from.value.min(1e6), from.unit?));
+    asked.then_some(ask)
+}
+
 fn word(clause: &Clause, tag: Tag) -> bool {
     clause.items.iter().any(|i| i.is_word() && i.has(tag))
 }
@@ -111,11 +129,15 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
     {
         return None;
     }
+    if clause.has(Tag::AskSomeone) {
+        return None;
+    }
     let much = clause.has(Tag::HowMuch);
     let named = !named(clause).is_empty();
     let rule = is_rule(clause, after_fact);
     match () {
         () if is_convert(clause) => Some(Topic::Convert),
+        () if throws_after_medicine(clause) => Some(Topic::Rule),
         () if clause.has(Tag::SummaryWord) => Some(Topic::Summary),
         () if clause.has(Tag::HowTo) || clause.has(Tag::RuleWord) => rule.then_some(Topic::Rule),
         () if is_thaw(clause, named) => Some(Topic::Thaw),
@@ -128,7 +150,9 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
                 && word(clause, Tag::I)
                 && clause.has(Tag::HowMuch)
                 && clause.whens().any(|(_, w)| !w.now)))
-            && (much || clause.has(Tag::Enough)) =>
+            && (much
+                || clause.has(Tag::Enough)
+                || clause.has(Tag::What) && clause.whens().next().is_some()) =>
         {
             Some(Topic::Pumped)
         }
@@ -151,6 +175,15 @@ fn is_why(clause: &Clause) -> bool {
         && clause.asked
         && clause.items.len() <= 4
         && clause.items.iter().all(plain)
+}
+
+/// "took ibuprofen, do i have to dump the next one".
+fn throws_after_medicine(clause: &Clause) -> bool {
+    let start = clause.spans[0].0;
+    let taken = clause.message.has(0, start, Tag::Medicine) || clause.bare(Tag::Medicine).is_some();
+    taken
+        && clause.has(Tag::RuleAsk)
+        && verb(clause, &[Verb::Toss, Verb::Dump, Verb::Use, Verb::Give, Verb::Feed, Verb::Nurse])
 }
 
 /// "how many oz is 150", "120 ml in oz?"
@@ -199,8 +232,8 @@ fn is_thaw(clause: &Clause, named: bool) -> bool {
         && word(clause, Tag::Be)
         && named;
     let may = clause.has(Tag::MayI);
-    let asks_for_rule =
-        clause.any(&[Tag::HowLong, Tag::OkWord]) || (word(clause, Tag::Milk) && clause.has(Tag::Keep));
+    let asks_for_rule = clause.any(&[Tag::HowLong, Tag::OkWord])
+        || (word(clause, Tag::Milk) && clause.bare(Tag::Keep).is_some());
     let amount = !may || clause.has(Tag::HowMuch);
     thaw && amount && !state && !asks_for_rule
 }

@@ -10,6 +10,7 @@ use super::naming;
 use super::pump::pours;
 use super::scene::{site, spots};
 use super::senses::{Form, Sense, SiteWord, Tag, Verb};
+use super::several;
 use super::when::Role;
 use crate::domain::place::Site;
 
@@ -75,7 +76,7 @@ fn by_words(clause: &Clause) -> Option<Family> {
         () if clause.tells(Verb::Nurse) && !nurses_something_else(clause) || is_nursing_noun(clause) => {
             Some(Family::Nurse)
         }
-        () if at_a_breast(clause) => Some(Family::Nurse),
+        () if at_a_breast(clause) || several::lasts_each_side(clause) => Some(Family::Nurse),
         () if is_release(clause) => Some(Family::Release),
         () if clause.tells(Verb::Donate)
             || (clause.item(Tag::MilkBank).is_some()
@@ -147,8 +148,9 @@ fn by_verb(clause: &Clause) -> Option<Family> {
             Some(Family::Move)
         }
         () if clause.tells(Verb::Make)
-            && clause.has_place()
-            && clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..))) =>
+            && clause.items.iter().any(|i| {
+                matches!(i.kind, Kind::Multi(..)) && (clause.has_place() || i.has(Tag::Container))
+            }) =>
         {
             Some(Family::Store)
         }
@@ -396,7 +398,13 @@ fn tops_up_child(clause: &Clause) -> bool {
 fn into_several(clause: &Clause) -> bool {
     let into = clause.items.iter().position(|i| i.is_word() && i.any(&[Tag::Into, Tag::To]));
     let several = |i: &super::item::Item| matches!(i.kind, Kind::Count(n) | Kind::Multi(n, _) if n > 1);
-    let coded = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
+    let labels = |i: &super::item::Item| match &i.kind {
+        Kind::Codes(_) => true,
+        Kind::List(all, _) => all.iter().all(|n| *n < 60),
+        _ => false,
+    };
+    let coded = clause.items.iter().take(into.unwrap_or(usize::MAX)).any(labels)
+        || clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
     coded
         && clause.tells_any(&[Verb::Pour, Verb::Move])
         && into.is_some_and(|at| clause.items[at..].iter().any(several))
@@ -452,9 +460,13 @@ fn is_return(clause: &Clause) -> bool {
         return true;
     }
     let theirs = matches!(site(clause), Some(Site::Named(_))) && onward;
+    let all = spots(clause);
+    let between =
+        all.len() > 1 && site(clause).is_none() && all.iter().any(|s| super::moves::is_origin(clause, s));
     clause.tells(Verb::ComeBack)
         && milk
         && !theirs
+        && !between
         && !(spots(clause).iter().any(|s| !s.place.is_freezer())
             && clause.has(Tag::Back)
             && site(clause).is_none()

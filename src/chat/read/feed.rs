@@ -377,7 +377,9 @@ fn is_open(clause: &Clause, feed: &Act) -> bool {
 
 /// "at 7, 8 and 10" is three times, "at 7 or 10" a vague one.
 fn times(clause: &Clause) -> Vec<When> {
-    let joined = |i: &Item| (i.from..i.to).any(|at| clause.message.has(at, at + 1, Tag::AndOnly));
+    let between = |i: &Item| clause.message.marks[i.from].iter().any(|(tag, _)| *tag == Tag::Between);
+    let joined =
+        |i: &Item| !between(i) && (i.from..i.to).any(|at| clause.message.has(at, at + 1, Tag::AndOnly));
     let clocks = clause.items.iter().filter_map(|i| i.when().map(|w| (*w, joined(i))));
     let told = clocks.filter(|(w, _)| w.role == Role::At && w.clock.is_some());
     told.flat_map(|(when, joined)| {
@@ -390,7 +392,7 @@ fn times(clause: &Clause) -> Vec<When> {
 }
 
 /// The same at each of several times.
-fn at_each_time(one: Vec<Act>, clause: &Clause, ctx: &Context) -> Vec<Act> {
+pub fn at_each_time(one: Vec<Act>, clause: &Clause, ctx: &Context) -> Vec<Act> {
     let times = times(clause);
     if times.len() < 2 {
         return one;

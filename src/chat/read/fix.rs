@@ -7,7 +7,7 @@ use super::item::{Amount, Item, Kind, Message};
 use super::moment::settle;
 use super::mood::is_question;
 use super::pump;
-use super::scene::{Built, spots, volume, written_unit};
+use super::scene::{Built, place, spots, volume, written_unit};
 use super::senses::{Form, Sense, Tag, Verb};
 use super::when::{DayName, Role, When};
 use crate::domain::act::{Act, Change, Code, Kind as ActKind, Part, Side, Swap};
@@ -28,7 +28,7 @@ pub fn read(message: &Message, ctx: &Context) -> Built<Option<Act>> {
     let pair = pair(&clause);
     let units = two_units(&clause);
     let plain = clause.items.iter().all(|i| !i.unknown) && clause.bare(Tag::Event).is_none();
-    let against = pair.is_some() && plain && !tells_more(&clause);
+    let against = pair.is_some() && plain && (!tells_more(&clause) || is_cleft(&clause, pair));
     if !(is_marked(&clause) || swapped(&clause).is_some() || units || side_by_side(&clause, pair) || against)
     {
         return Ok(None);
@@ -56,6 +56,16 @@ fn tells_where(clause: &Clause) -> bool {
         .windows(2)
         .any(|p| matches!(p[0].kind, Kind::Codes(_)) && p[1].is_word() && p[1].has(Tag::Be));
     subject && !spots(clause).is_empty() && clause.bare(Tag::ThatWas).is_none()
+}
+
+/// "it was #31 i used, not #13": the verb only says again what was done.
+fn is_cleft(clause: &Clause, pair: Option<(usize, usize)>) -> bool {
+    let Some((new, _)) = pair else { return false };
+    let be = new
+        .checked_sub(1)
+        .is_some_and(|at| clause.bare(Tag::ThatWas).is_some_and(|was| was <= clause.items[at].from));
+    let i = clause.items.get(new + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::I, Tag::He]));
+    be && i && clause.items.get(new + 2).is_some_and(|i| i.verbs().next().is_some())
 }
 
 /// "ml not oz".
@@ -247,7 +257,7 @@ fn swap(change: &mut Change, clause: &Clause, new: usize, old: usize, ctx: &Cont
 /// Two bare numbers that can't both be amounts in this household are labels.
 fn labels(to: Amount, from: Amount, clause: &Clause, ctx: &Context) -> Option<Swap> {
     let (new, old) = (to.whole()?, from.whole()?);
-    let contained = clause.any(&[Tag::Container, Tag::Hash]) || clause.tells(Verb::Label);
+    let contained = clause.any(&[Tag::Container, Tag::Hash, Tag::Label]) || clause.tells(Verb::Label);
     let small = match ctx.units {
         Unit::Ml => new.min(old) <= 15 && new.max(old) < 100,
         Unit::Oz => new.max(old) > 8 && new.max(old) < 60,
@@ -328,7 +338,7 @@ fn parts(clause: &Clause, ctx: &Context) -> Built<Option<Vec<Part>>> {
 
 /// One value that stands for what was recorded.
 fn single(change: &mut Change, clause: &Clause, ctx: &Context) -> Built<()> {
-    change.place = spots(clause).last().map(|s| s.place);
+    change.place = place(clause)?.map(|s| s.place);
     let whens: Vec<When> = clause
         .whens()
         .map(|(_, w)| *w)

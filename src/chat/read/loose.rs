@@ -6,7 +6,7 @@ use super::clause::Clause;
 use super::family::Family;
 use super::item::Kind;
 use super::moves::is_thaw;
-use super::pump::{Pour, pours};
+use super::pump::{Pour, doubtful_pair, pours};
 use super::scene::{Bare, Built, refs, spots};
 use super::senses::{Sense, Tag};
 use super::when::Role;
@@ -84,6 +84,9 @@ pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
     }
     if codes {
         refs(clause, items, Bare::Never)?;
+    }
+    if plausible && (container || bottle) {
+        doubtful_pair(clause, &amounts)?;
     }
     let lone =
         amounts.len() == 1 && amounts[0].amount.whole().is_some_and(|n| n == 15) && !amounts[0].amount.about;

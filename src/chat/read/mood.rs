@@ -31,7 +31,7 @@ pub fn of(clause: &Clause) -> Mood {
     let before = |tag: Tag| clause.bare(tag).is_some_and(|at| at <= reach);
     match () {
         () if clause.has(Tag::Joke) => Mood::Joke,
-        () if clause.has(Tag::Habit) => Mood::Habit,
+        () if clause.bare(Tag::Habit).is_some() => Mood::Habit,
         () if is_question(clause) => Mood::Asked,
         () if before(Tag::Conditional) => Mood::Conditional,
         () if negated(clause, head, reach) => Mood::Negated,
@@ -62,7 +62,27 @@ pub fn is_question(clause: &Clause) -> bool {
     let conditional = clause.message.marks[from]
         .iter()
         .any(|(tag, length)| *tag == Tag::Conditional && from + length <= to);
-    clause.asked || (opens && !conditional)
+    clause.asked || (opens && !conditional) || ends_asking(clause) || is_asking_noun(clause, from)
+}
+
+/// "thawed milk back in the freezer ok or no".
+fn ends_asking(clause: &Clause) -> bool {
+    let to = clause.spans.last().map_or(0, |s| s.1);
+    let from = clause.spans.first().map_or(0, |s| s.0);
+    (from..to).any(|at| {
+        clause.message.marks[at].iter().any(|(tag, length)| *tag == Tag::AskEnd && at + length == to)
+    })
+}
+
+/// "date on bag 26", "bottles needed for tomorrow": what is wanted to be known, and nothing told of it.
+fn is_asking_noun(clause: &Clause, from: usize) -> bool {
+    let to = clause.spans.first().map_or(0, |s| s.1);
+    let opens =
+        clause.message.marks[from].iter().any(|(tag, length)| *tag == Tag::AskHead && from + length <= to);
+    let counted =
+        |i: &Item| matches!(i.kind, Kind::Amount(_) | Kind::Multi(..) | Kind::Count(_) | Kind::List(..));
+    let told = |h: &Head| h.form != Form::Base && !clause.items[h.at].any(&[Tag::Frozen, Tag::LeftOver]);
+    opens && !clause.items.iter().any(counted) && !clause.heads.iter().any(told)
 }
 
 fn negated(clause: &Clause, head: Option<Head>, reach: usize) -> bool {
@@ -102,7 +122,8 @@ fn requested(clause: &Clause, head: Option<Head>, reach: usize) -> bool {
     };
     let asked =
         clause.bare(Tag::Request).is_some_and(|at| !dated(at) && (at <= reach || head.form == Form::Base));
-    you || asked || (head.form == Form::Base && !is_noun(clause, head))
+    let sum = clause.items[head.at].has(Tag::Total);
+    you || asked || (head.form == Form::Base && !sum && !is_noun(clause, head))
 }
 
 /// "pump 160", "feed 90": the base form names a session or a feed, if no object like "him" follows.
@@ -129,7 +150,12 @@ fn other_subject(clause: &Clause) -> bool {
     };
     let coded = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
     let theirs = clause.has(Tag::OtherPerson) && !coded && clause.heads.iter().any(yields);
-    apart || theirs || clause.has(Tag::PastStory)
+    let gives = |h: &Head| {
+        let doer = clause.bare(Tag::OtherPerson).is_some_and(|at| at < clause.items[h.at].from);
+        h.verb == Verb::Donate && doer && !coded
+    };
+    let theirs = theirs || clause.heads.iter().any(gives);
+    apart || theirs || clause.bare(Tag::PastStory).is_some()
 }
 
 /// "dumped 80 that was forgotten in the pram", "found #4 behind the peas": where milk was, not what it is about.

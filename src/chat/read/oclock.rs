@@ -186,3 +186,13 @@ pub fn agree(early: Clock, latest: Clock) -> Clock {
     }
     Clock { fixed: early.fixed || (latest.fixed && early.hour <= latest.hour), ..early }
 }
+
+/// "120 on 3/4", "120 el 3/4", but not "on 3/4 of it": a date, where milk was told of before.
+pub fn is_dated(items: &[Item], at: usize) -> bool {
+    let Some(word) = at.checked_sub(1).map(|n| &items[n]).filter(|i| i.is_word()) else { return false };
+    let on = word.has(Tag::On) || word.has(Tag::CodeArticle) && !word.has(Tag::PluralArticle);
+    let share =
+        items.get(at + 3).is_some_and(|i| i.any(&[Tag::Of, Tag::Bottle, Tag::Container, Tag::LeftOver]));
+    let told = items[..at].iter().any(|i| i.amount().is_some() || i.any(&[Tag::Container, Tag::Bottle]));
+    on && told && !share && !is_unit(items, at + 3)
+}

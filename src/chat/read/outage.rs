@@ -156,6 +156,6 @@ pub fn check(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     }
     found.put(&mut check);
     check.cold = clause.has(Tag::Cold) && !clause.has(Tag::Lukewarm);
-    check.place = spots(clause).last().map(|s| s.place);
+    check.place = spots(clause).iter().rfind(|s| !clause.items[s.at].has(Tag::Frozen)).map(|s| s.place);
     Ok(vec![check])
 }

@@ -167,6 +167,16 @@ pub fn split(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     Ok(if enough { vec![split] } else { vec![] })
 }
 
+/// "took 60 from bag 9": some of its milk.
+pub fn takes_some(clause: &Clause) -> bool {
+    let codes = |i: &Item| matches!(i.kind, Kind::Codes(_));
+    let milk = |i: &Item| i.amount().is_some_and(|a| a.unit.is_some() || a.value >= 15.0);
+    clause
+        .items
+        .windows(3)
+        .any(|p| milk(&p[0]) && (p[1].has(Tag::From) && codes(&p[2]) || codes(&p[1]) && p[1].has(Tag::From)))
+}
+
 /// "into 2 bottles".
 fn bottles(clause: &Clause) -> Option<u32> {
     clause.items.iter().find_map(|i| match i.kind {

@@ -361,4 +361,11 @@ pub enum Tag {
     Except,
     Each,
     AtOne,
+    On,
+    Twice,
+    Entered,
+    AskEnd,
+    AskSomeone,
+    AskHead,
+    Mistake,
 }

@@ -95,3 +95,15 @@ fn source(clause: &Clause, pour: &Pour) -> Option<Code> {
         _ => None,
     }
 }
+
+/// "10 mins each side": no verb, no milk, but sides and how long.
+pub fn lasts_each_side(clause: &Clause) -> bool {
+    let lasting = clause.items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));
+    let word = |tag: Tag| clause.items.iter().any(|i| i.is_word() && i.has(tag));
+    let sided = clause.has(Tag::SideWord) || word(Tag::LeftSide) && word(Tag::RightSide);
+    lasting
+        && sided
+        && clause.heads.iter().all(|h| h.verb == Verb::Leave)
+        && !clause.has_number()
+        && clause.items.iter().all(|i| !i.unknown)
+}

@@ -2,7 +2,7 @@
 //! A number that is part of a time is no amount any more; that is why times are found first.
 
 use super::item::{Item, Kind, Message, built};
-use super::oclock::{agree, clock, has, is_unit, later_of_two, value};
+use super::oclock::{agree, clock, has, is_dated, is_unit, later_of_two, value};
 use super::senses::{Day, Part, Sense, Tag, Verb};
 use super::when::{Clock, DayName, Role, When};
 
@@ -197,7 +197,8 @@ fn numeric_date(items: &[Item], at: usize, message: &Message) -> Option<(DayName
         let year = if third < 100 { 2000 + third } else { third } as i32;
         return either(first, second, Some(year)).filter(|_| sign == '/' || year > 1900).map(|day| (day, 5));
     }
-    let introduced = at > 0 && (items[at - 1].any(&[Tag::From, Tag::Of, Tag::Since, Tag::Dated]));
+    let introduced =
+        at > 0 && items[at - 1].any(&[Tag::From, Tag::Of, Tag::Since, Tag::Dated]) || is_dated(items, at);
     let plain = sign == '/' && first.max(second) > 12 && first.max(second) <= 31 && first.min(second) <= 12;
     (sign == '/' && (introduced || plain)).then(|| either(first, second, None).map(|day| (day, 3))).flatten()
 }
@@ -332,17 +333,20 @@ fn more_hours(message: &mut Message) {
     let Some(start) = message.items.iter().position(|i| i.when().is_some_and(|w| w.clock.is_some())) else {
         return;
     };
-    let row: Vec<usize> = (start + 1..message.items.len())
+    let mut row: Vec<usize> = (start + 1..message.items.len())
         .take_while(|at| {
             let item = &message.items[*at];
             hour(item).is_some() || item.sign() == Some(',') || item.has(Tag::And) || item.when().is_some()
         })
         .collect();
-    let fed =
-        message.items[..start].iter().any(|i| i.is(Verb::Nurse) || i.is(Verb::Feed) || i.is(Verb::Drink));
+    let told = |at: &usize| hour(&message.items[*at]).is_some() || message.items[*at].when().is_some();
+    row.truncate(row.iter().rposition(told).map_or(0, |last| last + 1));
+    let timed = [Verb::Nurse, Verb::Feed, Verb::Drink, Verb::Pump];
+    let fed = message.items[..start].iter().any(|i| timed.iter().any(|v| i.is(*v)));
     let amount = (0..start).any(|at| value(&message.items, at).is_some_and(|v| v >= 15.0))
         || message.items[..start].iter().any(|i| i.is(Verb::Nurse));
-    let ends = row.last() == message.items.len().checked_sub(1).as_ref();
+    let next = row.last().and_then(|last| message.items.get(last + 1));
+    let ends = next.is_none_or(|i| matches!(i.sign(), Some('.' | ',' | '!' | ';' | ')')));
     let joined = row.iter().any(|at| message.items[*at].has(Tag::And));
     if fed && amount && ends && joined {
         for at in row {

@@ -162,8 +162,24 @@ fn next_clock(clock: Clock, day: NaiveDateTime, sent: NaiveDateTime, nearest: bo
     all.map(|(days, hour)| at(hour, days)).filter(|t| *t > sent).min().unwrap_or(day)
 }
 
+/// "i've put that in twice": one of them is to go.
+fn entered_twice(message: &Message) -> bool {
+    let end = message.tokens.len();
+    let twice = message.find(0, end, Tag::Twice).map(|(at, _)| at);
+    let entered = twice.and_then(|at| message.find(0, at, Tag::Entered)).map(|(at, _)| at);
+    let it = message.items.iter().any(|i| i.is_word() && i.any(&[Tag::It, Tag::This]));
+    entered.is_some()
+        && it
+        && message.items.len() <= 12
+        && message.items.iter().all(|i| !i.unknown && i.amount().is_none())
+        && !message.has(0, end, Tag::Question)
+}
+
 /// "undo the last two": how many entries are taken back.
 pub fn undo(message: &Message) -> Option<Act> {
+    if entered_twice(message) {
+        return Some(Act { entries: Some(1), ..Act::new(ActKind::Undo) });
+    }
     let (at, length) = message.find(0, message.tokens.len(), Tag::UndoStrong)?;
     let begins = only_polite(message, 0, at)
         || message.marks[..at]
