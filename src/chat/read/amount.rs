@@ -373,8 +373,16 @@ fn next_label(items: &[Item], at: usize, message: &Message) -> Option<usize> {
         && !marked
         && joint.sign() == Some(',')
         && amount.value >= 15.0
-        && amount.value > 4.0 * first_before(items, at);
+        && (amount.value > 4.0 * first_before(items, at) || is_filling(items, at, amount));
     (!holds && !amount_like || marked && tail.is_none_or(|i| i.sign() != Some('='))).then_some(next)
+}
+
+/// "bag 61, 150": one container and what is in it, for no label follows at such a distance.
+fn is_filling(items: &[Item], at: usize, amount: Amount) -> bool {
+    let single =
+        at >= 2 && items[at - 2].is_word() && !items[at - 2].has(Tag::Plural) && is_container(items, at - 2);
+    let ends = items.get(at + 2).is_none_or(|i| i.sign() == Some(',') && number(items, at + 3).is_none());
+    single && ends && amount.value >= 60.0 && amount.value >= first_before(items, at) + 40.0
 }
 
 fn first_before(items: &[Item], at: usize) -> f64 {

@@ -126,6 +126,14 @@ impl<'m> Events<'m> {
 
     fn ask(&mut self, segment: Clause<'m>) {
         self.dropped = false;
+        let segment = match self.ahead.take_if(|a| a.names_time() && a.heads.is_empty()) {
+            Some(mut ahead) if !segment.has_number() => {
+                ahead.asked = true;
+                ahead.join(segment);
+                ahead
+            }
+            _ => segment,
+        };
         match self.all.last_mut() {
             Some(Event::Asked(last)) if !segment.first => last.join(segment),
             _ => self.all.push(Event::Asked(segment)),

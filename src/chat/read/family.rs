@@ -7,6 +7,7 @@ use super::item::Kind;
 use super::mood::is_noun;
 use super::moves::{is_away, is_thaw, is_thawed_state, out_of_the_fridge};
 use super::naming;
+use super::pouring::{into_several, takes_some, thrown_together};
 use super::pump::pours;
 use super::scene::{site, spots};
 use super::senses::{Form, Sense, SiteWord, Tag, Verb};
@@ -80,7 +81,7 @@ fn by_words(clause: &Clause) -> Option<Family> {
         () if is_release(clause) => Some(Family::Release),
         () if clause.tells(Verb::Donate)
             || (clause.item(Tag::MilkBank).is_some()
-                && (clause.tells_any(&CARRYING) || clause.tells(Verb::Send))) =>
+                && (clause.tells_any(&CARRYING) || clause.tells_any(&[Verb::Send, Verb::Buy]))) =>
         {
             Some(Family::Donate)
         }
@@ -186,7 +187,10 @@ fn at_a_breast(clause: &Clause) -> bool {
         three[0].is_word() && three[0].any(&[Tag::In, Tag::From]) && (side(&three[1]) || side(&three[2]))
     });
     let on = on
-        || clause.items.windows(2).any(|p| p[0].has(Tag::In) && p[1].any(&[Tag::LeftSide, Tag::RightSide]));
+        || clause
+            .items
+            .windows(2)
+            .any(|p| p[0].any(&[Tag::In, Tag::From]) && p[1].any(&[Tag::LeftSide, Tag::RightSide]));
     clause.tells(Verb::Feed) && on && pours(clause, false).is_empty()
 }
 
@@ -369,7 +373,7 @@ fn is_combine(clause: &Clause) -> bool {
     let together = clause.bare(Tag::Together).is_some();
     let poured = clause.tells_any(&[Verb::Pour, Verb::Add])
         && clause.items.iter().any(|i| i.any(&[Tag::Into, Tag::To, Tag::With]));
-    let into_new = clause.tells(Verb::Pour) && clause.item(Tag::From).is_some();
+    let into_new = clause.tells(Verb::Pour) && (clause.item(Tag::From).is_some() || takes_some(clause));
     let milk = has_containers(clause)
         || clause.has_number()
         || clause.items.iter().any(|i| i.any(&[Tag::One, Tag::Session, Tag::FeedNoun]));
@@ -380,7 +384,9 @@ fn is_combine(clause: &Clause) -> bool {
         && !adds_to_place(clause)
         && !tops_up_child(clause)
         && !into_several(clause)
-        && (clause.tells(Verb::Combine) || poured || (together && clause.tells_any(&[Verb::Put, Verb::Pour])))
+        && (clause.tells(Verb::Combine)
+            || poured
+            || (together && (clause.tells_any(&[Verb::Put, Verb::Pour]) || thrown_together(clause))))
 }
 
 /// "topped her off with 60".
@@ -394,28 +400,12 @@ fn tops_up_child(clause: &Clause) -> bool {
         .is_some_and(|i| i.is_word() && i.any(&[Tag::Him, Tag::He]) && !i.has(Tag::It))
 }
 
-/// "poured #23 into 2 bottles, 70 each", "pasé 50 de la 11 a un frasco".
-fn into_several(clause: &Clause) -> bool {
-    let into = clause.items.iter().position(|i| i.is_word() && i.any(&[Tag::Into, Tag::To]));
-    let several = |i: &super::item::Item| matches!(i.kind, Kind::Count(n) | Kind::Multi(n, _) if n > 1);
-    let labels = |i: &super::item::Item| match &i.kind {
-        Kind::Codes(_) => true,
-        Kind::List(all, _) => all.iter().all(|n| *n < 60),
-        _ => false,
-    };
-    let coded = clause.items.iter().take(into.unwrap_or(usize::MAX)).any(labels)
-        || clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
-    coded
-        && clause.tells_any(&[Verb::Pour, Verb::Move])
-        && into.is_some_and(|at| clause.items[at..].iter().any(several))
-}
-
 fn is_split(clause: &Clause) -> bool {
     let from = clause.items.iter().position(|i| i.is_word() && i.has(Tag::From));
     let source =
         from.is_some_and(|at| clause.items[at + 1..].iter().any(|i| !i.is_word() && i.sign().is_none()));
     let coded = clause.items.iter().any(|i| i.has(Tag::From) && matches!(i.kind, Kind::Codes(_)));
-    let source = source || coded;
+    let source = source || coded || takes_some(clause);
     let multi = clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
     let amounts = clause.has_amount();
     let shared = clause.items.iter().any(|i| i.amount().is_some_and(|a| a.unit.is_some() || a.value >= 15.0));

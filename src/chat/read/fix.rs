@@ -378,7 +378,10 @@ fn single(change: &mut Change, clause: &Clause, ctx: &Context) -> Built<()> {
         [_, last] if clause.bare(Tag::Strong).is_some() || clause.bare(Tag::But).is_some() => Some(last),
         _ => None,
     };
-    if let Some(amount) = last {
+    let label = last.and_then(|a| a.whole()).filter(|n| *n < 1000 && clause.has(Tag::Label));
+    if let Some(label) = label.filter(|_| change.codes.is_none()) {
+        change.codes = Some(Swap { from: vec![], to: vec![label] });
+    } else if let Some(amount) = last {
         change.ml = Some(volume(*amount, written_unit(&clause.items), ctx)?);
     }
     if clause.any(&[Tag::ThatWas, Tag::Strong, Tag::SideWord]) || change.ml.is_some() {

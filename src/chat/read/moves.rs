@@ -176,7 +176,9 @@ pub fn is_thawed_state(clause: &Clause) -> bool {
     if stays::thawed_there(clause) {
         return false;
     }
-    let state = before.iter().any(|i| i.has(Tag::Be) || matches!(i.kind, Kind::Codes(_) | Kind::List(..)));
+    let wholly = before.last().is_some_and(|i| i.has(Tag::Wholly));
+    let state =
+        wholly || before.iter().any(|i| i.has(Tag::Be) || matches!(i.kind, Kind::Codes(_) | Kind::List(..)));
     named && state && !is_partly(clause, *verb) && !before.iter().any(|i| i.has(Tag::I))
 }
 

@@ -17,13 +17,14 @@ use crate::domain::place::Place;
 /// The outage that a message tells of.
 pub fn read(message: &Message, ctx: &Context) -> Option<Act> {
     let all = segments(message);
-    let (segment, kind) = all.iter().find_map(|s| kind(s).map(|k| (s, k)))?;
+    let near = all.iter().find_map(cold_place);
+    let (segment, kind) = all.iter().find_map(|s| kind(s, near).map(|k| (s, k)))?;
     if message.has(0, message.tokens.len(), Tag::BackOn) {
         return None;
     }
     let mut outage = Act::new(ActKind::Outage);
     outage.what = Some(kind);
-    outage.place = cold_place(segment);
+    outage.place = cold_place(segment).or(near.filter(|_| kind == What::Door));
     outage.site = site(segment);
     outage.since = since(&all, ctx);
     outage.at = Some(ctx.sent);
@@ -68,7 +69,7 @@ fn cold_place(segment: &Clause) -> Option<Place> {
         .find(|p| matches!(p, Place::Fridge | Place::Freezer | Place::DeepFreezer))
 }
 
-fn kind(segment: &Clause) -> Option<What> {
+fn kind(segment: &Clause, near: Option<Place>) -> Option<What> {
     let fact = matches!(mood_of(segment), Mood::Told | Mood::Negated) && !is_question(segment);
     if !fact {
         return None;
@@ -78,6 +79,7 @@ fn kind(segment: &Clause) -> Option<What> {
         segment.bare(Tag::Negative).zip(at).is_some_and(|(no, at)| no < at && !covered(segment, no, tag))
     };
     let cold = cold_place(segment).is_some();
+    let door = cold || near.is_some() && segment.has(Tag::Door);
     let containers =
         segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::Count(_) | Kind::Multi(..)));
     let open = segment.heads.iter().find(|h| h.verb == Verb::Open);
@@ -85,7 +87,7 @@ fn kind(segment: &Clause) -> Option<What> {
         () if segment.bare(Tag::Outage).is_some() && !is_over(segment) && !denied(Tag::Outage) => {
             Some(What::Power)
         }
-        () if cold && open.is_some() && !containers && !negated_open(segment) => Some(What::Door),
+        () if door && open.is_some() && !containers && !negated_open(segment) => Some(What::Door),
         () if cold
             && segment.bare(Tag::Broke).is_some()
             && !denied(Tag::Broke)

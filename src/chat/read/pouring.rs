@@ -167,14 +167,40 @@ pub fn split(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     Ok(if enough { vec![split] } else { vec![] })
 }
 
-/// "took 60 from bag 9": some of its milk.
+/// "took 60 from bag 9", "20 ml of #5": some of its milk.
 pub fn takes_some(clause: &Clause) -> bool {
     let codes = |i: &Item| matches!(i.kind, Kind::Codes(_));
     let milk = |i: &Item| i.amount().is_some_and(|a| a.unit.is_some() || a.value >= 15.0);
-    clause
-        .items
-        .windows(3)
-        .any(|p| milk(&p[0]) && (p[1].has(Tag::From) && codes(&p[2]) || codes(&p[1]) && p[1].has(Tag::From)))
+    let linked = |i: &Item| i.any(&[Tag::From, Tag::Of]);
+    clause.items.windows(3).any(|three| {
+        let [amount, link, label] = three else { return false };
+        milk(amount) && linked(link) && (codes(label) || codes(link))
+    })
+}
+
+/// "chucked 13 and 14 together in one bottle": into a bottle, and not out.
+pub fn thrown_together(clause: &Clause) -> bool {
+    let into = clause.items.iter().position(|i| i.is_word() && i.any(&[Tag::In, Tag::Into]));
+    let vessel = |i: &Item| i.any(&[Tag::Bottle, Tag::Container]) || matches!(i.kind, Kind::Count(1));
+    clause.tells(Verb::Toss)
+        && clause.item(Tag::OutWord).is_none()
+        && into.is_some_and(|at| clause.items[at + 1..].iter().take(3).any(vessel))
+}
+
+/// "poured #23 into 2 bottles, 70 each", "emptied 16 into 2 bottles", "pasé 50 de la 11 a un frasco".
+pub fn into_several(clause: &Clause) -> bool {
+    let into = clause.items.iter().position(|i| i.is_word() && i.any(&[Tag::Into, Tag::To]));
+    let several = |i: &Item| matches!(i.kind, Kind::Count(n) | Kind::Multi(n, _) if n > 1);
+    let labels = |i: &Item| match &i.kind {
+        Kind::Codes(_) => true,
+        Kind::List(all, _) => all.iter().all(|n| *n < 60),
+        Kind::Amount(a) => a.whole().is_some_and(|n| n < 60),
+        _ => false,
+    };
+    let before = clause.items.iter().take(into.unwrap_or(usize::MAX)).any(labels);
+    (before || clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_))))
+        && clause.tells_any(&[Verb::Pour, Verb::Move])
+        && into.is_some_and(|at| clause.items[at..].iter().any(several))
 }
 
 /// "into 2 bottles".
@@ -187,6 +213,7 @@ fn bottles(clause: &Clause) -> Option<u32> {
 
 fn source_of_split(clause: &Clause, at: usize, from: Option<usize>) -> bool {
     let after_from = from.is_some_and(|f| f < at && at <= f + 2);
-    let after_verb = clause.head(Verb::Split).is_some_and(|h| h.at < at && at <= h.at + 2);
+    let poured = into_several(clause).then(|| clause.head(Verb::Pour)).flatten();
+    let after_verb = clause.head(Verb::Split).or(poured).is_some_and(|h| h.at < at && at <= h.at + 2);
     after_from || (after_verb && from.is_none())
 }

@@ -368,4 +368,6 @@ pub enum Tag {
     AskSomeone,
     AskHead,
     Mistake,
+    Wholly,
+    Door,
 }

@@ -2,7 +2,7 @@
 //! A number that is part of a time is no amount any more; that is why times are found first.
 
 use super::item::{Item, Kind, Message, built};
-use super::oclock::{agree, clock, has, is_dated, is_unit, later_of_two, value};
+use super::oclock::{agree, clock, has, is_dated, is_unit, later_of_two, more_hours, value};
 use super::senses::{Day, Part, Sense, Tag, Verb};
 use super::when::{Clock, DayName, Role, When};
 
@@ -297,7 +297,14 @@ fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Opti
 fn spans_hours(items: &[Item], at: usize, message: &Message) -> bool {
     let hour =
         |n: usize| items.get(n).and_then(Item::amount).and_then(|a| a.whole()).is_some_and(|h| h <= 24);
-    if !(items[at].is_word() && items[at].has(Tag::From) && hour(at + 1) && hour(at + 3)) {
+    if !(items[at].is_word() && items[at].has(Tag::From) && hour(at + 1)) {
+        return false;
+    }
+    let alone = items.get(at + 2).is_none_or(|i| i.sign().is_some() || i.any(&[Tag::And, Tag::Am, Tag::Pm]));
+    if alone && message.has(0, message.tokens.len(), Tag::Outage) {
+        return true;
+    }
+    if !hour(at + 3) {
         return false;
     }
     let joint = items.get(at + 2).is_some_and(|i| i.any(&[Tag::Until, Tag::To]) || i.sign() == Some('-'));
@@ -322,39 +329,6 @@ fn role_of(items: &[Item], at: usize) -> Role {
         () if word.has(Tag::Before) => Role::Beside,
         () if word.has(Tag::From) => Role::Names,
         () => Role::At,
-    }
-}
-
-/// "fed 90 at 7, 10 and 1": small numbers after a clock time, joined to the end, are clock times as well.
-fn more_hours(message: &mut Message) {
-    let hour = |i: &Item| {
-        i.amount().filter(|a| a.unit.is_none() && !a.about)?.whole().filter(|h| (1..=12).contains(h))
-    };
-    let Some(start) = message.items.iter().position(|i| i.when().is_some_and(|w| w.clock.is_some())) else {
-        return;
-    };
-    let mut row: Vec<usize> = (start + 1..message.items.len())
-        .take_while(|at| {
-            let item = &message.items[*at];
-            hour(item).is_some() || item.sign() == Some(',') || item.has(Tag::And) || item.when().is_some()
-        })
-        .collect();
-    let told = |at: &usize| hour(&message.items[*at]).is_some() || message.items[*at].when().is_some();
-    row.truncate(row.iter().rposition(told).map_or(0, |last| last + 1));
-    let timed = [Verb::Nurse, Verb::Feed, Verb::Drink, Verb::Pump];
-    let fed = message.items[..start].iter().any(|i| timed.iter().any(|v| i.is(*v)));
-    let amount = (0..start).any(|at| value(&message.items, at).is_some_and(|v| v >= 15.0))
-        || message.items[..start].iter().any(|i| i.is(Verb::Nurse));
-    let next = row.last().and_then(|last| message.items.get(last + 1));
-    let ends = next.is_none_or(|i| matches!(i.sign(), Some('.' | ',' | '!' | ';' | ')')));
-    let joined = row.iter().any(|at| message.items[*at].has(Tag::And));
-    if fed && amount && ends && joined {
-        for at in row {
-            if let Some(hour) = hour(&message.items[at]) {
-                let clock = Clock { hour, minute: 0, fixed: false };
-                message.items[at].kind = Kind::When(When::clock(clock));
-            }
-        }
     }
 }
 
