@@ -29,6 +29,8 @@ pub fn of(clause: &Clause) -> Mood {
     // What stands after the verb and its amounts no longer bears on it.
     let reach = head.map_or(usize::MAX, |h| clause.items[h.at].from);
     let before = |tag: Tag| clause.bare(tag).is_some_and(|at| at <= reach);
+    // "put 3 in the fridge before bed": what may be an order is one, where something is still to come.
+    let open = |tag: Tag| may_be_an_order(clause, head) && clause.bare(tag).is_some();
     match () {
         () if clause.has(Tag::Joke) => Mood::Joke,
         () if clause.bare(Tag::Habit).is_some() => Mood::Habit,
@@ -36,11 +38,23 @@ pub fn of(clause: &Clause) -> Mood {
         () if before(Tag::Conditional) => Mood::Conditional,
         () if negated(clause, head, reach) => Mood::Negated,
         () if almost(clause, reach) => Mood::Almost,
-        () if before(Tag::Plan) || to_come(clause) || is_next_step(clause) => Mood::Planned,
-        () if requested(clause, head, reach) => Mood::Requested,
+        () if before(Tag::Plan) || open(Tag::Plan) || to_come(clause) || is_next_step(clause) => {
+            Mood::Planned
+        }
+        () if requested(clause, head, reach) || open(Tag::Request) => Mood::Requested,
         () if other_subject(clause) => Mood::OtherSubject,
         () => Mood::Told,
     }
+}
+
+/// "put", "split": nobody before the verb, and its form is that of an order as well.
+fn may_be_an_order(clause: &Clause, head: Option<Head>) -> bool {
+    let Some(head) = head.filter(|h| h.form == Form::Done) else { return false };
+    let base = clause.heads.iter().any(|h| (h.at, h.verb, h.form) == (head.at, head.verb, Form::Base));
+    let small = |i: &Item| {
+        i.is_word() && i.any(&[Tag::Polite, Tag::Request, Tag::And, Tag::Then]) || i.sign().is_some()
+    };
+    base && clause.items[..head.at].iter().all(small)
 }
 
 /// The first verb that tells a fact.
@@ -167,7 +181,16 @@ fn is_where(clause: &Clause, at: usize) -> bool {
     });
     let inside =
         before.iter().rev().find(|i| !(i.is_word() && i.any(&[Tag::The, Tag::Article, Tag::Person])));
-    milk && inside.is_some_and(|i| i.is_word() && i.any(&[Tag::In, Tag::NextTo]))
+    let milked = clause.heads.iter().any(|h| {
+        h.form != Form::Base
+            && matches!(
+                h.verb,
+                Verb::Pump | Verb::Feed | Verb::Drink | Verb::Nurse | Verb::Dump | Verb::Spill
+            )
+    });
+    milk && inside.is_some_and(|i| {
+        i.is_word() && (i.any(&[Tag::In, Tag::NextTo, Tag::Before]) || milked && i.has(Tag::At))
+    })
 }
 
 /// "fed 90 with vitamin d": what was said before it stands.
