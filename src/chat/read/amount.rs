@@ -204,11 +204,10 @@ fn each(items: &[Item], at: usize, units: Unit) -> Option<(Amount, usize)> {
         return number(items, at + milk)
             .map(|n| (n, milk + 1 + usize::from(has(items, at + milk + 1, Tag::Both))));
     }
-    let link =
-        usize::from(items.get(at).is_some_and(|i| i.is_word() && i.any(&[Tag::Of, Tag::With, Tag::At])));
-    let comma = usize::from(
-        link == 0 && items.get(at).and_then(Item::sign).is_some_and(|s| matches!(s, ',' | '(' | '@')),
-    );
+    let linked = |i: &Item| i.is_word() && i.any(&[Tag::Of, Tag::With, Tag::At]) || i.sign() == Some('@');
+    let link = usize::from(items.get(at).is_some_and(linked));
+    let comma =
+        usize::from(link == 0 && items.get(at).and_then(Item::sign).is_some_and(|s| matches!(s, ',' | '(')));
     let about = usize::from(has(items, at + link + comma, Tag::About));
     let amount = number(items, at + link + comma + about)?;
     let both = usize::from(has(items, at + link + comma + about + 1, Tag::Both));

@@ -124,7 +124,7 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
         return Some(Topic::Why);
     }
     if word(clause, Tag::You)
-        || clause.bare(Tag::OtherThing).is_some()
+        || clause.bare(Tag::OtherThing).is_some_and(|at| clause.bare(Tag::MonthWord) != Some(at))
         || clause.any(&[Tag::Pet, Tag::Shopping])
     {
         return None;
@@ -250,7 +250,27 @@ fn is_last_feed(clause: &Clause) -> bool {
     let asks = clause.any(&[Tag::When, Tag::Who]) || (clause.has(Tag::HowMuch) && clause.has(Tag::Last));
     let over_time = (clause.has(Tag::HowMuch) && clause.whens().next().is_some() && !clause.has(Tag::Last))
         || clause.has(Tag::Much);
-    (clause.has(Tag::LastFed) && !over_time) || (feed && asks && !ahead(clause) && !clause.has(Tag::Plan))
+    has_been_fed(clause)
+        || (clause.has(Tag::LastFed) && !over_time)
+        || (feed && asks && !ahead(clause) && !clause.has(Tag::Plan))
+}
+
+/// "has granny given her the noon bottle?": a yes or a no is asked for.
+fn has_been_fed(clause: &Clause) -> bool {
+    let fed = |h: &super::clause::Head| matches!(h.verb, Verb::Give | Verb::Feed) && h.form == Form::Done;
+    let open = [
+        Tag::What,
+        Tag::Which,
+        Tag::HowMuch,
+        Tag::HowLong,
+        Tag::When,
+        Tag::MayI,
+        Tag::OkWord,
+        Tag::Keep,
+        Tag::Why,
+    ];
+    let opens = clause.message.marks[clause.spans[0].0].iter().any(|(tag, _)| *tag == Tag::Question);
+    opens && clause.heads.iter().any(fed) && word(clause, Tag::Him) && !clause.any(&open)
 }
 
 /// How much was drunk over a time.

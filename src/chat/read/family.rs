@@ -7,7 +7,7 @@ use super::item::Kind;
 use super::mood::is_noun;
 use super::moves::{is_away, is_thaw, is_thawed_state, out_of_the_fridge};
 use super::naming;
-use super::pouring::{into_several, takes_some, thrown_together};
+use super::pouring::{fetched_by_a_bank, into_several, takes_some, thrown_together};
 use super::pump::pours;
 use super::scene::{site, spots};
 use super::senses::{Form, Sense, SiteWord, Tag, Verb};
@@ -80,6 +80,7 @@ fn by_words(clause: &Clause) -> Option<Family> {
         () if at_a_breast(clause) || several::lasts_each_side(clause) => Some(Family::Nurse),
         () if is_release(clause) => Some(Family::Release),
         () if clause.tells(Verb::Donate)
+            || fetched_by_a_bank(clause)
             || (clause.item(Tag::MilkBank).is_some()
                 && (clause.tells_any(&CARRYING) || clause.tells_any(&[Verb::Send, Verb::Buy]))) =>
         {
@@ -117,7 +118,7 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         () if clause.tells(Verb::Send) => Some(Family::Send),
         () if away
             && clause.tells_any(&CARRYING)
-            && (containers || clause.has_amount())
+            && (containers || clause.has_amount() || clause.item(Tag::One).is_some())
             && !kept_there(clause) =>
         {
             Some(Family::Send)

@@ -445,6 +445,16 @@ pub fn formula(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let mut formula = act(ActKind::Formula, clause, ctx)?;
     formula.about = pours.iter().any(|p| p.amount.about);
     let unit: Option<Unit> = written_unit(&clause.items);
+    let entries = super::pump::entries(clause, &pours);
+    if entries.len() > 1 {
+        let each = entries.into_iter().map(|(when, pour)| {
+            let mut one = formula.clone();
+            timed(&mut one, entry_moment(clause, when, ctx), ctx);
+            (one.ml, one.about) = (Some(volume(pour.amount, unit, ctx)?), pour.amount.about);
+            Ok(one)
+        });
+        return each.collect();
+    }
     let drunk = pours.get(1).filter(|p| drank_later(clause, pours[0].at, p.at));
     let own = pours.iter().find(|p| beside(clause, p.at, Tag::Formula)).filter(|_| pours.len() > 1);
     formula.ml = drunk.or(own).or(pours.first()).map(|p| volume(p.amount, unit, ctx)).transpose()?;

@@ -76,7 +76,10 @@ pub fn is_question(clause: &Clause) -> bool {
     let conditional = clause.message.marks[from]
         .iter()
         .any(|(tag, length)| *tag == Tag::Conditional && from + length <= to);
-    clause.asked || (opens && !conditional) || ends_asking(clause) || is_asking_noun(clause, from)
+    // "…, has a hole in it": what is spoken of was named before.
+    let elided = !clause.first
+        && clause.items.iter().any(|i| i.from == from + 1 && i.is_word() && i.has(Tag::Article));
+    clause.asked || (opens && !conditional && !elided) || ends_asking(clause) || is_asking_noun(clause, from)
 }
 
 /// "thawed milk back in the freezer ok or no".

@@ -6,7 +6,7 @@ use super::clause::Clause;
 use super::item::{Amount, Item, Kind};
 use super::pump::{part, pours};
 use super::scene::{Bare, Built, act, refs, spots, volume, written_unit};
-use super::senses::{Tag, Verb};
+use super::senses::{Form, Tag, Verb};
 use crate::domain::act::{Act, Doubt, Kind as ActKind, Pick};
 
 /// Milk poured together: into one of them, with what was added or what it came to.
@@ -24,7 +24,7 @@ pub fn combine(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         }
     }
     let listed = clause.tells(Verb::Combine) && into.is_some() && combine.codes.len() > 1;
-    if clause.tells_any(&[Verb::Pour, Verb::Add, Verb::Combine]) {
+    if clause.tells_any(&[Verb::Pour, Verb::Add, Verb::Combine]) || clause.has(Tag::Together) {
         combine.into = target;
         if combine.codes.is_empty()
             && let Some(code) = bare_source(clause, into, target)
@@ -203,6 +203,16 @@ pub fn into_several(clause: &Clause) -> bool {
         && into.is_some_and(|at| clause.items[at..].iter().any(several))
 }
 
+/// "the milk bank collected 10 bags": the bank stands before the verb.
+pub fn fetched_by_a_bank(clause: &Clause) -> bool {
+    let bank = clause.item(Tag::MilkBank);
+    let fetched = |h: &super::clause::Head| {
+        matches!(h.verb, Verb::Pump | Verb::Get | Verb::Take | Verb::Buy) && h.form == Form::Done
+    };
+    let after = bank.is_some_and(|at| clause.heads.iter().any(|h| fetched(h) && at < h.at));
+    after && clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::Count(_)))
+}
+
 /// "into 2 bottles".
 fn bottles(clause: &Clause) -> Option<u32> {
     clause.items.iter().find_map(|i| match i.kind {
@@ -215,5 +225,18 @@ fn source_of_split(clause: &Clause, at: usize, from: Option<usize>) -> bool {
     let after_from = from.is_some_and(|f| f < at && at <= f + 2);
     let poured = into_several(clause).then(|| clause.head(Verb::Pour)).flatten();
     let after_verb = clause.head(Verb::Split).or(poured).is_some_and(|h| h.at < at && at <= h.at + 2);
-    after_from || (after_verb && from.is_none())
+    after_from || ((after_verb || is_shared_out(clause, at)) && from.is_none())
+}
+
+/// "33 got split into 60 and 80": before the verb, and less than what came of it.
+fn is_shared_out(clause: &Clause, at: usize) -> bool {
+    let Some(verb) = clause.head(Verb::Split).filter(|h| at < h.at) else { return false };
+    let each = clause.items[verb.at..].iter().map(|i| match &i.kind {
+        Kind::Amount(a) => a.value,
+        Kind::Multi(n, a) => f64::from(*n) * a.value,
+        Kind::List(all, _) => all.iter().map(|n| f64::from(*n)).sum(),
+        _ => 0.0,
+    });
+    let (label, sum) = (clause.items[at].amount().map_or(0.0, |a| a.value), each.sum::<f64>());
+    label < 60.0 && label + 1.0 < sum
 }
