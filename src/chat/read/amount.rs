@@ -393,6 +393,11 @@ fn is_range(items: &[Item], at: usize, message: &Message) -> bool {
     let Some(item) = items.get(at) else { return false };
     let tight =
         items.get(at + 1).is_some_and(|i| !message.tokens[i.from].gap) || message.tokens[item.from].gap;
+    // "topped bottle 3 up to 150"
+    let filled = item.has(Tag::Until) && items[..at].iter().any(|i| i.is(Verb::Add));
+    if filled {
+        return false;
+    }
     (item.sign() == Some('-') && tight)
         || (item.is_word() && item.any(&[Tag::To, Tag::Until]) && !item.has(Tag::Into))
 }
@@ -424,10 +429,20 @@ fn list(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
     (joined && !unit_after).then(|| built(items, at, end - at, Kind::List(numbers, range)))
 }
 
+/// "merged 18+19": after a verb that takes containers a plus joins them.
+fn adds_labels(items: &[Item], at: usize) -> bool {
+    let takes = [Verb::Combine, Verb::Thaw, Verb::Warm, Verb::Move, Verb::Send, Verb::Hold, Verb::Donate];
+    let small = |at: usize| number(items, at).and_then(|n| n.whole()).is_some_and(|n| n < 60);
+    items[at].sign() == Some('+')
+        && small(at.wrapping_sub(1))
+        && small(at + 1)
+        && items[..at].iter().any(|i| takes.iter().any(|v| i.is(*v)))
+}
+
 fn list_joint(items: &[Item], at: usize, message: &Message) -> Option<usize> {
     let joint = items.get(at)?;
     let comma = joint.sign() == Some(',');
     let oxford = usize::from(comma && has(items, at + 1, Tag::And));
-    let word = joint.is_word() && joint.has(Tag::And) || joint.sign() == Some('&');
+    let word = joint.is_word() && joint.has(Tag::And) || joint.sign() == Some('&') || adds_labels(items, at);
     (comma || word || is_range(items, at, message)).then_some(at + 1 + oxford)
 }

@@ -184,7 +184,8 @@ fn is_nursing_noun(clause: &Clause) -> bool {
 /// "fed on the left": at a breast, where no amount is told.
 fn at_a_breast(clause: &Clause) -> bool {
     let on = clause.items.windows(3).any(|three| {
-        let side = |i: &super::item::Item| i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide]);
+        let side =
+            |i: &super::item::Item| i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide, Tag::SideWord]);
         three[0].is_word() && three[0].any(&[Tag::In, Tag::From]) && (side(&three[1]) || side(&three[2]))
     });
     let on = on

@@ -172,6 +172,7 @@ pub fn is_thawed_state(clause: &Clause) -> bool {
         matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Count(_))
             || i.amount().is_some()
             || i.any(&[Tag::One, Tag::It, Tag::This, Tag::Oldest])
+            || i.when().is_some_and(|w| w.role == Role::Names)
     });
     if stays::thawed_there(clause) {
         return false;

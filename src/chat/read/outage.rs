@@ -87,7 +87,13 @@ fn kind(segment: &Clause, near: Option<Place>) -> Option<What> {
         () if segment.bare(Tag::Outage).is_some() && !is_over(segment) && !denied(Tag::Outage) => {
             Some(What::Power)
         }
-        () if door && open.is_some() && !containers && !negated_open(segment) => Some(What::Door),
+        () if door
+            && open.is_some_and(|h| !is_opening(segment, h.at))
+            && !containers
+            && !negated_open(segment) =>
+        {
+            Some(What::Door)
+        }
         () if cold
             && segment.bare(Tag::Broke).is_some()
             && !denied(Tag::Broke)
@@ -98,6 +104,12 @@ fn kind(segment: &Clause, near: Option<Place>) -> Option<What> {
         }
         () => None,
     }
+}
+
+/// "opened the freezer": what somebody did, and not how the door stood.
+fn is_opening(segment: &Clause, at: usize) -> bool {
+    let [verb, the, place, ..] = &segment.items[at..] else { return false };
+    verb.to - verb.from == 1 && the.is_word() && the.any(&[Tag::The, Tag::Article]) && place.place().is_some()
 }
 
 /// "after the blackout": it is past.

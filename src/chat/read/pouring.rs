@@ -42,7 +42,8 @@ pub fn combine(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
             continue;
         }
         let ml = volume(pour.amount, unit, ctx)?;
-        let together = clause.has(Tag::Together) || clause.tells(Verb::Combine);
+        let reached = pour.at > 0 && clause.items[pour.at - 1].any(&[Tag::To, Tag::Until]);
+        let together = reached || clause.has(Tag::Together) || clause.tells(Verb::Combine);
         let added = !together
             && clause
                 .heads
@@ -171,7 +172,7 @@ pub fn split(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
 pub fn takes_some(clause: &Clause) -> bool {
     let codes = |i: &Item| matches!(i.kind, Kind::Codes(_));
     let milk = |i: &Item| i.amount().is_some_and(|a| a.unit.is_some() || a.value >= 15.0);
-    let linked = |i: &Item| i.any(&[Tag::From, Tag::Of]);
+    let linked = |i: &Item| i.any(&[Tag::From, Tag::Of, Tag::Off]);
     clause.items.windows(3).any(|three| {
         let [amount, link, label] = three else { return false };
         milk(amount) && linked(link) && (codes(label) || codes(link))

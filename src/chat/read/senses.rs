@@ -370,4 +370,5 @@ pub enum Tag {
     Mistake,
     Wholly,
     Door,
+    Off,
 }

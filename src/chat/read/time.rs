@@ -17,7 +17,8 @@ pub fn find(message: &mut Message) {
         message.rewrite(listed);
     }
     message.rewrite(|items, at, _| named(items, at));
-    let lenient = has_amount(&message.items);
+    let outage = message.has(0, message.tokens.len(), Tag::Outage);
+    let lenient = has_amount(&message.items) || outage;
     message.rewrite(|items, at, message| prefixed(items, at, message, lenient));
     message.rewrite(loose);
     if lenient {
