@@ -102,7 +102,18 @@ fn of_label(items: &[Item], at: usize) -> Option<(Item, usize)> {
 
 /// "2x90", "3 bags of 4 oz", "120ml x 3", "3 4oz bottles", "3 bags", "a bag".
 fn counted(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
-    multiplied(items, at, units).or_else(|| containers(items, at, units)).or_else(|| beside_a_pick(items, at))
+    multiplied(items, at, units)
+        .or_else(|| containers(items, at, units))
+        .or_else(|| shares(items, at, units))
+        .or_else(|| beside_a_pick(items, at))
+}
+
+/// "divided 8 into 2, 50 ml each": so many, though of what is not said.
+fn shares(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
+    let into = at > 0 && items[at - 1].is_word() && items[at - 1].has(Tag::Into);
+    let count = number(items, at)?.whole().filter(|n| into && (2..=12).contains(n))?;
+    let (each, used) = each(items, at + 1, units)?;
+    Some(built(items, at, 1 + used, Kind::Multi(count, each)))
 }
 
 /// "the oldest two", "two oldest", "labelled two more": so many of them.
@@ -150,7 +161,8 @@ fn containers(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
     let mut next = at + 1;
     while items.get(next).is_some_and(|i| {
         i.is_word()
-            && i.any(&[Tag::Fresh, Tag::Frozen, Tag::More, Tag::Milk, Tag::Of, Tag::Size, Tag::Called])
+            && (i.any(&[Tag::Fresh, Tag::Frozen, Tag::More, Tag::Milk, Tag::Of, Tag::Size, Tag::Called])
+                || i.any(&[Tag::The, Tag::This]) && items[next - 1].has(Tag::Of))
             && !is_container(items, next)
     }) && next < at + 3
     {

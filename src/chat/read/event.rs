@@ -173,7 +173,7 @@ impl<'m> Events<'m> {
             self.open(family, segment);
         } else if is_list_head(&segment)
             || segment.whens().next().is_some()
-            || segment.has_place()
+            || segment.has_place() && !takes_a_place(&segment)
             || super::scene::site(&segment).is_some()
         {
             self.note(&segment, Step::Ahead);
@@ -184,7 +184,7 @@ impl<'m> Events<'m> {
         } else {
             self.note(&segment, Step::Nothing);
             let lasts = segment.items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));
-            self.dropped = segment.item(Tag::Idiom).is_some() && !lasts;
+            self.dropped = segment.item(Tag::Idiom).is_some() && !lasts || takes_a_place(&segment);
         }
     }
 
@@ -278,6 +278,15 @@ fn is_put_back(clause: &Clause, segment: &Clause) -> bool {
     let word = |c: &Clause, tag: Tag| c.items.iter().any(|i| i.is_word() && i.has(tag));
     let bottle = clause.has(Tag::Bottle) || clause.has_amount() && clause.item(Tag::LeftOver).is_some();
     bottle && word(segment, Tag::Back) && word(segment, Tag::It)
+}
+
+/// "took the car to be fixed": nothing of milk, nor what follows in the sentence.
+fn takes_a_place(segment: &Clause) -> bool {
+    segment.heads.iter().any(|h| {
+        let after = segment.items.get(h.at + 1..).unwrap_or_default();
+        let object = matches!(after, [the, place, ..] if the.has(Tag::The) && place.place().is_some());
+        h.verb == Verb::Take && h.form == Form::Done && object
+    })
 }
 
 /// "then I sent them": what is meant was said before.

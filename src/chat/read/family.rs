@@ -7,7 +7,7 @@ use super::item::Kind;
 use super::mood::is_noun;
 use super::moves::{is_away, is_thaw, is_thawed_state, out_of_the_fridge};
 use super::naming;
-use super::pouring::{fetched_by_a_bank, into_several, takes_some, thrown_together};
+use super::pouring::{fetched_by_a_bank, into_several, names_all, takes_some, thrown_together};
 use super::pump::pours;
 use super::scene::{site, spots};
 use super::senses::{Form, Sense, SiteWord, Tag, Verb};
@@ -184,15 +184,15 @@ fn is_nursing_noun(clause: &Clause) -> bool {
 /// "fed on the left": at a breast, where no amount is told.
 fn at_a_breast(clause: &Clause) -> bool {
     let on = clause.items.windows(3).any(|three| {
-        let side =
-            |i: &super::item::Item| i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide, Tag::SideWord]);
+        let side = |i: &super::item::Item| {
+            i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide, Tag::SideWord, Tag::Both])
+        };
         three[0].is_word() && three[0].any(&[Tag::In, Tag::From]) && (side(&three[1]) || side(&three[2]))
     });
     let on = on
-        || clause
-            .items
-            .windows(2)
-            .any(|p| p[0].any(&[Tag::In, Tag::From]) && p[1].any(&[Tag::LeftSide, Tag::RightSide]));
+        || clause.items.windows(2).any(|p| {
+            p[0].any(&[Tag::In, Tag::From]) && p[1].any(&[Tag::LeftSide, Tag::RightSide, Tag::Both])
+        });
     clause.tells(Verb::Feed) && on && pours(clause, false).is_empty()
 }
 
@@ -249,8 +249,10 @@ fn feeds_something_else(clause: &Clause, head: &super::clause::Head) -> bool {
         item.is_some_and(|i| i.unknown && !i.initial && !clause.message.tokens[i.from].is_name())
     };
     let led = clause.items.get(head.at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::The, Tag::Article]));
-    (head.form == Form::Now && stranger(head.at + 1))
-        || (head.verb == Verb::Feed && led && stranger(head.at + 2))
+    // "took the car to be fixed"
+    let placed = clause.items.get(head.at + 2).is_some_and(|i| i.place().is_some())
+        && matches!(head.verb, Verb::Take | Verb::Have);
+    (head.form == Form::Now && stranger(head.at + 1)) || led && (stranger(head.at + 2) || placed)
 }
 
 /// "got 3 oz out of that one", "got 60 from the left", "saqué leche": milk that came, not containers that were fetched.
@@ -356,7 +358,7 @@ fn is_check(clause: &Clause) -> bool {
         matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Count(_))
             || i.amount().is_some_and(|a| a.unit.is_none())
             || (i.is_word() && i.any(&[Tag::All, Tag::Rest, Tag::Oldest]))
-    });
+    }) || names_all(clause);
     let cold = clause.bare(Tag::Cold).or(clause.bare(Tag::Lukewarm)).is_some();
     let cold = cold && clause.items.iter().any(|i| i.is_word() && i.has(Tag::Be) || i.has(Tag::Cold));
     let listed = |i: &super::item::Item| {
@@ -470,7 +472,10 @@ fn is_return(clause: &Clause) -> bool {
 fn is_loose(clause: &Clause) -> bool {
     let written = clause.items.iter().filter_map(super::item::Item::amount).any(|a| a.unit.is_some());
     let unknown = clause.items.iter().filter(|i| i.unknown).count();
-    let named = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::Multi(..)));
+    let goes = clause.has_place() && clause.items.iter().any(|i| i.is_word() && i.has(Tag::Into));
+    let named = clause.items.iter().any(|i| {
+        matches!(i.kind, Kind::Codes(_) | Kind::Multi(..)) || goes && matches!(i.kind, Kind::Count(_))
+    });
     let word = |tag: Tag| clause.items.iter().any(|i| i.is_word() && i.has(tag));
     let sided = word(Tag::LeftSide) && word(Tag::RightSide);
     let quiet = unknown == 0 || ((written || named || sided) && unknown <= 2);

@@ -25,11 +25,17 @@ pub fn read(message: &Message, ctx: &Context) -> Built<Option<Act>> {
     if clause.bare(Tag::OtherThing).is_some() || clause.bare(Tag::Medicine).is_some() {
         return Ok(None);
     }
-    let pair = pair(&clause);
+    let entered = contradicted(&clause);
+    let pair = pair(&clause).or(entered);
     let units = two_units(&clause);
     let plain = clause.items.iter().all(|i| !i.unknown) && clause.bare(Tag::Event).is_none();
     let against = pair.is_some() && plain && (!tells_more(&clause) || is_cleft(&clause, pair));
-    if !(is_marked(&clause) || swapped(&clause).is_some() || units || side_by_side(&clause, pair) || against)
+    if !(is_marked(&clause)
+        || swapped(&clause).is_some()
+        || units
+        || side_by_side(&clause, pair)
+        || against
+        || entered.is_some())
     {
         return Ok(None);
     }
@@ -206,6 +212,22 @@ fn is_soft(item: &Item) -> bool {
             Tag::Bottle,
             Tag::Article,
         ]) && item.place().is_none())
+}
+
+/// "i put 10 but it's 100": what was entered, and what it is.
+fn contradicted(clause: &Clause) -> Option<(usize, usize)> {
+    let but = clause.items.iter().position(|i| i.is_word() && i.has(Tag::But))?;
+    let amounts = |items: &[Item]| -> Vec<usize> {
+        (0..items.len()).filter(|at| items[*at].amount().is_some()).collect()
+    };
+    let (before, after) = (&clause.items[..but], &clause.items[but + 1..]);
+    let (was, is) = (amounts(before), amounts(after));
+    let ([old], [new]) = (was.as_slice(), is.as_slice()) else { return None };
+    let entered = clause.message.find(0, before.last()?.to, Tag::Entered).is_some();
+    let plain =
+        after.iter().all(|i| i.amount().is_some() || i.is_word() && i.any(&[Tag::Be, Tag::It, Tag::Filler]));
+    let linked = after[..*new].iter().any(|i| i.any(&[Tag::Be, Tag::It]));
+    (entered && plain && linked && spots(clause).is_empty()).then_some((but + 1 + new, *old))
 }
 
 fn change(clause: &Clause, pair: Option<(usize, usize)>, ctx: &Context) -> Built<Change> {

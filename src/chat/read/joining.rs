@@ -48,7 +48,9 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
             Family::Loose,
         ) => is_list_only(segment) || (last == Family::Split && !segment.first),
         (Family::Hold, Family::Hold) => false,
-        (Family::Discard, Family::Discard) => names_only_it(segment),
+        (Family::Discard, Family::Discard) => {
+            names_only_it(segment) || !clause.has_number() && !segment.first && !has_codes(segment)
+        }
         (Family::Combine, Family::Move) => !segment.has_number(),
         _ => false,
     }

@@ -181,7 +181,7 @@ fn shaped(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> Option<Family> {
             None
         }
         () if counted && place && clause.has(Tag::ThereAre) => Some(Family::Count),
-        () if counted && place && !bottle_head(clause) => Some(Family::Move),
+        () if counted && place && (!bottle_head(clause) || goes(clause)) => Some(Family::Move),
         () => None,
     }
 }
@@ -266,6 +266,11 @@ fn sides(clause: &Clause) -> bool {
 /// "bottles: 8:05 110, …"
 fn bottle_head(clause: &Clause) -> bool {
     clause.items.first().is_some_and(|i| i.any(&[Tag::Bottle, Tag::FeedNoun]) && i.has(Tag::ListHead))
+}
+
+/// "3 bottles into the cooler".
+fn goes(clause: &Clause) -> bool {
+    clause.items.iter().any(|i| i.is_word() && i.has(Tag::Into))
 }
 
 fn small_list(clause: &Clause) -> bool {

@@ -197,6 +197,16 @@ pub fn is_dated(items: &[Item], at: usize) -> bool {
     on && told && !share && !is_unit(items, at + 3)
 }
 
+/// "the bottle from 9", but not "a bottle from 12": the hour names what was spoken of.
+pub fn is_of_an_hour(items: &[Item], at: usize) -> bool {
+    let hour = items.get(at + 1).and_then(Item::amount).and_then(|a| a.whole()).is_some_and(|h| h <= 12);
+    let named = at > 1
+        && items[at - 1].any(&[Tag::Bottle, Tag::One, Tag::Milk])
+        && items[at - 2].is_word()
+        && items[at - 2].has(Tag::The);
+    items[at].is_word() && items[at].has(Tag::From) && hour && named
+}
+
 /// "fed 90 at 7, 10 and 1": small numbers after a clock time, joined to the end, are clock times as well.
 pub fn more_hours(message: &mut Message) {
     let hour = |i: &Item| {
@@ -214,8 +224,11 @@ pub fn more_hours(message: &mut Message) {
     let told = |at: &usize| hour(&message.items[*at]).is_some() || message.items[*at].when().is_some();
     row.truncate(row.iter().rposition(told).map_or(0, |last| last + 1));
     let timed = [Verb::Nurse, Verb::Feed, Verb::Drink, Verb::Pump];
-    let fed = message.items[..start].iter().any(|i| timed.iter().any(|v| i.is(*v)));
+    let boob = message.items.first().is_some_and(|i| i.has(Tag::SideWord))
+        || message.items[..start].windows(2).any(|p| p[0].sign().is_some() && p[1].has(Tag::SideWord));
+    let fed = boob || message.items[..start].iter().any(|i| timed.iter().any(|v| i.is(*v)));
     let amount = (0..start).any(|at| value(&message.items, at).is_some_and(|v| v >= 15.0))
+        || boob
         || message.items[..start].iter().any(|i| i.is(Verb::Nurse));
     let next = row.last().and_then(|last| message.items.get(last + 1));
     let ends = next.is_none_or(|i| matches!(i.sign(), Some('.' | ',' | '!' | ';' | ')')));

@@ -24,7 +24,8 @@ pub fn read(message: &Message, ctx: &Context) -> Option<Act> {
     }
     let mut outage = Act::new(ActKind::Outage);
     outage.what = Some(kind);
-    outage.place = cold_place(segment).or(near.filter(|_| kind == What::Door));
+    let lost = |s: &&Clause| self::kind(s, near) == Some(kind);
+    outage.place = all.iter().filter(lost).find_map(cold_place).or(near.filter(|_| kind == What::Door));
     outage.site = site(segment);
     outage.since = since(&all, ctx);
     outage.at = Some(ctx.sent);
@@ -158,6 +159,9 @@ pub fn check(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let mut found = refs(clause, &clause.items, Bare::Label)?;
     if found.pick == Some(Pick::Last) && !clause.any(&[Tag::Container, Tag::Bottle]) {
         found.pick = None;
+    }
+    if found.is_empty() && super::pouring::names_all(clause) {
+        found.pick = Some(Pick::All);
     }
     check.found = match () {
         () if clause.bare(Tag::Icy).is_some() => Some(Found::Icy),

@@ -214,6 +214,12 @@ pub fn fetched_by_a_bank(clause: &Clause) -> bool {
     after && clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::Count(_)))
 }
 
+/// "the bags are still solid", "the milk is all icy": what there is, without a label or number.
+pub fn names_all(clause: &Clause) -> bool {
+    let noun = |i: &Item| i.is_word() && (i.has(Tag::Milk) || i.has(Tag::Plural));
+    (1..clause.items.len()).any(|at| clause.items[at - 1].has(Tag::The) && noun(&clause.items[at]))
+}
+
 /// "into 2 bottles".
 fn bottles(clause: &Clause) -> Option<u32> {
     clause.items.iter().find_map(|i| match i.kind {

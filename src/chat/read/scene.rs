@@ -309,11 +309,16 @@ fn pick(clause: &Clause, items: &[Item]) -> Option<Pick> {
     });
     match () {
         () if last => Some(Pick::Last),
-        () if word(Tag::Rest) => Some(Pick::Rest),
+        () if word(Tag::Rest) && !onto_the_rest(items) => Some(Pick::Rest),
         () if word(Tag::All) || (0..items.len()).any(|at| names_milk(items, at)) => Some(Pick::All),
         () if word(Tag::It) => Some(Pick::Last),
         () => None,
     }
+}
+
+/// "leaked on the others": not they themselves.
+fn onto_the_rest(items: &[Item]) -> bool {
+    items.windows(2).any(|pair| pair[0].is_word() && pair[0].has(Tag::On) && pair[1].has(Tag::Rest))
 }
 
 /// The words that name milk by its time, as typed: "the 2pm one", "the one from this morning".

@@ -2,7 +2,7 @@
 //! A number that is part of a time is no amount any more; that is why times are found first.
 
 use super::item::{Item, Kind, Message, built};
-use super::oclock::{agree, clock, has, is_dated, is_unit, later_of_two, more_hours, value};
+use super::oclock::{agree, clock, has, is_dated, is_of_an_hour, is_unit, later_of_two, more_hours, value};
 use super::senses::{Day, Part, Sense, Tag, Verb};
 use super::when::{Clock, DayName, Role, When};
 
@@ -174,7 +174,8 @@ fn date(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
     }
     let introduced =
         at > 0 && items[at - 1].any(&[Tag::From, Tag::In, Tag::Of, Tag::Since, Tag::Dated, Tag::Label]);
-    introduced.then(|| make(DayName::Month(month), 1)).flatten()
+    let names = items.get(at + 1).is_some_and(|i| i.any(&[Tag::One, Tag::Container, Tag::Bottle, Tag::Milk]));
+    (introduced || names).then(|| make(DayName::Month(month), 1)).flatten()
 }
 
 /// "2027-03-01", "14/11", "14/11/26"; where day and month can't be told apart: both.
@@ -266,7 +267,7 @@ fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Opti
         && items
             .get(at + 1)
             .is_some_and(|i| i.amount().is_some_and(|a| a.value.fract() != 0.0 && a.value < 24.0));
-    let dotted = dotted || spans_hours(items, at, message);
+    let dotted = dotted || spans_hours(items, at, message) || is_of_an_hour(items, at);
     let beside = word.has(Tag::Before);
     let about = word.has(Tag::AtMaybe) && lenient;
     if !(strict || beside || about || dotted) || !word.is_word() && word.sign() != Some('@') {
@@ -302,7 +303,8 @@ fn spans_hours(items: &[Item], at: usize, message: &Message) -> bool {
         return false;
     }
     let alone = items.get(at + 2).is_none_or(|i| i.sign().is_some() || i.any(&[Tag::And, Tag::Am, Tag::Pm]));
-    if alone && message.has(0, message.tokens.len(), Tag::Outage) {
+    let open = items[..at].iter().any(|i| i.is(Verb::Open));
+    if alone && (open || message.has(0, message.tokens.len(), Tag::Outage)) {
         return true;
     }
     if !hour(at + 3) {
