@@ -4,6 +4,7 @@ use serde::Deserialize;
 
 use super::clause::Clause;
 use super::item::Kind;
+use super::loose;
 use super::mood::is_noun;
 use super::moves::{is_away, is_thaw, is_thawed_state, out_of_the_fridge};
 use super::naming;
@@ -486,5 +487,5 @@ fn is_loose(clause: &Clause) -> bool {
                 Verb::Leave | Verb::Have | Verb::Take | Verb::Thaw | Verb::Release | Verb::Open | Verb::Hold
             )
     });
-    clause.has_number() && quiet && !live
+    (clause.has_number() || loose::names_what_goes(clause)) && quiet && !live
 }

@@ -56,6 +56,10 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     if !(amounts.any() || known || bottle || clause.tells(Verb::Feed)) {
         return Ok(vec![]);
     }
+    let only_it = refs.pick == Some(Pick::Last) && refs.codes.is_empty() && refs.count.is_none();
+    if only_it && !amounts.any() && !bottle && clause.items.iter().any(is_stranger) {
+        return Ok(vec![]);
+    }
     refs.put(&mut feed);
     feed.codes.extend(listed_codes(clause, ctx));
     feed.codes.extend(label);
@@ -87,6 +91,11 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     feed.open = is_open(clause, &feed);
     let plain = feed.ml.is_some() && feed.left_ml.is_none() && feed.codes.is_empty();
     Ok(if plain { at_each_time(vec![feed], clause, ctx) } else { vec![feed] })
+}
+
+/// "took it to the vet": a word that is no name and that nobody here knows.
+fn is_stranger(item: &Item) -> bool {
+    item.unknown && !item.initial
 }
 
 /// "bottle of 120, drank it all": the bottle was spoken of just now, and is no container of its own.

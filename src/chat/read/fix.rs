@@ -29,7 +29,9 @@ pub fn read(message: &Message, ctx: &Context) -> Built<Option<Act>> {
     let pair = pair(&clause).or(entered);
     let units = two_units(&clause);
     let plain = clause.items.iter().all(|i| !i.unknown) && clause.bare(Tag::Event).is_none();
-    let against = pair.is_some() && plain && (!tells_more(&clause) || is_cleft(&clause, pair));
+    let against = pair.is_some()
+        && plain
+        && (!tells_more(&clause) || is_cleft(&clause, pair) || is_elsewhere(&clause, pair));
     if !(is_marked(&clause)
         || swapped(&clause).is_some()
         || units
@@ -62,6 +64,15 @@ fn tells_where(clause: &Clause) -> bool {
         .windows(2)
         .any(|p| matches!(p[0].kind, Kind::Codes(_)) && p[1].is_word() && p[1].has(Tag::Be));
     subject && !spots(clause).is_empty() && clause.bare(Tag::ThatWas).is_none()
+}
+
+/// "it went in the fridge, not the freezer": of what was told last, for nothing else is named.
+fn is_elsewhere(clause: &Clause, pair: Option<(usize, usize)>) -> bool {
+    let places =
+        pair.is_some_and(|(new, old)| [new, old].iter().all(|at| clause.items[*at].place().is_some()));
+    let put = [Verb::Put, Verb::Leave, Verb::Move, Verb::Pump, Verb::Freeze];
+    let own = clause.heads.iter().all(|h| put.contains(&h.verb));
+    places && own && !clause.has_number() && !clause.any(&[Tag::Plan, Tag::Request, Tag::Conditional])
 }
 
 /// "it was #31 i used, not #13": the verb only says again what was done.

@@ -182,6 +182,7 @@ fn shaped(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> Option<Family> {
         }
         () if counted && place && clause.has(Tag::ThereAre) => Some(Family::Count),
         () if counted && place && (!bottle_head(clause) || goes(clause)) => Some(Family::Move),
+        () if names_what_goes(clause) && amounts.is_empty() => Some(Family::Move),
         () => None,
     }
 }
@@ -266,6 +267,15 @@ fn sides(clause: &Clause) -> bool {
 /// "bottles: 8:05 110, …"
 fn bottle_head(clause: &Clause) -> bool {
     clause.items.first().is_some_and(|i| i.any(&[Tag::Bottle, Tag::FeedNoun]) && i.has(Tag::ListHead))
+}
+
+/// "7pm one > freezer", "oldest to the fridge": milk by its time or age, and where it goes.
+pub fn names_what_goes(clause: &Clause) -> bool {
+    let to = clause.items.iter().position(|i| i.any(&[Tag::To, Tag::Into]));
+    let named = |i: &super::item::Item| i.when().is_some_and(|w| w.role == Role::Names) || i.has(Tag::Oldest);
+    to.is_some_and(|at| {
+        clause.items[..at].iter().any(named) && clause.items[at + 1..].iter().any(|i| i.place().is_some())
+    }) && clause.heads.is_empty()
 }
 
 /// "3 bottles into the cooler".

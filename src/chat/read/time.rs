@@ -145,7 +145,11 @@ fn date(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
         let ordinal =
             usize::from(has(items, at + 1, Tag::Ordinal) && !message.tokens[items[at + 1].from].gap);
         let of = usize::from(has(items, at + 1 + ordinal, Tag::Of));
-        if let Some(month) = month(items, at + 1 + ordinal + of) {
+        // "31 may be used again"
+        let verb =
+            |n: usize| items.get(n).is_some_and(|i| i.is_word() && (i.has(Tag::Be) || i.is(Verb::Release)));
+        let used = |n: usize| message.has(n, message.tokens.len(), Tag::Be) && verb(at + 2);
+        if let Some(month) = month(items, at + 1 + ordinal + of).filter(|_| !used(items[at].to)) {
             return make(DayName::Date(day, Some(month), None), 2 + ordinal + of);
         }
         let led = at > 0
