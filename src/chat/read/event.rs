@@ -142,6 +142,7 @@ impl<'m> Events<'m> {
 
     fn told(&mut self, segment: Clause<'m>) {
         let family = self.after_a_feed(of(&segment), &segment);
+        let family = self.same_again(family, &segment);
         let bystander = family.is_none() && segment.bare(Tag::Event).is_some()
             || (family == Some(Family::Loose)
                 && segment.bare(Tag::Event).is_some()
@@ -220,6 +221,22 @@ impl<'m> Events<'m> {
             Some(Family::Feed)
         } else {
             family
+        }
+    }
+
+    /// "thawing 20 in the fridge, 21 on the side": the verb is not said again.
+    fn same_again(&self, family: Option<Family>, segment: &Clause) -> Option<Family> {
+        let [number, link, ..] = segment.items.as_slice() else { return family };
+        let label = number.amount().and_then(|a| a.whole()).is_some_and(|n| n < 60);
+        let placed =
+            label && link.is_word() && link.any(&[Tag::In, Tag::To, Tag::Into]) && segment.has_place();
+        match self.all.last() {
+            Some(Event::Told(last @ (Family::Thaw | Family::Move), before))
+                if placed && !segment.first && family == Some(Family::Loose) && before.has_place() =>
+            {
+                Some(*last)
+            }
+            _ => family,
         }
     }
 

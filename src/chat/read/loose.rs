@@ -162,6 +162,7 @@ fn shaped(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> Option<Family> {
         () if bottle && plausible && !place => Some(Family::Feed),
         () if items.iter().any(|i| i.has(Tag::FeedNoun)) && plausible && !place => Some(Family::Feed),
         () if (plausible || multi || joined) && bottle_head(clause) => Some(Family::Feed),
+        () if container && plausible && !clocked(clause) && container_first(clause) => Some(Family::Store),
         () if (container || bottle) && plausible && place && container_first(clause) => Some(Family::Store),
         () if (plausible || multi || joined) && (place || session || sides || timed) => Some(Family::Pump),
         () if (codes || list || joined || counted)
@@ -249,6 +250,11 @@ fn only_room(clause: &Clause) -> bool {
 fn place_first(clause: &Clause) -> bool {
     let colon = clause.items.iter().position(|i| i.sign() == Some(':'));
     colon.is_some_and(|at| clause.items[..at].iter().any(|i| i.place().is_some()))
+}
+
+/// A clock time or part of a day, as sessions have.
+fn clocked(clause: &Clause) -> bool {
+    clause.whens().any(|(_, w)| w.clock.is_some() || w.part.is_some() || w.ago.is_some() || w.now)
 }
 
 /// "bottle of 120", but not "95 fridge (bottle with the blue lid)".

@@ -121,7 +121,7 @@ fn bare_source(clause: &Clause, into: Option<usize>, target: Option<u32>) -> Opt
     let numbers: Vec<u32> =
         clause.items[..into].iter().filter_map(Item::amount).filter_map(|a| a.whole()).collect();
     match numbers.as_slice() {
-        [one] if clause.tells(Verb::Pour) && *one < 40 => Some(*one),
+        [one] if clause.tells_any(&[Verb::Pour, Verb::Toss, Verb::Put]) && *one < 40 => Some(*one),
         _ => None,
     }
 }
@@ -182,7 +182,12 @@ pub fn takes_some(clause: &Clause) -> bool {
 /// "chucked 13 and 14 together in one bottle": into a bottle, and not out.
 pub fn thrown_together(clause: &Clause) -> bool {
     let into = clause.items.iter().position(|i| i.is_word() && i.any(&[Tag::In, Tag::Into]));
-    let vessel = |i: &Item| i.any(&[Tag::Bottle, Tag::Container]) || matches!(i.kind, Kind::Count(1));
+    let with = into.is_some_and(|at| clause.items[at].has(Tag::Into) && !clause.items[at].has(Tag::To));
+    let vessel = |i: &Item| {
+        let label =
+            with && (matches!(i.kind, Kind::Codes(_)) || i.amount().is_some_and(|a| a.whole().is_some()));
+        label || i.any(&[Tag::Bottle, Tag::Container]) || matches!(i.kind, Kind::Count(1))
+    };
     clause.tells(Verb::Toss)
         && clause.item(Tag::OutWord).is_none()
         && into.is_some_and(|at| clause.items[at + 1..].iter().take(3).any(vessel))

@@ -162,6 +162,18 @@ fn next_clock(clock: Clock, day: NaiveDateTime, sent: NaiveDateTime, nearest: bo
     all.map(|(days, hour)| at(hour, days)).filter(|t| *t > sent).min().unwrap_or(day)
 }
 
+/// "that feed was formula, ignore it": what was wrong with it stands before the comma.
+fn ends_with_it(message: &Message, at: usize, length: usize) -> bool {
+    let comma = at.checked_sub(1).and_then(|n| message.tokens[n].sign()).is_some_and(|s| ",.!-".contains(s));
+    let said = message.items.iter().filter(|i| i.to < at);
+    let about = said.clone().any(|i| i.is_word() && i.any(&[Tag::This, Tag::It, Tag::Wrong]));
+    comma
+        && length > 1
+        && about
+        && only_polite(message, at + length, message.tokens.len())
+        && said.clone().all(|i| i.amount().is_none())
+}
+
 /// "i've put that in twice": one of them is to go.
 fn entered_twice(message: &Message) -> bool {
     let end = message.tokens.len();
@@ -182,6 +194,7 @@ pub fn undo(message: &Message) -> Option<Act> {
     }
     let (at, length) = message.find(0, message.tokens.len(), Tag::UndoStrong)?;
     let begins = only_polite(message, 0, at)
+        || ends_with_it(message, at, length)
         || message.marks[..at]
             .iter()
             .flatten()
