@@ -132,6 +132,11 @@ fn colour(segment: &Clause, _all: &[Clause]) -> bool {
 /// "a bit of blood in the bottle", "pink streaks in bag 12".
 fn is_in_milk(segment: &Clause) -> bool {
     let Some(colour) = segment.bare(Tag::Colour) else { return false };
+    // "the pink bottle is in the bag"
+    let coloured = |i: &Item| i.from > colour && i.any(&[Tag::Bottle, Tag::Container, Tag::One, Tag::Milk]);
+    if segment.items.iter().find(|i| i.from > colour).is_some_and(coloured) {
+        return false;
+    }
     let Some(at) = segment.items.iter().position(|i| i.from > colour && i.is_word() && i.has(Tag::In)) else {
         return false;
     };

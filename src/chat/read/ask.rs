@@ -348,11 +348,14 @@ fn is_rule(clause: &Clause, after_fact: bool) -> bool {
     let thing = word(clause, Tag::Milk)
         || word(clause, Tag::Bottle)
         || word(clause, Tag::Container)
+        || clause.items.iter().any(|i| i.kind == Kind::Count(1) && i.any(&[Tag::Container, Tag::Bottle]))
         || word(clause, Tag::One);
     let pronoun = word(clause, Tag::It) || word(clause, Tag::This);
     let deed = verb(clause, &MILK_VERBS);
     let kept = clause.has_place() || word(clause, Tag::Back) || clause.any(&[Tag::Smell, Tag::RuleWord]);
-    let medicine = clause.bare(Tag::Medicine).is_some() && (clause.has(Tag::RuleAsk) || thing || deed);
+    // "can she have calpol?" is about the medicine.
+    let asked = clause.has(Tag::RuleAsk) && !word(clause, Tag::He);
+    let medicine = clause.bare(Tag::Medicine).is_some() && (asked || thing || deed);
     let bare_toss = clause.asked && clause.items.len() <= 3 && verb(clause, &[Verb::Toss, Verb::Dump]);
     let follows = after_fact && (asks || pronoun || kept);
     let spans = clause.items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));

@@ -228,8 +228,9 @@ impl<'m> Events<'m> {
     fn same_again(&self, family: Option<Family>, segment: &Clause) -> Option<Family> {
         let [number, link, ..] = segment.items.as_slice() else { return family };
         let label = number.amount().and_then(|a| a.whole()).is_some_and(|n| n < 60);
-        let placed =
-            label && link.is_word() && link.any(&[Tag::In, Tag::To, Tag::Into]) && segment.has_place();
+        let led =
+            link.any(&[Tag::In, Tag::To, Tag::Into]) || link.place().is_some() && link.to - link.from > 1;
+        let placed = label && link.is_word() && led && segment.has_place();
         match self.all.last() {
             Some(Event::Told(last @ (Family::Thaw | Family::Move), before))
                 if placed && !segment.first && family == Some(Family::Loose) && before.has_place() =>

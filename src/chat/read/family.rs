@@ -391,6 +391,7 @@ fn is_combine(clause: &Clause) -> bool {
         && !into_several(clause)
         && (clause.tells(Verb::Combine)
             || poured
+            || (together && clause.heads.is_empty() && super::naming::labels(&clause.items).len() > 1)
             || (together && (clause.tells_any(&[Verb::Put, Verb::Pour]) || thrown_together(clause))))
 }
 

@@ -99,7 +99,8 @@ fn is_asking_noun(clause: &Clause, from: usize) -> bool {
     let counted =
         |i: &Item| matches!(i.kind, Kind::Amount(_) | Kind::Multi(..) | Kind::Count(_) | Kind::List(..));
     let told = |h: &Head| h.form != Form::Base && !clause.items[h.at].any(&[Tag::Frozen, Tag::LeftOver]);
-    opens && !clause.items.iter().any(counted) && !clause.heads.iter().any(told)
+    let says = clause.items.iter().any(|i| i.is_word() && i.has(Tag::Be) && !i.has(Tag::It));
+    opens && !says && !clause.items.iter().any(counted) && !clause.heads.iter().any(told)
 }
 
 fn negated(clause: &Clause, head: Option<Head>, reach: usize) -> bool {
