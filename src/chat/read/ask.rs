@@ -270,6 +270,11 @@ fn has_been_fed(clause: &Clause) -> bool {
         Tag::Why,
     ];
     let opens = clause.message.marks[clause.spans[0].0].iter().any(|(tag, _)| *tag == Tag::Question);
+    let eaten = |h: &super::clause::Head| matches!(h.verb, Verb::Drink | Verb::Feed);
+    let already = clause.has(Tag::Last) && word(clause, Tag::He) && clause.heads.iter().any(eaten);
+    if opens && already && !clause.any(&open) {
+        return true;
+    }
     opens && clause.heads.iter().any(fed) && word(clause, Tag::Him) && !clause.any(&open)
 }
 

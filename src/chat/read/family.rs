@@ -452,7 +452,14 @@ fn is_return(clause: &Clause) -> bool {
     let from_there = is_away(site(clause).as_ref())
         && clause.items.iter().any(|i| i.has(Tag::From))
         && clause.items.iter().any(|i| i.has(Tag::Back));
-    if milk && from_there && !clause.has_place() {
+    let fetched = is_away(site(clause).as_ref())
+        && clause
+            .items
+            .windows(2)
+            .any(|p| p[0].has(Tag::From) && p[1].senses.iter().any(|s| matches!(s, Sense::Site(_))))
+        && clause.tells_any(&[Verb::Buy, Verb::Get, Verb::Take, Verb::Pull])
+        && clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::Count(_)));
+    if (milk && from_there || fetched) && !clause.has_place() {
         return true;
     }
     let theirs = matches!(site(clause), Some(Site::Named(_))) && onward;

@@ -195,7 +195,10 @@ fn pair_around(clause: &Clause, not: usize) -> Option<(usize, usize)> {
 /// "pumped 90 not 100": the old value stands right after the new one.
 fn side_by_side(clause: &Clause, pair: Option<(usize, usize)>) -> bool {
     let amounts = |at: usize| clause.items[at].amount().is_some();
-    pair.is_some_and(|(new, old)| old == new + 2 && amounts(new) && amounts(old)) && !clause.has(Tag::Plan)
+    pair.is_some_and(|(new, old)| {
+        let and = old == new + 3 && clause.items[new + 1].has(Tag::And);
+        (old == new + 2 || and) && amounts(new) && amounts(old)
+    }) && !clause.has(Tag::Plan)
 }
 
 /// What sort of value an item is: amounts and labels, days, clock times.

@@ -71,7 +71,9 @@ fn cold_place(segment: &Clause) -> Option<Place> {
 }
 
 fn kind(segment: &Clause, near: Option<Place>) -> Option<What> {
-    let fact = matches!(mood_of(segment), Mood::Told | Mood::Negated) && !is_question(segment);
+    let mood = mood_of(segment);
+    let told = matches!(mood, Mood::Told | Mood::Negated) || mood == Mood::OtherSubject && has_doer(segment);
+    let fact = told && !is_question(segment);
     if !fact {
         return None;
     }
@@ -105,6 +107,14 @@ fn kind(segment: &Clause, near: Option<Place>) -> Option<What> {
         }
         () => None,
     }
+}
+
+/// "the cleaner left the freezer open": who did it is no other subject.
+fn has_doer(segment: &Clause) -> bool {
+    let small = |i: &&Item| !(i.is_word() && i.any(&[Tag::The, Tag::Article]));
+    let mut items = segment.items.iter().filter(small);
+    let other = items.next().is_some_and(|i| segment.bare(Tag::OtherThing) == Some(i.from));
+    other && items.next().is_some_and(|i| i.verbs().next().is_some())
 }
 
 /// "opened the freezer": what somebody did, and not how the door stood.

@@ -135,7 +135,7 @@ pub fn split(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let spot = spots(clause).pop();
     for (at, item) in clause.items.iter().enumerate() {
         match &item.kind {
-            Kind::List(numbers, false) if clause.items[..at].iter().any(|i| i.has(Tag::Into)) => {
+            Kind::List(numbers, false) if clause.items[..at].iter().any(|i| i.any(&[Tag::Into, Tag::In])) => {
                 for number in numbers {
                     let ml = volume(Amount::bare(f64::from(*number)), unit, ctx)?;
                     parts.push(part(ml, spot.as_ref(), None));
@@ -222,7 +222,8 @@ pub fn fetched_by_a_bank(clause: &Clause) -> bool {
 /// "the bags are still solid", "the milk is all icy": what there is, without a label or number.
 pub fn names_all(clause: &Clause) -> bool {
     let noun = |i: &Item| i.is_word() && (i.has(Tag::Milk) || i.has(Tag::Plural));
-    (1..clause.items.len()).any(|at| clause.items[at - 1].has(Tag::The) && noun(&clause.items[at]))
+    let led = |at: usize| at == 0 || clause.items[at - 1].has(Tag::The);
+    (0..clause.items.len()).any(|at| led(at) && noun(&clause.items[at]))
 }
 
 /// "into 2 bottles".
