@@ -256,7 +256,8 @@ fn label_start(items: &[Item], at: usize, message: &Message, units: Unit) -> Opt
         let amount_like = first >= 60
             && units == Unit::Ml
             && marked == 0
-            && items.iter().filter(|i| i.amount().is_some()).count() == 1;
+            && items.iter().filter(|i| i.amount().is_some()).count() == 1
+            && !handles_containers(items);
         let taken = amount_like || next_is_unit_or_time(items, start + 1, message);
         return (!taken && (!plain_bottle || small)).then_some(start);
     }
@@ -292,6 +293,12 @@ fn label_start(items: &[Item], at: usize, message: &Message, units: Unit) -> Opt
         return None;
     }
     (first < 1000 && !next_is_unit_or_time(items, at + 2, message)).then_some(at + 1)
+}
+
+/// "bag 70 warming now": what is done is done to a container, whatever is in it.
+fn handles_containers(items: &[Item]) -> bool {
+    let verbs = [Verb::Thaw, Verb::Warm, Verb::Hold, Verb::Release, Verb::Donate, Verb::Split];
+    items.iter().any(|i| verbs.iter().any(|v| i.is(*v)))
 }
 
 /// "2 was fully thawed", "3 is back": one container, of which something is told.

@@ -254,7 +254,7 @@ fn is_joint(message: &Message, start: usize, at: usize) -> bool {
         return item.sign() == Some(',');
     }
     match () {
-        () if item.sign() == Some(',') => !only_asks(message, at + 1),
+        () if item.sign() == Some(',') => !only_asks(message, at + 1) && !is_lone_noun(items, start, at),
         () if takes_medicine(message, at) => true,
         () if item.sign() == Some(':') => is_header(&items[start..at]),
         () if item.sign() == Some('-') => message.tokens[item.from].gap && opens_ahead(message, at + 1),
@@ -273,6 +273,12 @@ fn is_joint(message: &Message, start: usize, at: usize) -> bool {
         }
         () => false,
     }
+}
+
+/// "jar, 140": what the amount is in.
+fn is_lone_noun(items: &[Item], start: usize, at: usize) -> bool {
+    let noun = at == start + 1 && items[start].is_word() && items[start].has(Tag::Container);
+    noun && items.get(at + 1).is_some_and(|i| i.amount().is_some())
 }
 
 /// ", ok or not": belongs to what it asks about.

@@ -13,6 +13,7 @@ use super::pump::pours;
 use super::scene::{site, spots};
 use super::senses::{Form, Sense, SiteWord, Tag, Verb};
 use super::several;
+use super::stays;
 use super::when::Role;
 use crate::domain::place::Site;
 
@@ -188,7 +189,9 @@ fn at_a_breast(clause: &Clause) -> bool {
         let side = |i: &super::item::Item| {
             i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide, Tag::SideWord, Tag::Both])
         };
-        three[0].is_word() && three[0].any(&[Tag::In, Tag::From]) && (side(&three[1]) || side(&three[2]))
+        three[0].is_word()
+            && three[0].any(&[Tag::In, Tag::From, Tag::At])
+            && (side(&three[1]) || side(&three[2]))
     });
     let on = on
         || clause.items.windows(2).any(|p| {
@@ -370,7 +373,7 @@ fn is_check(clause: &Clause) -> bool {
         && named
         && site(clause).is_none()
         && clause.items.iter().all(|i| !i.unknown)
-        && clause.heads.iter().all(|h| matches!(h.verb, Verb::Thaw | Verb::Freeze | Verb::Have))
+        && clause.heads.iter().all(|h| matches!(h.verb, Verb::Thaw | Verb::Freeze | Verb::Have | Verb::Get))
         && clause.items.len() <= 12
 }
 
@@ -452,14 +455,7 @@ fn is_return(clause: &Clause) -> bool {
     let from_there = is_away(site(clause).as_ref())
         && clause.items.iter().any(|i| i.has(Tag::From))
         && clause.items.iter().any(|i| i.has(Tag::Back));
-    let fetched = is_away(site(clause).as_ref())
-        && clause
-            .items
-            .windows(2)
-            .any(|p| p[0].has(Tag::From) && p[1].senses.iter().any(|s| matches!(s, Sense::Site(_))))
-        && clause.tells_any(&[Verb::Buy, Verb::Get, Verb::Take, Verb::Pull])
-        && clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::Count(_)));
-    if (milk && from_there || fetched) && !clause.has_place() {
+    if (milk && from_there || stays::fetched(clause)) && !clause.has_place() {
         return true;
     }
     let theirs = matches!(site(clause), Some(Site::Named(_))) && onward;

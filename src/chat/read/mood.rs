@@ -100,7 +100,9 @@ fn is_asking_noun(clause: &Clause, from: usize) -> bool {
         |i: &Item| matches!(i.kind, Kind::Amount(_) | Kind::Multi(..) | Kind::Count(_) | Kind::List(..));
     let told = |h: &Head| h.form != Form::Base && !clause.items[h.at].any(&[Tag::Frozen, Tag::LeftOver]);
     let says = clause.items.iter().any(|i| i.is_word() && i.has(Tag::Be) && !i.has(Tag::It));
-    opens && !says && !clause.items.iter().any(counted) && !clause.heads.iter().any(told)
+    // "total pumped yesterday": the sum of it.
+    let sum = clause.message.marks[from].iter().any(|(tag, _)| *tag == Tag::HowMuch) && !clause.has_place();
+    opens && !says && !clause.items.iter().any(counted) && (sum || !clause.heads.iter().any(told))
 }
 
 fn negated(clause: &Clause, head: Option<Head>, reach: usize) -> bool {
