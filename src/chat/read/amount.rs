@@ -433,6 +433,11 @@ fn list(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
         if ranged && !(first < next.1 && next.1 - first <= LONGEST_RANGE) {
             break;
         }
+        // "10 & 11, 190": an amount, after the labels.
+        let comma = items[next.0 - 1].sign() == Some(',');
+        if comma && numbers.len() > 1 && word && next.1 >= 60 && next.1 > 4 * first {
+            break;
+        }
         if ranged {
             numbers.extend(first + 1..=next.1)
         } else {

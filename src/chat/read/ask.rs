@@ -321,7 +321,8 @@ fn is_plan(clause: &Clause, much: bool) -> bool {
     let away = super::moves::is_away(super::scene::site(clause).as_ref());
     let asks = much || clause.any(&[Tag::Enough, Tag::What, Tag::PlanWord]) || verb(clause, &[Verb::Send]);
     let need = clause.has(Tag::PlanAsk) || verb(clause, &[Verb::Send]);
-    ((ahead(clause) || away) && asks && need && !clause.has(Tag::StockStrong))
+    let to_send = clause.heads.iter().any(|h| (h.verb, h.form) == (Verb::Send, Form::Base));
+    ((ahead(clause) || away || to_send) && asks && need && !clause.has(Tag::StockStrong))
         || (clause.has(Tag::Enough) && word(clause, Tag::For))
 }
 

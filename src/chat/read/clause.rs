@@ -377,6 +377,7 @@ fn second_event(items: &[Item], start: usize, at: usize) -> bool {
         .iter()
         .any(|i| !matches!(i.kind, Kind::Word | Kind::Sign(_) | Kind::When(_) | Kind::Lasting(_)));
     let link = at > start && items[at - 1].any(&[Tag::Of, Tag::From, Tag::To, Tag::The]);
+    let link = link || at > start && items[at - 1].has(Tag::And) && into_a_vessel(items, start, at);
     if !(verb && other && !link && number) || (at > start && pronoun(at - 1)) {
         return false;
     }

@@ -72,7 +72,13 @@ fn cold_place(segment: &Clause) -> Option<Place> {
 
 fn kind(segment: &Clause, near: Option<Place>) -> Option<What> {
     let mood = mood_of(segment);
-    let told = matches!(mood, Mood::Told | Mood::Negated) || mood == Mood::OtherSubject && has_doer(segment);
+    let lasts = |i: &Item| {
+        matches!(i.kind, Kind::Lasting(_)) || i.when().is_some_and(|w| w.clock.is_some() || w.ago.is_some())
+    };
+    // "we had a power cut from 1pm" is no old story.
+    let recent = segment.bare(Tag::Outage).is_some() && segment.items.iter().any(lasts);
+    let told = matches!(mood, Mood::Told | Mood::Negated)
+        || mood == Mood::OtherSubject && (has_doer(segment) || recent);
     let fact = told && !is_question(segment);
     if !fact {
         return None;

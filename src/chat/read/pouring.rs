@@ -49,6 +49,8 @@ pub fn combine(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
                 .heads
                 .iter()
                 .rfind(|h| h.at < pour.at)
+                // "20 added to bag 12"
+                .or(clause.heads.first().filter(|h| h.at == pour.at + 1))
                 .is_some_and(|h| matches!(h.verb, Verb::Add | Verb::Pour));
         if added && (into.is_none_or(|at| pour.at < at) || topped(clause).is_some()) {
             combine.add_ml = Some(ml)
