@@ -102,7 +102,8 @@ fn is_asking_noun(clause: &Clause, from: usize) -> bool {
     let says = clause.items.iter().any(|i| i.is_word() && i.has(Tag::Be) && !i.has(Tag::It));
     // "total pumped yesterday": the sum of it.
     let sum = clause.message.marks[from].iter().any(|(tag, _)| *tag == Tag::HowMuch) && !clause.has_place();
-    opens && !says && !clause.items.iter().any(counted) && (sum || !clause.heads.iter().any(told))
+    let known = clause.items.iter().all(|i| !i.unknown);
+    opens && known && !says && !clause.items.iter().any(counted) && (sum || !clause.heads.iter().any(told))
 }
 
 fn negated(clause: &Clause, head: Option<Head>, reach: usize) -> bool {

@@ -179,7 +179,8 @@ fn entered_twice(message: &Message) -> bool {
     let end = message.tokens.len();
     let twice = message.find(0, end, Tag::Twice).map(|(at, _)| at);
     let entered = twice.and_then(|at| message.find(0, at, Tag::Entered)).map(|(at, _)| at);
-    let it = message.items.iter().any(|i| i.is_word() && i.any(&[Tag::It, Tag::This]));
+    let it = message.items.iter().any(|i| i.is_word() && i.any(&[Tag::It, Tag::This]))
+        && !message.items.iter().any(|i| i.is_word() && i.has(Tag::He));
     entered.is_some()
         && it
         && message.items.len() <= 12
