@@ -2,7 +2,7 @@
 //! milk, a strange colour. What is negated, nearly happened, or is about somebody else is no alarm; a question is one.
 
 use super::clause::{Clause, segments};
-use super::item::Message;
+use super::item::{Item, Kind, Message};
 use super::mood::is_question;
 use super::senses::{Tag, Verb};
 use crate::domain::act::What;
@@ -97,7 +97,7 @@ fn wrong_milk(segment: &Clause, _all: &[Clause]) -> bool {
         && !segment.tells_any(&[Verb::Send, Verb::Put, Verb::Leave, Verb::Take]);
     let given = fed(segment) || theirs_to_give;
     let wrong = stands(segment, Tag::Wrong) && segment.any(&[Tag::Bottle, Tag::Milk]) && given;
-    theirs || wrong || named_otherwise(segment)
+    theirs || wrong || named_otherwise(segment) || given_by_mistake(segment)
 }
 
 /// "gave him Noah's bottle": somebody else's than the child's that was fed.
@@ -112,11 +112,37 @@ fn named_otherwise(segment: &Clause) -> bool {
     child && fed(segment) && told(segment, Tag::Bottle) && (0..items.len()).any(owned)
 }
 
+/// "gave him jacks bottle by mistake": whoever that is.
+fn given_by_mistake(segment: &Clause) -> bool {
+    let theirs = |pair: &[Item]| {
+        pair[0].unknown
+            && segment.message.tokens[pair[0].from].plain.ends_with('s')
+            && pair[1].any(&[Tag::Bottle, Tag::Milk])
+    };
+    fed(segment) && told(segment, Tag::Mistake) && segment.items.windows(2).any(theirs)
+}
+
 fn colour(segment: &Clause, _all: &[Clause]) -> bool {
     let milk = segment.any(&[Tag::Milk]) || segment.heads.iter().any(|h| h.verb == Verb::Pump);
     let it = segment.items.iter().any(|i| i.is_word() && i.any(&[Tag::It, Tag::This]))
         && segment.bare(Tag::WeakColour).is_none();
-    stands(segment, Tag::Colour) && !segment.has(Tag::ColourThing) && (milk || it)
+    stands(segment, Tag::Colour) && !segment.has(Tag::ColourThing) && (milk || it || is_in_milk(segment))
+}
+
+/// "a bit of blood in the bottle", "pink streaks in bag 12".
+fn is_in_milk(segment: &Clause) -> bool {
+    let Some(colour) = segment.bare(Tag::Colour) else { return false };
+    // "the pink bottle is in the bag"
+    let coloured = |i: &Item| i.from > colour && i.any(&[Tag::Bottle, Tag::Container, Tag::One, Tag::Milk]);
+    if segment.items.iter().find(|i| i.from > colour).is_some_and(coloured) {
+        return false;
+    }
+    let Some(at) = segment.items.iter().position(|i| i.from > colour && i.is_word() && i.has(Tag::In)) else {
+        return false;
+    };
+    let vessel =
+        |i: &Item| i.any(&[Tag::Bottle, Tag::Container]) || matches!(i.kind, Kind::Codes(_) | Kind::Count(_));
+    segment.items[at + 1..].iter().take(3).any(vessel)
 }
 
 /// "stretched his 60 with some water".

@@ -126,6 +126,14 @@ impl<'m> Events<'m> {
 
     fn ask(&mut self, segment: Clause<'m>) {
         self.dropped = false;
+        let segment = match self.ahead.take_if(|a| a.names_time() && a.heads.is_empty()) {
+            Some(mut ahead) if !segment.has_number() => {
+                ahead.asked = true;
+                ahead.join(segment);
+                ahead
+            }
+            _ => segment,
+        };
         match self.all.last_mut() {
             Some(Event::Asked(last)) if !segment.first => last.join(segment),
             _ => self.all.push(Event::Asked(segment)),
@@ -134,6 +142,7 @@ impl<'m> Events<'m> {
 
     fn told(&mut self, segment: Clause<'m>) {
         let family = self.after_a_feed(of(&segment), &segment);
+        let family = self.same_again(family, &segment);
         let bystander = family.is_none() && segment.bare(Tag::Event).is_some()
             || (family == Some(Family::Loose)
                 && segment.bare(Tag::Event).is_some()
@@ -165,7 +174,7 @@ impl<'m> Events<'m> {
             self.open(family, segment);
         } else if is_list_head(&segment)
             || segment.whens().next().is_some()
-            || segment.has_place()
+            || segment.has_place() && !takes_a_place(&segment)
             || super::scene::site(&segment).is_some()
         {
             self.note(&segment, Step::Ahead);
@@ -176,7 +185,7 @@ impl<'m> Events<'m> {
         } else {
             self.note(&segment, Step::Nothing);
             let lasts = segment.items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));
-            self.dropped = segment.item(Tag::Idiom).is_some() && !lasts;
+            self.dropped = segment.item(Tag::Idiom).is_some() && !lasts || takes_a_place(&segment);
         }
     }
 
@@ -212,6 +221,23 @@ impl<'m> Events<'m> {
             Some(Family::Feed)
         } else {
             family
+        }
+    }
+
+    /// "thawing 20 in the fridge, 21 on the side": the verb is not said again.
+    fn same_again(&self, family: Option<Family>, segment: &Clause) -> Option<Family> {
+        let [number, link, ..] = segment.items.as_slice() else { return family };
+        let label = number.amount().and_then(|a| a.whole()).is_some_and(|n| n < 60);
+        let led =
+            link.any(&[Tag::In, Tag::To, Tag::Into]) || link.place().is_some() && link.to - link.from > 1;
+        let placed = label && link.is_word() && led && segment.has_place();
+        match self.all.last() {
+            Some(Event::Told(last @ (Family::Thaw | Family::Move), before))
+                if placed && !segment.first && family == Some(Family::Loose) && before.has_place() =>
+            {
+                Some(*last)
+            }
+            _ => family,
         }
     }
 
@@ -270,6 +296,15 @@ fn is_put_back(clause: &Clause, segment: &Clause) -> bool {
     let word = |c: &Clause, tag: Tag| c.items.iter().any(|i| i.is_word() && i.has(tag));
     let bottle = clause.has(Tag::Bottle) || clause.has_amount() && clause.item(Tag::LeftOver).is_some();
     bottle && word(segment, Tag::Back) && word(segment, Tag::It)
+}
+
+/// "took the car to be fixed": nothing of milk, nor what follows in the sentence.
+fn takes_a_place(segment: &Clause) -> bool {
+    segment.heads.iter().any(|h| {
+        let after = segment.items.get(h.at + 1..).unwrap_or_default();
+        let object = matches!(after, [the, place, ..] if the.has(Tag::The) && place.place().is_some());
+        h.verb == Verb::Take && h.form == Form::Done && object
+    })
 }
 
 /// "then I sent them": what is meant was said before.

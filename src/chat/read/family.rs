@@ -4,12 +4,16 @@ use serde::Deserialize;
 
 use super::clause::Clause;
 use super::item::Kind;
+use super::loose;
 use super::mood::is_noun;
 use super::moves::{is_away, is_thaw, is_thawed_state, out_of_the_fridge};
 use super::naming;
+use super::pouring::{fetched_by_a_bank, into_several, names_all, takes_some, thrown_together};
 use super::pump::pours;
 use super::scene::{site, spots};
 use super::senses::{Form, Sense, SiteWord, Tag, Verb};
+use super::several;
+use super::stays;
 use super::when::Role;
 use crate::domain::place::Site;
 
@@ -75,11 +79,12 @@ fn by_words(clause: &Clause) -> Option<Family> {
         () if clause.tells(Verb::Nurse) && !nurses_something_else(clause) || is_nursing_noun(clause) => {
             Some(Family::Nurse)
         }
-        () if at_a_breast(clause) => Some(Family::Nurse),
+        () if at_a_breast(clause) || several::lasts_each_side(clause) => Some(Family::Nurse),
         () if is_release(clause) => Some(Family::Release),
         () if clause.tells(Verb::Donate)
+            || fetched_by_a_bank(clause)
             || (clause.item(Tag::MilkBank).is_some()
-                && (clause.tells_any(&CARRYING) || clause.tells(Verb::Send))) =>
+                && (clause.tells_any(&CARRYING) || clause.tells_any(&[Verb::Send, Verb::Buy]))) =>
         {
             Some(Family::Donate)
         }
@@ -115,7 +120,7 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         () if clause.tells(Verb::Send) => Some(Family::Send),
         () if away
             && clause.tells_any(&CARRYING)
-            && (containers || clause.has_amount())
+            && (containers || clause.has_amount() || clause.item(Tag::One).is_some())
             && !kept_there(clause) =>
         {
             Some(Family::Send)
@@ -147,8 +152,9 @@ fn by_verb(clause: &Clause) -> Option<Family> {
             Some(Family::Move)
         }
         () if clause.tells(Verb::Make)
-            && clause.has_place()
-            && clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..))) =>
+            && clause.items.iter().any(|i| {
+                matches!(i.kind, Kind::Multi(..)) && (clause.has_place() || i.has(Tag::Container))
+            }) =>
         {
             Some(Family::Store)
         }
@@ -180,11 +186,17 @@ fn is_nursing_noun(clause: &Clause) -> bool {
 /// "fed on the left": at a breast, where no amount is told.
 fn at_a_breast(clause: &Clause) -> bool {
     let on = clause.items.windows(3).any(|three| {
-        let side = |i: &super::item::Item| i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide]);
-        three[0].is_word() && three[0].any(&[Tag::In, Tag::From]) && (side(&three[1]) || side(&three[2]))
+        let side = |i: &super::item::Item| {
+            i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide, Tag::SideWord, Tag::Both])
+        };
+        three[0].is_word()
+            && three[0].any(&[Tag::In, Tag::From, Tag::At])
+            && (side(&three[1]) || side(&three[2]))
     });
     let on = on
-        || clause.items.windows(2).any(|p| p[0].has(Tag::In) && p[1].any(&[Tag::LeftSide, Tag::RightSide]));
+        || clause.items.windows(2).any(|p| {
+            p[0].any(&[Tag::In, Tag::From]) && p[1].any(&[Tag::LeftSide, Tag::RightSide, Tag::Both])
+        });
     clause.tells(Verb::Feed) && on && pours(clause, false).is_empty()
 }
 
@@ -241,8 +253,10 @@ fn feeds_something_else(clause: &Clause, head: &super::clause::Head) -> bool {
         item.is_some_and(|i| i.unknown && !i.initial && !clause.message.tokens[i.from].is_name())
     };
     let led = clause.items.get(head.at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::The, Tag::Article]));
-    (head.form == Form::Now && stranger(head.at + 1))
-        || (head.verb == Verb::Feed && led && stranger(head.at + 2))
+    // "took the car to be fixed"
+    let placed = clause.items.get(head.at + 2).is_some_and(|i| i.place().is_some())
+        && matches!(head.verb, Verb::Take | Verb::Have);
+    (head.form == Form::Now && stranger(head.at + 1)) || led && (stranger(head.at + 2) || placed)
 }
 
 /// "got 3 oz out of that one", "got 60 from the left", "saqué leche": milk that came, not containers that were fetched.
@@ -348,7 +362,7 @@ fn is_check(clause: &Clause) -> bool {
         matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Count(_))
             || i.amount().is_some_and(|a| a.unit.is_none())
             || (i.is_word() && i.any(&[Tag::All, Tag::Rest, Tag::Oldest]))
-    });
+    }) || names_all(clause);
     let cold = clause.bare(Tag::Cold).or(clause.bare(Tag::Lukewarm)).is_some();
     let cold = cold && clause.items.iter().any(|i| i.is_word() && i.has(Tag::Be) || i.has(Tag::Cold));
     let listed = |i: &super::item::Item| {
@@ -359,7 +373,7 @@ fn is_check(clause: &Clause) -> bool {
         && named
         && site(clause).is_none()
         && clause.items.iter().all(|i| !i.unknown)
-        && clause.heads.iter().all(|h| matches!(h.verb, Verb::Thaw | Verb::Freeze | Verb::Have))
+        && clause.heads.iter().all(|h| matches!(h.verb, Verb::Thaw | Verb::Freeze | Verb::Have | Verb::Get))
         && clause.items.len() <= 12
 }
 
@@ -367,7 +381,7 @@ fn is_combine(clause: &Clause) -> bool {
     let together = clause.bare(Tag::Together).is_some();
     let poured = clause.tells_any(&[Verb::Pour, Verb::Add])
         && clause.items.iter().any(|i| i.any(&[Tag::Into, Tag::To, Tag::With]));
-    let into_new = clause.tells(Verb::Pour) && clause.item(Tag::From).is_some();
+    let into_new = clause.tells(Verb::Pour) && (clause.item(Tag::From).is_some() || takes_some(clause));
     let milk = has_containers(clause)
         || clause.has_number()
         || clause.items.iter().any(|i| i.any(&[Tag::One, Tag::Session, Tag::FeedNoun]));
@@ -378,7 +392,10 @@ fn is_combine(clause: &Clause) -> bool {
         && !adds_to_place(clause)
         && !tops_up_child(clause)
         && !into_several(clause)
-        && (clause.tells(Verb::Combine) || poured || (together && clause.tells_any(&[Verb::Put, Verb::Pour])))
+        && (clause.tells(Verb::Combine)
+            || poured
+            || (together && clause.heads.is_empty() && super::naming::labels(&clause.items).len() > 1)
+            || (together && (clause.tells_any(&[Verb::Put, Verb::Pour]) || thrown_together(clause))))
 }
 
 /// "topped her off with 60".
@@ -392,22 +409,12 @@ fn tops_up_child(clause: &Clause) -> bool {
         .is_some_and(|i| i.is_word() && i.any(&[Tag::Him, Tag::He]) && !i.has(Tag::It))
 }
 
-/// "poured #23 into 2 bottles, 70 each", "pasé 50 de la 11 a un frasco".
-fn into_several(clause: &Clause) -> bool {
-    let into = clause.items.iter().position(|i| i.is_word() && i.any(&[Tag::Into, Tag::To]));
-    let several = |i: &super::item::Item| matches!(i.kind, Kind::Count(n) | Kind::Multi(n, _) if n > 1);
-    let coded = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
-    coded
-        && clause.tells_any(&[Verb::Pour, Verb::Move])
-        && into.is_some_and(|at| clause.items[at..].iter().any(several))
-}
-
 fn is_split(clause: &Clause) -> bool {
     let from = clause.items.iter().position(|i| i.is_word() && i.has(Tag::From));
     let source =
         from.is_some_and(|at| clause.items[at + 1..].iter().any(|i| !i.is_word() && i.sign().is_none()));
     let coded = clause.items.iter().any(|i| i.has(Tag::From) && matches!(i.kind, Kind::Codes(_)));
-    let source = source || coded;
+    let source = source || coded || takes_some(clause);
     let multi = clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
     let amounts = clause.has_amount();
     let shared = clause.items.iter().any(|i| i.amount().is_some_and(|a| a.unit.is_some() || a.value >= 15.0));
@@ -448,13 +455,17 @@ fn is_return(clause: &Clause) -> bool {
     let from_there = is_away(site(clause).as_ref())
         && clause.items.iter().any(|i| i.has(Tag::From))
         && clause.items.iter().any(|i| i.has(Tag::Back));
-    if milk && from_there && !clause.has_place() {
+    if (milk && from_there || stays::fetched(clause)) && !clause.has_place() {
         return true;
     }
     let theirs = matches!(site(clause), Some(Site::Named(_))) && onward;
+    let all = spots(clause);
+    let between =
+        all.len() > 1 && site(clause).is_none() && all.iter().any(|s| super::moves::is_origin(clause, s));
     clause.tells(Verb::ComeBack)
         && milk
         && !theirs
+        && !between
         && !(spots(clause).iter().any(|s| !s.place.is_freezer())
             && clause.has(Tag::Back)
             && site(clause).is_none()
@@ -466,7 +477,10 @@ fn is_return(clause: &Clause) -> bool {
 fn is_loose(clause: &Clause) -> bool {
     let written = clause.items.iter().filter_map(super::item::Item::amount).any(|a| a.unit.is_some());
     let unknown = clause.items.iter().filter(|i| i.unknown).count();
-    let named = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::Multi(..)));
+    let goes = clause.has_place() && clause.items.iter().any(|i| i.is_word() && i.has(Tag::Into));
+    let named = clause.items.iter().any(|i| {
+        matches!(i.kind, Kind::Codes(_) | Kind::Multi(..)) || goes && matches!(i.kind, Kind::Count(_))
+    });
     let word = |tag: Tag| clause.items.iter().any(|i| i.is_word() && i.has(tag));
     let sided = word(Tag::LeftSide) && word(Tag::RightSide);
     let quiet = unknown == 0 || ((written || named || sided) && unknown <= 2);
@@ -477,5 +491,5 @@ fn is_loose(clause: &Clause) -> bool {
                 Verb::Leave | Verb::Have | Verb::Take | Verb::Thaw | Verb::Release | Verb::Open | Verb::Hold
             )
     });
-    clause.has_number() && quiet && !live
+    (clause.has_number() || loose::names_what_goes(clause)) && quiet && !live
 }

@@ -6,7 +6,7 @@ use super::clause::Clause;
 use super::family::Family;
 use super::item::Kind;
 use super::moves::is_thaw;
-use super::pump::{Pour, pours};
+use super::pump::{Pour, doubtful_pair, pours};
 use super::scene::{Bare, Built, refs, spots};
 use super::senses::{Sense, Tag};
 use super::when::Role;
@@ -85,6 +85,9 @@ pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
     if codes {
         refs(clause, items, Bare::Never)?;
     }
+    if plausible && (container || bottle) {
+        doubtful_pair(clause, &amounts)?;
+    }
     let lone =
         amounts.len() == 1 && amounts[0].amount.whole().is_some_and(|n| n == 15) && !amounts[0].amount.about;
     let nothing_else = !timed && !session && !sides && !codes && !container && !bottle;
@@ -159,6 +162,7 @@ fn shaped(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> Option<Family> {
         () if bottle && plausible && !place => Some(Family::Feed),
         () if items.iter().any(|i| i.has(Tag::FeedNoun)) && plausible && !place => Some(Family::Feed),
         () if (plausible || multi || joined) && bottle_head(clause) => Some(Family::Feed),
+        () if container && plausible && !clocked(clause) && container_first(clause) => Some(Family::Store),
         () if (container || bottle) && plausible && place && container_first(clause) => Some(Family::Store),
         () if (plausible || multi || joined) && (place || session || sides || timed) => Some(Family::Pump),
         () if (codes || list || joined || counted)
@@ -178,7 +182,8 @@ fn shaped(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> Option<Family> {
             None
         }
         () if counted && place && clause.has(Tag::ThereAre) => Some(Family::Count),
-        () if counted && place && !bottle_head(clause) => Some(Family::Move),
+        () if counted && place && (!bottle_head(clause) || goes(clause)) => Some(Family::Move),
+        () if names_what_goes(clause) && amounts.is_empty() => Some(Family::Move),
         () => None,
     }
 }
@@ -247,6 +252,11 @@ fn place_first(clause: &Clause) -> bool {
     colon.is_some_and(|at| clause.items[..at].iter().any(|i| i.place().is_some()))
 }
 
+/// A clock time or part of a day, as sessions have.
+fn clocked(clause: &Clause) -> bool {
+    clause.whens().any(|(_, w)| w.clock.is_some() || w.part.is_some() || w.ago.is_some() || w.now)
+}
+
 /// "bottle of 120", but not "95 fridge (bottle with the blue lid)".
 fn container_first(clause: &Clause) -> bool {
     let noun = clause.items.iter().position(|i| i.any(&[Tag::Container, Tag::Bottle]));
@@ -263,6 +273,20 @@ fn sides(clause: &Clause) -> bool {
 /// "bottles: 8:05 110, …"
 fn bottle_head(clause: &Clause) -> bool {
     clause.items.first().is_some_and(|i| i.any(&[Tag::Bottle, Tag::FeedNoun]) && i.has(Tag::ListHead))
+}
+
+/// "7pm one > freezer", "oldest to the fridge": milk by its time or age, and where it goes.
+pub fn names_what_goes(clause: &Clause) -> bool {
+    let to = clause.items.iter().position(|i| i.any(&[Tag::To, Tag::Into]));
+    let named = |i: &super::item::Item| i.when().is_some_and(|w| w.role == Role::Names) || i.has(Tag::Oldest);
+    to.is_some_and(|at| {
+        clause.items[..at].iter().any(named) && clause.items[at + 1..].iter().any(|i| i.place().is_some())
+    }) && clause.heads.is_empty()
+}
+
+/// "3 bottles into the cooler".
+fn goes(clause: &Clause) -> bool {
+    clause.items.iter().any(|i| i.is_word() && i.has(Tag::Into))
 }
 
 fn small_list(clause: &Clause) -> bool {

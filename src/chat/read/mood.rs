@@ -29,18 +29,32 @@ pub fn of(clause: &Clause) -> Mood {
     // What stands after the verb and its amounts no longer bears on it.
     let reach = head.map_or(usize::MAX, |h| clause.items[h.at].from);
     let before = |tag: Tag| clause.bare(tag).is_some_and(|at| at <= reach);
+    // "put 3 in the fridge before bed": what may be an order is one, where something is still to come.
+    let open = |tag: Tag| may_be_an_order(clause, head) && clause.bare(tag).is_some();
     match () {
         () if clause.has(Tag::Joke) => Mood::Joke,
-        () if clause.has(Tag::Habit) => Mood::Habit,
+        () if clause.bare(Tag::Habit).is_some() => Mood::Habit,
         () if is_question(clause) => Mood::Asked,
         () if before(Tag::Conditional) => Mood::Conditional,
         () if negated(clause, head, reach) => Mood::Negated,
         () if almost(clause, reach) => Mood::Almost,
-        () if before(Tag::Plan) || to_come(clause) || is_next_step(clause) => Mood::Planned,
-        () if requested(clause, head, reach) => Mood::Requested,
+        () if before(Tag::Plan) || open(Tag::Plan) || to_come(clause) || is_next_step(clause) => {
+            Mood::Planned
+        }
+        () if requested(clause, head, reach) || open(Tag::Request) => Mood::Requested,
         () if other_subject(clause) => Mood::OtherSubject,
         () => Mood::Told,
     }
+}
+
+/// "put", "split": nobody before the verb, and its form is that of an order as well.
+fn may_be_an_order(clause: &Clause, head: Option<Head>) -> bool {
+    let Some(head) = head.filter(|h| h.form == Form::Done) else { return false };
+    let base = clause.heads.iter().any(|h| (h.at, h.verb, h.form) == (head.at, head.verb, Form::Base));
+    let small = |i: &Item| {
+        i.is_word() && i.any(&[Tag::Polite, Tag::Request, Tag::And, Tag::Then]) || i.sign().is_some()
+    };
+    base && clause.items[..head.at].iter().all(small)
 }
 
 /// The first verb that tells a fact.
@@ -62,7 +76,34 @@ pub fn is_question(clause: &Clause) -> bool {
     let conditional = clause.message.marks[from]
         .iter()
         .any(|(tag, length)| *tag == Tag::Conditional && from + length <= to);
-    clause.asked || (opens && !conditional)
+    // "…, has a hole in it": what is spoken of was named before.
+    let elided = !clause.first
+        && clause.items.iter().any(|i| i.from == from + 1 && i.is_word() && i.has(Tag::Article));
+    clause.asked || (opens && !conditional && !elided) || ends_asking(clause) || is_asking_noun(clause, from)
+}
+
+/// "thawed milk back in the freezer ok or no".
+fn ends_asking(clause: &Clause) -> bool {
+    let to = clause.spans.last().map_or(0, |s| s.1);
+    let from = clause.spans.first().map_or(0, |s| s.0);
+    (from..to).any(|at| {
+        clause.message.marks[at].iter().any(|(tag, length)| *tag == Tag::AskEnd && at + length == to)
+    })
+}
+
+/// "date on bag 26", "bottles needed for tomorrow": what is wanted to be known, and nothing told of it.
+fn is_asking_noun(clause: &Clause, from: usize) -> bool {
+    let to = clause.spans.first().map_or(0, |s| s.1);
+    let opens =
+        clause.message.marks[from].iter().any(|(tag, length)| *tag == Tag::AskHead && from + length <= to);
+    let counted =
+        |i: &Item| matches!(i.kind, Kind::Amount(_) | Kind::Multi(..) | Kind::Count(_) | Kind::List(..));
+    let told = |h: &Head| h.form != Form::Base && !clause.items[h.at].any(&[Tag::Frozen, Tag::LeftOver]);
+    let says = clause.items.iter().any(|i| i.is_word() && i.has(Tag::Be) && !i.has(Tag::It));
+    // "total pumped yesterday": the sum of it.
+    let sum = clause.message.marks[from].iter().any(|(tag, _)| *tag == Tag::HowMuch) && !clause.has_place();
+    let known = clause.items.iter().all(|i| !i.unknown);
+    opens && known && !says && !clause.items.iter().any(counted) && (sum || !clause.heads.iter().any(told))
 }
 
 fn negated(clause: &Clause, head: Option<Head>, reach: usize) -> bool {
@@ -102,7 +143,8 @@ fn requested(clause: &Clause, head: Option<Head>, reach: usize) -> bool {
     };
     let asked =
         clause.bare(Tag::Request).is_some_and(|at| !dated(at) && (at <= reach || head.form == Form::Base));
-    you || asked || (head.form == Form::Base && !is_noun(clause, head))
+    let sum = clause.items[head.at].has(Tag::Total);
+    you || asked || (head.form == Form::Base && !sum && !is_noun(clause, head))
 }
 
 /// "pump 160", "feed 90": the base form names a session or a feed, if no object like "him" follows.
@@ -129,7 +171,12 @@ fn other_subject(clause: &Clause) -> bool {
     };
     let coded = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
     let theirs = clause.has(Tag::OtherPerson) && !coded && clause.heads.iter().any(yields);
-    apart || theirs || clause.has(Tag::PastStory)
+    let gives = |h: &Head| {
+        let doer = clause.bare(Tag::OtherPerson).is_some_and(|at| at < clause.items[h.at].from);
+        h.verb == Verb::Donate && doer && !coded
+    };
+    let theirs = theirs || clause.heads.iter().any(gives);
+    apart || theirs || clause.bare(Tag::PastStory).is_some()
 }
 
 /// "dumped 80 that was forgotten in the pram", "found #4 behind the peas": where milk was, not what it is about.
@@ -141,7 +188,16 @@ fn is_where(clause: &Clause, at: usize) -> bool {
     });
     let inside =
         before.iter().rev().find(|i| !(i.is_word() && i.any(&[Tag::The, Tag::Article, Tag::Person])));
-    milk && inside.is_some_and(|i| i.is_word() && i.any(&[Tag::In, Tag::NextTo]))
+    let milked = clause.heads.iter().any(|h| {
+        h.form != Form::Base
+            && matches!(
+                h.verb,
+                Verb::Pump | Verb::Feed | Verb::Drink | Verb::Nurse | Verb::Dump | Verb::Spill
+            )
+    });
+    milk && inside.is_some_and(|i| {
+        i.is_word() && (i.any(&[Tag::In, Tag::NextTo, Tag::Before]) || milked && i.has(Tag::At))
+    })
 }
 
 /// "fed 90 with vitamin d": what was said before it stands.
