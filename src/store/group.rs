@@ -229,5 +229,5 @@ async fn end(db: &mut AnyConnection, ended: &[&End]) -> Result<(), StoreError> {
         query.bind(end.id).bind(end.state).bind(end.message).bind(end.reason.clone())
     };
     // A row that has ended already stays as it is.
-    END.run(db, &ended, |query, end| bind(query, end)).await.map(drop)
+    END.run(db, &ended, bind).await.map(drop)
 }

@@ -16,6 +16,8 @@ use super::{Decision, Message, draft, question};
 
 /// Two people who write of a feed or a session this close to each other may mean the same one. Our own choice, no source.
 const SAME: TimeDelta = TimeDelta::minutes(15);
+/// Twins are looked for among so many of the newest entries, however long the ledger is.
+const NEWEST: usize = 200;
 /// What is added so soon after a feed belongs to that feed. Our own choice, no source.
 const MORE: TimeDelta = TimeDelta::minutes(30);
 /// What is said "again" was said on the same day or in the night before. Our own choice, no source.
@@ -173,7 +175,8 @@ fn twin<'a>(ledger: &'a Ledger, message: &Message, act: &Act) -> Option<&'a Said
     let at = draft::at(ledger, message, act);
     let near = |s: &&Said| times(s, act.kind).is_some_and(|(from, to)| from - SAME <= at && at <= to + SAME);
     // What lies so near in time was written near in time, or the later one said its time.
-    let others = ledger.newest_first().filter(|s| s.by.is_some() && s.by.as_deref() != message.by);
+    let newest = ledger.newest_first().take(NEWEST);
+    let others = newest.filter(|s| s.by.is_some() && s.by.as_deref() != message.by);
     others.take(24).filter(near).find(|s| s.acts.iter().any(|a| alike(ledger, message, act, a, s)))
 }
 

@@ -108,7 +108,7 @@ impl Fold<'_> {
     /// Sets the clocks of a container that was changed, and notes the step.
     fn touch(&self, container: &mut Container, at: Moment) {
         container.keeping = keep(&container.life, self.rules, self.conditions);
-        if container.gone.is_some() {
+        if !container.exists() {
             // Thousands of them are kept, and nobody asks why any more.
             container.keeping.running = Vec::new();
         }
