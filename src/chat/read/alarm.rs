@@ -2,7 +2,7 @@
 //! milk, a strange colour. What is negated, nearly happened, or is about somebody else is no alarm; a question is one.
 
 use super::clause::{Clause, segments};
-use super::item::Message;
+use super::item::{Item, Kind, Message};
 use super::mood::is_question;
 use super::senses::{Tag, Verb};
 use crate::domain::act::What;
@@ -113,10 +113,33 @@ fn named_otherwise(segment: &Clause) -> bool {
 }
 
 fn colour(segment: &Clause, _all: &[Clause]) -> bool {
-    let milk = segment.any(&[Tag::Milk]) || segment.heads.iter().any(|h| h.verb == Verb::Pump);
+    let looks = segment.items.iter().any(|i| i.is_word() && i.any(&[Tag::Be, Tag::Looks]));
+    let named = segment.items.iter().any(|i| {
+        matches!(i.kind, Kind::Codes(_))
+            || looks && (matches!(i.kind, Kind::Count(_)) || i.any(&[Tag::Container, Tag::Bottle]))
+    });
+    let milk = segment.any(&[Tag::Milk])
+        || segment.heads.iter().any(|h| h.verb == Verb::Pump)
+        || named && !colours_container(segment);
     let it = segment.items.iter().any(|i| i.is_word() && i.any(&[Tag::It, Tag::This]))
         && segment.bare(Tag::WeakColour).is_none();
-    stands(segment, Tag::Colour) && !segment.has(Tag::ColourThing) && (milk || it)
+    stands(segment, Tag::Colour) && segment.bare(Tag::ColourThing).is_none() && (milk || it)
+}
+
+/// "the red bag", "pink bottles": how a container looks, not what is in it.
+fn colours_container(segment: &Clause) -> bool {
+    let Some(at) = segment.bare(Tag::Colour) else { return false };
+    let noun = |i: &Item| i.any(&[Tag::Container, Tag::Bottle, Tag::One]) || matches!(i.kind, Kind::Codes(_));
+    segment.items.iter().find(|i| i.from > at).is_some_and(noun)
+}
+
+/// "put a little water in her bottle".
+fn watered(segment: &Clause, water: usize) -> bool {
+    let put = segment.items.iter().any(|i| i.from < water && (i.is(Verb::Put) || i.is(Verb::Pour)));
+    let mut after = segment.items.iter().skip_while(|i| i.from <= water);
+    let inside = after.next().is_some_and(|i| i.is_word() && i.any(&[Tag::In, Tag::Into, Tag::To]));
+    let mut goal = after.skip_while(|i| i.is_word() && i.any(&[Tag::The, Tag::Him, Tag::Article]));
+    put && inside && goal.next().is_some_and(|i| i.any(&[Tag::Bottle, Tag::Milk]))
 }
 
 /// "stretched his 60 with some water".
@@ -150,6 +173,6 @@ fn dilution(segment: &Clause, all: &[Clause]) -> bool {
     let mixed = water.is_some()
         && segment.has(Tag::Milk)
         && segment.items.iter().any(|i| i.is_word() && i.has(Tag::Half));
-    let mixed = mixed || water.is_some_and(|at| stretched(segment, at));
+    let mixed = mixed || water.is_some_and(|at| stretched(segment, at) || watered(segment, at));
     mixed || (told(segment, Tag::Dilute) && (milk || plain)) || (added && (milk || plain))
 }

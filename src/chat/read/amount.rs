@@ -17,25 +17,6 @@ pub fn find(message: &mut Message, units: Unit) {
     message.rewrite(|items, at, _| of_label(items, at));
     message.rewrite(|items, at, message| labels(items, at, message, units));
     message.rewrite(list);
-    mark_room(message);
-}
-
-/// "pumped 100, room": after an amount or containers the word names where milk stands, anywhere else a room to live in.
-fn mark_room(message: &mut Message) {
-    for at in 1..message.items.len() {
-        let soft =
-            |i: &&Item| !(i.sign() == Some(',') || i.is_word() && i.any(&[Tag::In, Tag::At, Tag::The]));
-        let milk = message.items[..at].iter().rev().find(soft).is_some_and(|i| {
-            matches!(i.kind, Kind::Amount(_) | Kind::Multi(..) | Kind::Codes(_) | Kind::Count(_))
-        });
-        let counts = number(&message.items, at + 1).is_some();
-        let item = &mut message.items[at];
-        if item.is_word() && item.has(Tag::RoomWord) && milk && !counts {
-            item.senses.retain(|s| *s != Sense::Tag(Tag::OtherThing));
-            item.senses.push(Sense::Place(Place::Room));
-            message.marks[item.from].retain(|(tag, _)| *tag != Tag::OtherThing);
-        }
-    }
 }
 
 fn has(items: &[Item], at: usize, tag: Tag) -> bool {

@@ -137,16 +137,34 @@ impl<'m> Clause<'m> {
 }
 
 fn heads(items: &[Item]) -> Vec<Head> {
-    let all = items
-        .iter()
-        .enumerate()
-        .filter(|(at, item)| item.is_word() && item.verbs().next().is_some() && !is_adjective(items, *at));
+    let all = items.iter().enumerate().filter(|(at, item)| {
+        item.is_word() && item.verbs().next().is_some() && !is_adjective(items, *at) && !is_until(items, *at)
+    });
     all.flat_map(|(at, item)| {
         // "had to bin 90" has happened
-        let forced = at > 0 && items[at - 1].has(Tag::HadTo);
+        let forced = at > 0 && items[at - 1].has(Tag::HadTo) || is_done_already(items, at);
         item.verbs().map(move |(verb, form)| Head { verb, form: if forced { Form::Done } else { form }, at })
     })
     .collect()
+}
+
+/// "I warm bag 8 already", "100ml finish": said without the form for what has happened.
+fn is_done_already(items: &[Item], at: usize) -> bool {
+    let before = at.checked_sub(1).map(|n| &items[n]);
+    let subject = before.is_some_and(|i| i.is_word() && i.any(&[Tag::I, Tag::He]))
+        && (at < 2 || items[at - 2].any(&[Tag::Polite, Tag::And]) || items[at - 2].sign().is_some());
+    let already = items[at + 1..].iter().any(|i| i.is_word() && i.has(Tag::Already));
+    let emptied = items[at].is(Verb::Finish) && before.is_some_and(|i| i.amount().is_some());
+    subject && already || emptied
+}
+
+/// "in the cool box till I get home": how long, not what was done.
+fn is_until(items: &[Item], at: usize) -> bool {
+    let subject = |i: &Item| i.is_word() && i.any(&[Tag::I, Tag::He, Tag::Person, Tag::You, Tag::It]);
+    let before = items[..at].iter().rev().take(3);
+    let near: Vec<&Item> = before.take_while(|i| i.is_word()).collect();
+    let until = near.iter().position(|i| i.any(&[Tag::Until]) && !i.any(&[Tag::To]));
+    until.is_some_and(|n| n > 0 && near[..n].iter().any(|i| subject(i)))
 }
 
 /// Words that are verbs elsewhere: "frozen" milk, the "left" side, "30 left".

@@ -133,7 +133,7 @@ impl<'m> Events<'m> {
     }
 
     fn told(&mut self, segment: Clause<'m>) {
-        let family = self.after_a_feed(of(&segment), &segment);
+        let family = self.after_a_feed(of(&segment).or_else(|| self.went_home(&segment)), &segment);
         let bystander = family.is_none() && segment.bare(Tag::Event).is_some()
             || (family == Some(Family::Loose)
                 && segment.bare(Tag::Event).is_some()
@@ -213,6 +213,13 @@ impl<'m> Events<'m> {
         } else {
             family
         }
+    }
+
+    /// "1 bottle not used, gone home with her".
+    fn went_home(&self, segment: &Clause) -> Option<Family> {
+        let counted = |c: &Clause| c.items.iter().any(|i| matches!(i.kind, Kind::Count(_) | Kind::Codes(_)));
+        let loose = matches!(self.all.last(), Some(Event::Told(Family::Loose, clause)) if counted(clause));
+        (loose && !segment.first && segment.tells(Verb::ComeBack)).then_some(Family::Return)
     }
 
     fn open(&mut self, family: Family, segment: Clause<'m>) {

@@ -146,8 +146,10 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         {
             Some(Family::Move)
         }
-        () if clause.tells(Verb::Make)
+        () if clause.tells_any(&[Verb::Make, Verb::Take])
             && clause.has_place()
+            && (clause.tells(Verb::Make)
+                || clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::To, Tag::Into])))
             && clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..))) =>
         {
             Some(Family::Store)

@@ -183,10 +183,13 @@ fn is_child_name(clause: &Clause, item: &Item) -> bool {
 
 /// The child that is named as the one who drank or was fed.
 fn child(clause: &Clause) -> Option<String> {
-    let drank =
-        clause.heads.iter().find(|h| matches!(h.verb, Verb::Drink | Verb::Take | Verb::Have | Verb::Finish));
+    let mut drank = clause
+        .heads
+        .iter()
+        .filter(|h| matches!(h.verb, Verb::Drink | Verb::Take | Verb::Have | Verb::Finish));
     let fed = clause.heads.iter().find(|h| matches!(h.verb, Verb::Feed | Verb::Give));
-    let subject = drank.and_then(|h| h.at.checked_sub(1)).and_then(|at| clause.items.get(at));
+    let subject =
+        drank.find_map(|h| clause.items.get(h.at.checked_sub(1)?).filter(|i| is_child_name(clause, i)));
     let object = fed.and_then(|h| clause.items.get(h.at + 1));
     let named = [subject, object].into_iter().flatten().find(|i| is_child_name(clause, i))?;
     Some(clause.message.typed(named.from, named.to))
@@ -285,7 +288,12 @@ impl Amounts {
         }
     }
 
-    fn put(self, feed: &mut Act, clause: &Clause) {
+    fn put(mut self, feed: &mut Act, clause: &Clause) {
+        if let (None, None, Some(offered)) = (self.drunk, self.left, self.offered)
+            && drank_half(clause)
+        {
+            (self.drunk, self.about) = (Some(Volume::from_microlitres(offered.microlitres() / 2)), true);
+        }
         (feed.ml, feed.offered_ml, feed.left_ml, feed.about) =
             (self.drunk, self.offered, self.left, self.about);
         let rest = clause.items.iter().position(|i| i.is_word() && i.any(&[Tag::Rest, Tag::LeftOver]));
@@ -294,6 +302,15 @@ impl Amounts {
             feed.left_place = after.map(|s| s.place);
         }
     }
+}
+
+/// "offered 120, she drank about half".
+fn drank_half(clause: &Clause) -> bool {
+    let drunk = [Verb::Drink, Verb::Take, Verb::Have, Verb::Finish, Verb::Want];
+    clause.heads.iter().filter(|h| drunk.contains(&h.verb)).any(|h| {
+        let soft = |i: &&Item| !(i.is_word() && i.any(&[Tag::About, Tag::Just]));
+        clause.items[h.at + 1..].iter().find(soft).is_some_and(|i| i.is_word() && i.has(Tag::Half))
+    })
 }
 
 /// Bare numbers joined by "and" that are no labels are amounts.

@@ -68,7 +68,15 @@ fn drank_of_it(clause: &Clause, segment: &Clause) -> bool {
 /// It has a number of its own, also "one".
 fn counts(segment: &Clause) -> bool {
     let one = segment.items.first().is_some_and(|i| i.is_word() && i.has(Tag::One));
-    segment.has_number() || one
+    // "kept it in a syringe"
+    let held = |at: usize| {
+        at > 0 && segment.items[at - 1].any(&[Tag::In, Tag::Into]) && segment.items[at].kind == Kind::Count(1)
+    };
+    let counted = |at: usize| match segment.items[at].kind {
+        Kind::Word | Kind::Sign(_) | Kind::When(_) | Kind::Lasting(_) => false,
+        _ => !held(at),
+    };
+    (0..segment.items.len()).any(counted) || one
 }
 
 /// Numbers without a verb belong to a feed or session that follows without numbers.

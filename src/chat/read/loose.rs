@@ -159,6 +159,7 @@ fn shaped(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> Option<Family> {
         () if bottle && plausible && !place => Some(Family::Feed),
         () if items.iter().any(|i| i.has(Tag::FeedNoun)) && plausible && !place => Some(Family::Feed),
         () if (plausible || multi || joined) && bottle_head(clause) => Some(Family::Feed),
+        () if plausible && !place && !session && heads_list(clause) => Some(Family::Feed),
         () if (container || bottle) && plausible && place && container_first(clause) => Some(Family::Store),
         () if (plausible || multi || joined) && (place || session || sides || timed) => Some(Family::Pump),
         () if (codes || list || joined || counted)
@@ -262,7 +263,16 @@ fn sides(clause: &Clause) -> bool {
 
 /// "bottles: 8:05 110, …"
 fn bottle_head(clause: &Clause) -> bool {
-    clause.items.first().is_some_and(|i| i.any(&[Tag::Bottle, Tag::FeedNoun]) && i.has(Tag::ListHead))
+    clause
+        .items
+        .first()
+        .is_some_and(|i| i.is_word() && i.any(&[Tag::Bottle, Tag::FeedNoun]) && i.has(Tag::ListHead))
+}
+
+/// "Theo: 9:10 110, 12:20 95": what a child had.
+fn heads_list(clause: &Clause) -> bool {
+    let named = |i: &super::item::Item| i.unknown && clause.message.tokens[i.from].is_name();
+    clause.items.first().is_some_and(named) && clause.items.get(1).and_then(|i| i.sign()) == Some(':')
 }
 
 fn small_list(clause: &Clause) -> bool {

@@ -27,6 +27,7 @@
 mod alarm;
 mod amount;
 mod ask;
+mod beside;
 mod build;
 mod clause;
 mod doubt;
@@ -160,6 +161,7 @@ fn parsed(text: &str, lexicon: &Lexicon, ctx: &Context) -> Message {
     number::in_words(&mut message);
     time::find(&mut message);
     amount::find(&mut message, ctx.units);
+    beside::find(&mut message);
     message
 }
 

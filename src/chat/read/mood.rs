@@ -31,7 +31,7 @@ pub fn of(clause: &Clause) -> Mood {
     let before = |tag: Tag| clause.bare(tag).is_some_and(|at| at <= reach);
     match () {
         () if clause.has(Tag::Joke) => Mood::Joke,
-        () if clause.has(Tag::Habit) => Mood::Habit,
+        () if is_habit(clause) => Mood::Habit,
         () if is_question(clause) => Mood::Asked,
         () if before(Tag::Conditional) => Mood::Conditional,
         () if negated(clause, head, reach) => Mood::Negated,
@@ -49,15 +49,29 @@ fn live_head(clause: &Clause) -> Option<Head> {
     told.or(clause.heads.first()).copied()
 }
 
+/// "every day"; but "4 oz each time" is how much each was.
+fn is_habit(clause: &Clause) -> bool {
+    let each = |at: usize| {
+        let amount = clause.items.iter().rfind(|i| i.to <= at).is_some_and(|i| i.amount().is_some());
+        amount && clause.items.iter().any(|i| i.from == at && i.has(Tag::Both))
+    };
+    clause.bare(Tag::Habit).is_some_and(|at| !each(at))
+}
+
 /// It ends with a question mark, or begins like a question.
 pub fn is_question(clause: &Clause) -> bool {
     let skipped = clause.items.iter().position(|i| {
-        !(i.is_word() && i.any(&[Tag::Polite, Tag::And, Tag::So]) || matches!(i.kind, Kind::Sign(_)))
+        let small = [Tag::Polite, Tag::And, Tag::So, Tag::AsksToTell];
+        !(i.is_word() && i.any(&small) || matches!(i.kind, Kind::Sign(_)))
     });
     let Some(first) = skipped.map(|at| &clause.items[at]) else { return clause.asked };
     let (from, to) = (first.from, clause.spans.first().map_or(first.to, |s| s.1));
+    // "did a count": the question word is part of what was done.
+    let told = if first.verbs().any(|(_, form)| form == Form::Done) { first.to - first.from } else { 1 };
     let opens = (from..to.min(from + 1)).any(|at| {
-        clause.message.marks[at].iter().any(|(tag, length)| *tag == Tag::Question && at + length <= to)
+        let asks =
+            |(tag, length): &(Tag, usize)| *tag == Tag::Question && at + length <= to && (*length >= told);
+        clause.message.marks[at].iter().any(asks)
     });
     let conditional = clause.message.marks[from]
         .iter()
@@ -122,6 +136,7 @@ fn other_subject(clause: &Clause) -> bool {
         .iter()
         .filter_map(|t| clause.bare(*t))
         .filter(|at| clause.heads.iter().all(|h| clause.items[h.at].from != *at))
+        .filter(|at| !describes_session(clause, *at))
         .min();
     let apart = other.is_some_and(|at| !is_aside(clause, at) && !is_where(clause, at));
     let yields = |h: &Head| {
@@ -130,6 +145,12 @@ fn other_subject(clause: &Clause) -> bool {
     let coded = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
     let theirs = clause.has(Tag::OtherPerson) && !coded && clause.heads.iter().any(yields);
     apart || theirs || clause.has(Tag::PastStory)
+}
+
+/// "rubbish session": how it went.
+fn describes_session(clause: &Clause, at: usize) -> bool {
+    let next = clause.items.iter().find(|i| i.from > at);
+    next.is_some_and(|i| i.is_word() && i.any(&[Tag::Session]) && !i.has(Tag::Bottle))
 }
 
 /// "dumped 80 that was forgotten in the pram", "found #4 behind the peas": where milk was, not what it is about.

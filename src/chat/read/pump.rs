@@ -9,6 +9,7 @@ use super::scene::{
 use super::senses::{Tag, Verb};
 use super::when::{Role, When};
 use crate::domain::act::{Act, Code, Doubt, Kind as ActKind, Part, Sides};
+use crate::domain::place::Place;
 use crate::domain::volume::Volume;
 
 /// An amount in a clause that is milk, as far as its neighbours tell.
@@ -425,7 +426,7 @@ fn spot_for<'a>(
     }
     if many == 1 {
         let kept = pours.last().map_or(0, |p| p.at);
-        let corrected = spots.iter().find(|s| s.at > kept);
+        let corrected = spots.iter().find(|s| s.at > kept).filter(|s| !is_stopover(clause, s, spots));
         return if clause.tells_any(&[Verb::Move, Verb::Put]) {
             spots.last()
         } else {
@@ -433,6 +434,21 @@ fn spot_for<'a>(
         };
     }
     spots.last()
+}
+
+/// "at my desk just now, in the work fridge": where it was expressed, before where it is.
+fn is_stopover(clause: &Clause, spot: &Spot, spots: &[Spot]) -> bool {
+    let led = clause.items[..spot.at].iter().rev().take(3).any(|i| i.is_word() && i.has(Tag::At));
+    let lasts = clause
+        .items
+        .iter()
+        .any(|i| matches!(i.kind, Kind::Lasting(_)) || i.when().is_some_and(|w| w.role == Role::Since));
+    let later = spots.iter().any(|s| {
+        s.at > spot.at
+            && s.place != Place::Room
+            && clause.items[spot.at..s.at].iter().any(|i| i.sign() == Some(','))
+    });
+    spot.place == Place::Room && led && later && !lasts
 }
 
 /// What of a session was thrown away or spilled at once was never kept.

@@ -108,7 +108,13 @@ pub fn site(clause: &Clause) -> Option<Site> {
         at > 0
             && clause.items[at - 1].any(&[Tag::In, Tag::At, Tag::To, Tag::The, Tag::From, Tag::CodeArticle])
     };
-    let named = clause.items.iter().enumerate().filter(|(at, i)| i.verbs().next().is_none() || led(*at));
+    // "nursery is shut till monday", "work called"
+    let subject = |at: usize| {
+        let next = clause.items.get(at + 1).filter(|i| i.is_word());
+        !led(at) && next.is_some_and(|i| i.unknown || i.has(Tag::Be))
+    };
+    let named = clause.items.iter().enumerate().filter(|(at, _)| !subject(*at));
+    let named = named.filter(|(at, i)| i.verbs().next().is_none() || led(*at));
     let word = named.map(|(_, i)| i).find_map(|i| {
         i.senses.iter().find_map(|s| match s {
             Sense::Site(SiteWord::Work) => Some(Site::Work),
@@ -178,16 +184,20 @@ pub enum Bare {
 pub fn refs(clause: &Clause, items: &[Item], bare: Bare) -> Built<Refs> {
     let mut refs = Refs::default();
     let mut previous: Option<usize> = None;
+    // "don't touch 5 or 6" means both
+    let both = clause.has(Tag::DoNotUse);
     for (at, item) in items.iter().enumerate() {
         match &item.kind {
             Kind::Codes(codes) => {
-                if previous.is_some_and(|p| either_or(items, p, at)) {
+                if !both && previous.is_some_and(|p| either_or(items, p, at)) {
                     return Err(Doubt::Which);
                 }
                 refs.codes.extend(codes);
                 previous = Some(at);
             }
-            Kind::Amount(amount) if amount.whole().is_some() && either_label(items, previous, at, bare) => {
+            Kind::Amount(amount)
+                if !both && amount.whole().is_some() && either_label(items, previous, at, bare) =>
+            {
                 return Err(Doubt::Which);
             }
             Kind::List(codes, _) if bare != Bare::Never => refs.codes.extend(codes),
@@ -198,7 +208,7 @@ pub fn refs(clause: &Clause, items: &[Item], bare: Bare) -> Built<Refs> {
                 if let Some(number) = amount.whole() {
                     let oldest = items.iter().any(|i| i.any(&[Tag::Oldest, Tag::Newest]));
                     if bare == Bare::Count && (number <= 6 || oldest) {
-                        refs.count = Some(number)
+                        refs.count = refs.count.or(Some(number))
                     } else {
                         refs.codes.push(number)
                     }

@@ -361,4 +361,10 @@ pub enum Tag {
     Except,
     Each,
     AtOne,
+    YieldWord,
+    HouseRoom,
+    CasualPut,
+    Already,
+    AsksToTell,
+    Looks,
 }

@@ -165,7 +165,11 @@ fn next_clock(clock: Clock, day: NaiveDateTime, sent: NaiveDateTime, nearest: bo
 /// "undo the last two": how many entries are taken back.
 pub fn undo(message: &Message) -> Option<Act> {
     let (at, length) = message.find(0, message.tokens.len(), Tag::UndoStrong)?;
+    // "nanny already wrote it, delete mine"
+    let after = at > 0 && length > 1 && message.tokens[at - 1].sign().is_some_and(|s| ",.;!".contains(s));
+    let amounts = message.items.iter().any(|i| i.from < at && i.amount().is_some());
     let begins = only_polite(message, 0, at)
+        || after && !amounts
         || message.marks[..at]
             .iter()
             .flatten()

@@ -1,0 +1,105 @@
+//! Words that mean what stands beside them makes of them: "did 120" is a session and "she did 120" a feed, "chucked it in
+//! the fridge" throws nothing away, and "the kitchen one" after a freezer is another freezer.
+
+use super::item::{Item, Kind, Message};
+use super::senses::{Form, Sense, Tag, Verb};
+use crate::domain::place::Place;
+
+pub fn find(message: &mut Message) {
+    for at in 0..message.items.len() {
+        let item = &message.items[at];
+        if !item.is_word() {
+            continue;
+        }
+        let meant = match () {
+            () if item.has(Tag::YieldWord) => yielded(&message.items, at),
+            () if item.has(Tag::CasualPut) => put_away(&message.items, at),
+            () if item.has(Tag::HouseRoom) => same_kind(&message.items, at),
+            () if item.has(Tag::RoomWord) => room(&message.items, at),
+            () => None,
+        };
+        if let Some(sense) = meant {
+            let verb = matches!(sense, Sense::Verb(..));
+            let (item, other) = (&mut message.items[at], [Tag::OtherThing, Tag::Question]);
+            item.senses
+                .retain(|s| !(verb && matches!(s, Sense::Verb(..)) || *s == Sense::Tag(Tag::OtherThing)));
+            item.senses.push(sense);
+            message.marks[item.from].retain(|(tag, _)| !other.contains(tag));
+        }
+    }
+}
+
+fn word(items: &[Item], at: usize, tags: &[Tag]) -> bool {
+    items.get(at).is_some_and(|i| i.is_word() && i.any(tags))
+}
+
+/// "did 120", "did another 90ml": milk that came, or, said of a child, milk that was drunk.
+fn yielded(items: &[Item], at: usize) -> Option<Sense> {
+    let small = [Tag::About, Tag::Article, Tag::Another, Tag::More, Tag::Just];
+    let amount = (at + 1..items.len()).find(|n| !word(items, *n, &small))?;
+    let surely = match items[amount].kind {
+        Kind::Amount(a) => a.unit.is_some() || a.value >= 15.0 || a.value.fract() != 0.0,
+        Kind::Multi(..) => true,
+        _ => false,
+    };
+    let counts = items.get(amount + 1).is_some_and(|i| {
+        i.unknown || i.is_word() && i.any(&[Tag::Minute, Tag::Hour, Tag::Plural, Tag::Times, Tag::Event])
+    });
+    let child = at > 0 && word(items, at - 1, &[Tag::He]);
+    let verb = if child { Verb::Drink } else { Verb::Get };
+    (surely && !counts).then_some(Sense::Verb(verb, Form::Done))
+}
+
+/// "tossed 3 bags in the freezer", "chucked the 60 in with the 80": put there, or poured to it.
+fn put_away(items: &[Item], at: usize) -> Option<Sense> {
+    let form = items[at].verbs().map(|(_, form)| form).next()?;
+    let thing = |i: &Item| {
+        let word = i.is_word()
+            && !i.any(&[Tag::In, Tag::Into, Tag::To])
+            && i.any(&[
+                Tag::It,
+                Tag::The,
+                Tag::This,
+                Tag::Article,
+                Tag::Container,
+                Tag::Bottle,
+                Tag::Milk,
+                Tag::About,
+                Tag::More,
+                Tag::Fresh,
+                Tag::Of,
+                Tag::Both,
+            ]);
+        let number = !matches!(i.kind, Kind::Word | Kind::Sign(_));
+        word || number
+    };
+    let goal = (at + 1..items.len()).find(|n| !thing(&items[*n]))?;
+    if goal == at + 1 || !word(items, goal, &[Tag::In, Tag::Into, Tag::To]) {
+        return None;
+    }
+    if items[goal].to - items[goal].from > 1 && items[goal].has(Tag::Into) {
+        return Some(Sense::Verb(Verb::Add, form));
+    }
+    let named = items[goal + 1..].iter().take(4).take_while(|i| i.is_word());
+    named.filter_map(Item::place).next().filter(|p| *p != Place::Room)?;
+    Some(Sense::Verb(Verb::Put, form))
+}
+
+/// "from the chest freezer to the kitchen one": of the kind that was named before.
+fn same_kind(items: &[Item], at: usize) -> Option<Sense> {
+    let led = at > 0 && word(items, at - 1, &[Tag::The, Tag::CodeArticle]);
+    let one = word(items, at + 1, &[Tag::One]);
+    let before = items[..at].iter().rev().find_map(Item::place)?;
+    let place = if before == Place::DeepFreezer { Place::Freezer } else { before };
+    (led && one && (place == Place::Freezer || place == Place::Fridge)).then_some(Sense::Place(place))
+}
+
+/// "pumped 100, room": after an amount or containers the word names where milk stands, anywhere else a room to live in.
+fn room(items: &[Item], at: usize) -> Option<Sense> {
+    let soft = |i: &&Item| !(i.sign() == Some(',') || i.is_word() && i.any(&[Tag::In, Tag::At, Tag::The]));
+    let milk = items[..at].iter().rev().find(soft).is_some_and(|i| {
+        matches!(i.kind, Kind::Amount(_) | Kind::Multi(..) | Kind::Codes(_) | Kind::Count(_))
+    });
+    let counts = items.get(at + 1).is_some_and(|i| i.amount().is_some());
+    (milk && !counts).then_some(Sense::Place(Place::Room))
+}
