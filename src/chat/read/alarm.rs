@@ -106,10 +106,13 @@ fn named_otherwise(segment: &Clause) -> bool {
     let owned = |at: usize| {
         let token = &segment.message.tokens[items[at].from];
         let name = items[at].unknown && token.is_name() && token.typed.ends_with("'s");
-        name && items.get(at + 1).is_some_and(|i| i.has(Tag::Bottle))
+        name && items.get(at + 1).is_some_and(|i| i.any(&[Tag::Bottle, Tag::Milk]))
     };
     let child = items.iter().any(|i| i.is_word() && i.any(&[Tag::Him, Tag::He]));
-    child && fed(segment) && told(segment, Tag::Bottle) && (0..items.len()).any(owned)
+    child
+        && fed(segment)
+        && (told(segment, Tag::Bottle) || told(segment, Tag::Milk))
+        && (0..items.len()).any(owned)
 }
 
 fn colour(segment: &Clause, _all: &[Clause]) -> bool {

@@ -272,7 +272,7 @@ fn is_next(clause: &Clause) -> bool {
     let use_it =
         verb(clause, &[Verb::Use, Verb::Give, Verb::Feed, Verb::Warm, Verb::Pull, Verb::Take, Verb::Open])
             || clause.any(&[Tag::NextWord]);
-    clause.has(Tag::Which) && use_it || clause.has(Tag::NextWord)
+    clause.has(Tag::Which) && (use_it || word(clause, Tag::Oldest)) || clause.has(Tag::NextWord)
 }
 
 fn is_stock(clause: &Clause, much: bool) -> bool {

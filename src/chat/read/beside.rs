@@ -101,5 +101,9 @@ fn room(items: &[Item], at: usize) -> Option<Sense> {
         matches!(i.kind, Kind::Amount(_) | Kind::Multi(..) | Kind::Codes(_) | Kind::Count(_))
     });
     let counts = items.get(at + 1).is_some_and(|i| i.amount().is_some());
+    // "the break room fridge"
+    if items.get(at + 1).is_some_and(|i| i.place().is_some()) {
+        return Some(Sense::Tag(Tag::Filler));
+    }
     (milk && !counts).then_some(Sense::Place(Place::Room))
 }

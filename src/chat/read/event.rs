@@ -134,10 +134,9 @@ impl<'m> Events<'m> {
 
     fn told(&mut self, segment: Clause<'m>) {
         let family = self.after_a_feed(of(&segment).or_else(|| self.went_home(&segment)), &segment);
-        let bystander = family.is_none() && segment.bare(Tag::Event).is_some()
-            || (family == Some(Family::Loose)
-                && segment.bare(Tag::Event).is_some()
-                && !segment.has(Tag::Bottle));
+        let event = happens(&segment);
+        let bystander =
+            event && (family.is_none() || family == Some(Family::Loose) && !segment.has(Tag::Bottle));
         let hours = family.is_none() && !segment.has_number() && segment.whens().next().is_some();
         if std::mem::take(&mut self.aside) && hours && !segment.first {
             self.note(&segment, Step::Elsewhere);
@@ -167,6 +166,7 @@ impl<'m> Events<'m> {
             || segment.whens().next().is_some()
             || segment.has_place()
             || super::scene::site(&segment).is_some()
+            || is_bottle_head(&segment)
         {
             self.note(&segment, Step::Ahead);
             if is_list_head(&segment) {
@@ -252,6 +252,7 @@ impl<'m> Events<'m> {
                     family == Family::Move && segment.items.iter().any(|i| i.is_word() && i.has(Tag::Rest));
                 *last = match family {
                     Family::Split if clause.has_amount() => Family::Pump,
+                    Family::Combine if is_new_milk(clause) && is_one_vessel(&segment) => Family::Pump,
                     Family::Move if rest || is_put_back(clause, &segment) => Family::Feed,
                     Family::Move if is_new_milk(clause) => Family::Pump,
                     family => family,
@@ -272,6 +273,21 @@ impl<'m> Events<'m> {
     }
 }
 
+/// Something else happened; but "on the counter until he wakes" only tells how long.
+fn happens(segment: &Clause) -> bool {
+    let until = segment.items.iter().find(|i| i.is_word() && i.any(&[Tag::Until, Tag::Before]));
+    let placed = segment.has_place();
+    let ahead = |at: usize| until.is_some_and(|i| i.from < at) && placed;
+    segment.bare(Tag::Event).is_some_and(|at| !ahead(at))
+}
+
+/// "Bottle down", "bottle gone": what was in it follows.
+fn is_bottle_head(segment: &Clause) -> bool {
+    let known = segment.items.iter().all(|i| i.is_word() && !i.unknown);
+    let bottle = segment.items.first().is_some_and(|i| i.has(Tag::Bottle));
+    segment.first && bottle && known && segment.items.len() <= 3 && segment.heads.is_empty()
+}
+
 /// "25 in her bottle, popped it back in the fridge".
 fn is_put_back(clause: &Clause, segment: &Clause) -> bool {
     let word = |c: &Clause, tag: Tag| c.items.iter().any(|i| i.is_word() && i.has(tag));
@@ -285,6 +301,12 @@ pub fn names_only_it(segment: &Clause) -> bool {
     it && !segment.has_number()
         && !segment.any(&[Tag::Milk, Tag::Container, Tag::Bottle])
         && !segment.has_place()
+}
+
+/// "combined in one bottle": both sides of a session, and nothing that was there before.
+fn is_one_vessel(segment: &Clause) -> bool {
+    let numbers = segment.items.iter().filter(|i| !i.is_word() && i.sign().is_none() && i.when().is_none());
+    segment.tells(Verb::Combine) && numbers.into_iter().all(|i| i.kind == Kind::Count(1))
 }
 
 /// An amount that can't be a label, and no container that is there already.

@@ -101,6 +101,7 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         () if pumping => Some(Family::Pump),
         () if is_yield(clause) => Some(Family::Pump),
         () if is_thaw(clause)
+            && !throws_away(clause)
             && (containers
                 || clause.has_amount()
                 || clause.tells(Verb::Thaw)
@@ -243,7 +244,10 @@ fn feeds_something_else(clause: &Clause, head: &super::clause::Head) -> bool {
         item.is_some_and(|i| i.unknown && !i.initial && !clause.message.tokens[i.from].is_name())
     };
     let led = clause.items.get(head.at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::The, Tag::Article]));
-    (head.form == Form::Now && stranger(head.at + 1))
+    let had = matches!(head.verb, Verb::Have | Verb::Take);
+    let slept = clause.items[head.at + 1..].iter().take_while(|i| i.is_word()).any(|i| i.has(Tag::Event));
+    (had && slept)
+        || (head.form == Form::Now && stranger(head.at + 1))
         || (head.verb == Verb::Feed && led && stranger(head.at + 2))
 }
 
@@ -268,6 +272,12 @@ fn has_unit(clause: &Clause) -> bool {
 
 fn counted(clause: &Clause) -> bool {
     clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Count(_)))
+}
+
+/// "chucked 2 bags out of the freezer": nothing thaws.
+fn throws_away(clause: &Clause) -> bool {
+    clause.tells_any(&[Verb::Toss, Verb::Dump])
+        && !clause.tells_any(&[Verb::Thaw, Verb::Pull, Verb::Take, Verb::Get])
 }
 
 /// "gave 30 to the charity run": to something that nobody here knows.

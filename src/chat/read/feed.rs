@@ -168,7 +168,10 @@ fn listed_codes(clause: &Clause, ctx: &Context) -> Vec<Code> {
 /// A letter or name right before an amount.
 pub fn child_before(clause: &Clause, at: usize) -> Option<String> {
     let sign = usize::from(at > 1 && matches!(clause.items[at - 1].sign(), Some(':' | '-' | '=')));
-    let item = clause.items.get(at.checked_sub(1 + sign)?)?;
+    let drank = |i: &Item| i.verbs().any(|(v, _)| matches!(v, Verb::Drink | Verb::Take | Verb::Have));
+    let soft = |i: &&Item| i.is_word() && (i.any(&[Tag::Just, Tag::All, Tag::About]) || drank(i));
+    let skipped = clause.items[..at - sign].iter().rev().take_while(soft).count();
+    let item = clause.items.get(at.checked_sub(1 + sign + skipped)?)?;
     is_child_name(clause, item).then(|| clause.message.typed(item.from, item.to))
 }
 
@@ -182,7 +185,7 @@ fn is_child_name(clause: &Clause, item: &Item) -> bool {
 }
 
 /// The child that is named as the one who drank or was fed.
-fn child(clause: &Clause) -> Option<String> {
+pub fn child(clause: &Clause) -> Option<String> {
     let mut drank = clause
         .heads
         .iter()

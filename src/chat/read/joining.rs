@@ -3,6 +3,7 @@
 use super::clause::Clause;
 use super::event::names_only_it;
 use super::family::Family;
+use super::feed::child;
 use super::item::{Item, Kind};
 use super::senses::{Tag, Verb};
 use super::when::Role;
@@ -185,6 +186,9 @@ fn feed_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
                 || (!segment.has_place() && !has_clock(segment))
         }
         Family::Feed if has_clock(clause) && has_clock(segment) => false,
+        Family::Feed if child(segment).is_some_and(|named| child(clause).is_some_and(|c| c != named)) => {
+            false
+        }
         Family::Feed if segment.tells(Verb::Use) && has_codes(segment) && !segment.has_amount() => {
             !has_codes(clause)
         }

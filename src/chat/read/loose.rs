@@ -159,7 +159,9 @@ fn shaped(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> Option<Family> {
         () if bottle && plausible && !place => Some(Family::Feed),
         () if items.iter().any(|i| i.has(Tag::FeedNoun)) && plausible && !place => Some(Family::Feed),
         () if (plausible || multi || joined) && bottle_head(clause) => Some(Family::Feed),
-        () if plausible && !place && !session && heads_list(clause) => Some(Family::Feed),
+        () if plausible && !place && !session && (heads_list(clause) || clause.has(Tag::Twins)) => {
+            Some(Family::Feed)
+        }
         () if (container || bottle) && plausible && place && container_first(clause) => Some(Family::Store),
         () if (plausible || multi || joined) && (place || session || sides || timed) => Some(Family::Pump),
         () if (codes || list || joined || counted)

@@ -76,7 +76,10 @@ pub fn is_question(clause: &Clause) -> bool {
     let conditional = clause.message.marks[from]
         .iter()
         .any(|(tag, length)| *tag == Tag::Conditional && from + length <= to);
-    clause.asked || (opens && !conditional)
+    // "remind me when he last ate"
+    let wants = clause.items.iter().any(|i| i.is_word() && i.has(Tag::AsksToTell));
+    let last = wants && clause.any(&[Tag::LastFed, Tag::Last]);
+    clause.asked || (opens && (!conditional || last))
 }
 
 fn negated(clause: &Clause, head: Option<Head>, reach: usize) -> bool {

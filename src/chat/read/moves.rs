@@ -297,7 +297,13 @@ pub fn travelled(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act
             found.pick = Some(Pick::Last);
         }
     }
-    if found.is_empty() && act.ml.is_none() {
+    // "sent it to the wrong chat"
+    let anything = kind == ActKind::Send && only_it(&found) && act.site.is_none() && act.ml.is_none();
+    let along = clause
+        .items
+        .iter()
+        .any(|i| i.is_word() && i.any(&[Tag::Him, Tag::He, Tag::Container, Tag::Bottle, Tag::Milk]));
+    if found.is_empty() && act.ml.is_none() || anything && !along {
         return Ok(vec![]);
     }
     found.put(&mut act);

@@ -15,6 +15,8 @@ pub fn combine(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let into = clause.items.iter().position(|i| i.is_word() && i.any(&[Tag::Into, Tag::To, Tag::With]));
     let onto = clause.items.iter().position(|i| !i.is_word() && i.any(&[Tag::To, Tag::Into]));
     let after = into.map(|at| at + 1).or(onto);
+    let tops = into.is_some_and(|at| tops_up(clause, at));
+    let after = after.filter(|_| !tops);
     let target = topped(clause).or(after.and_then(|at| clause.items.get(at..)).and_then(target_code));
     let found = refs(clause, &clause.items, Bare::Never)?;
     found.put(&mut combine);
@@ -42,14 +44,14 @@ pub fn combine(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
             continue;
         }
         let ml = volume(pour.amount, unit, ctx)?;
-        let together = clause.has(Tag::Together) || clause.tells(Verb::Combine);
+        let together = !tops && clause.has(Tag::Together) || clause.tells(Verb::Combine);
         let added = !together
             && clause
                 .heads
                 .iter()
                 .rfind(|h| h.at < pour.at)
                 .is_some_and(|h| matches!(h.verb, Verb::Add | Verb::Pour));
-        if added && (into.is_none_or(|at| pour.at < at) || topped(clause).is_some()) {
+        if added && (tops || into.is_none_or(|at| pour.at < at) || topped(clause).is_some()) {
             combine.add_ml = Some(ml)
         } else {
             combine.ml = Some(ml)
@@ -77,6 +79,16 @@ pub fn combine(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         || combine.pick.is_some()
         || (combine.place.is_some() && into.is_some_and(|at| names_vessel(&clause.items[at..])));
     Ok(if enough { vec![combine] } else { vec![] })
+}
+
+/// "topped up the 6am bottle with the 40": what comes after is what was added.
+fn tops_up(clause: &Clause, with: usize) -> bool {
+    let vessel = |i: &Item| i.is_word() && i.any(&[Tag::Bottle, Tag::Container, Tag::One]);
+    let before = &clause.items[..with];
+    clause.tells(Verb::Add)
+        && clause.items[with].has(Tag::With)
+        && before.iter().any(|i| vessel(i) || matches!(i.kind, Kind::Codes(_) | Kind::Count(_)))
+        && clause.items[with..].iter().any(|i| i.amount().is_some())
 }
 
 /// "to the bottle in the fridge".

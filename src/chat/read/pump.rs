@@ -443,12 +443,12 @@ fn is_stopover(clause: &Clause, spot: &Spot, spots: &[Spot]) -> bool {
         .items
         .iter()
         .any(|i| matches!(i.kind, Kind::Lasting(_)) || i.when().is_some_and(|w| w.role == Role::Since));
-    let later = spots.iter().any(|s| {
-        s.at > spot.at
-            && s.place != Place::Room
-            && clause.items[spot.at..s.at].iter().any(|i| i.sign() == Some(','))
+    let later = spots.iter().filter(|s| s.at > spot.at && s.place != Place::Room).any(|s| {
+        let between = &clause.items[spot.at..s.at];
+        let it = between.iter().any(|i| i.is_word() && i.has(Tag::It));
+        between.iter().any(|i| i.sign() == Some(',')) && (led || it)
     });
-    spot.place == Place::Room && led && later && !lasts
+    spot.place == Place::Room && later && !lasts
 }
 
 /// What of a session was thrown away or spilled at once was never kept.

@@ -201,7 +201,9 @@ pub fn refs(clause: &Clause, items: &[Item], bare: Bare) -> Built<Refs> {
                 return Err(Doubt::Which);
             }
             Kind::List(codes, _) if bare != Bare::Never => refs.codes.extend(codes),
-            Kind::Count(count) | Kind::Multi(count, _) if !is_own_container(items, at) => {
+            Kind::Count(count) | Kind::Multi(count, _)
+                if clause.tells(Verb::Send) || !is_own_container(items, at) =>
+            {
                 refs.count = refs.count.or(Some(*count))
             }
             Kind::Amount(amount) if bare != Bare::Never && !is_foreign(items, at) => {

@@ -25,7 +25,10 @@ pub fn several_feeds(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Ve
         }
         return Ok(acts);
     }
-    let each = with_lists(clause, pours.to_vec(), ctx);
+    let mut each = with_lists(clause, pours.to_vec(), ctx);
+    if let ([one], true) = (each.as_slice(), clause.any(&[Tag::Each, Tag::Both])) {
+        each = vec![*one; 2];
+    }
     if clause.has(Tag::Twins)
         && each.len() > 1
         && clause.items.iter().all(|i| !i.any(&[Tag::Of, Tag::LeftOver]))

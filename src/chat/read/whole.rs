@@ -4,8 +4,10 @@
 use chrono::{Duration, NaiveDateTime};
 
 use super::Context;
+use super::clause::segments;
 use super::item::{Kind, Message};
 use super::moment::settle;
+use super::mood::is_question;
 use super::senses::Tag;
 use super::when::{Clock, DayName, Role, When};
 use crate::domain::act::{Act, Kind as ActKind, Topic};
@@ -179,7 +181,7 @@ pub fn undo(message: &Message) -> Option<Act> {
     let short = message.items.len() <= 14
         && (length > 1 || message.items.iter().all(|i| !i.unknown))
         && !message.has(0, sentence, Tag::OtherThing)
-        && !message.has(0, message.tokens.len(), Tag::Question);
+        && !segments(message).iter().any(is_question);
     let number = message
         .items
         .iter()
