@@ -204,7 +204,8 @@ fn is_container(items: &[Item], at: usize) -> bool {
 /// Labels: "#12", "bag 12", "la 12 y la 13", "bags 50-64".
 fn labels(items: &[Item], at: usize, message: &Message, units: Unit) -> Option<(Item, usize)> {
     let start = label_start(items, at, message, units)?;
-    let (codes, end) = label_run(items, start, message);
+    let single = is_container(items, at) && !items[at].has(Tag::Plural);
+    let (codes, end) = label_run(items, start, message, single);
     let ways = [Sense::Tag(Tag::From), Sense::Tag(Tag::To), Sense::Tag(Tag::Into)];
     let senses = items[at].senses.iter().copied().filter(|s| ways.contains(s)).collect();
     (!codes.is_empty()).then(|| {
@@ -299,7 +300,7 @@ fn next_is_unit_or_time(items: &[Item], at: usize, message: &Message) -> bool {
 }
 
 /// A run of labels joined by "and", commas, ranges.
-fn label_run(items: &[Item], start: usize, message: &Message) -> (Vec<Code>, usize) {
+fn label_run(items: &[Item], start: usize, message: &Message, single: bool) -> (Vec<Code>, usize) {
     let (mut codes, mut end) = (Vec::new(), start);
     let mut at = start;
     while let Some(code) = number(items, at).and_then(|n| n.whole()) {
@@ -312,6 +313,11 @@ fn label_run(items: &[Item], start: usize, message: &Message) -> (Vec<Code>, usi
             _ => codes.push(code),
         }
         end = at + 1;
+        // "bag 70 - 100": what is in it
+        let gap = |n: usize| items.get(n).is_some_and(|i| message.tokens[i.from].gap);
+        if single && items.get(end).and_then(Item::sign) == Some('-') && gap(end) && gap(end + 1) {
+            break;
+        }
         match next_label(items, end, message) {
             Some(next) => at = next,
             None => break,

@@ -15,12 +15,13 @@ pub fn find(message: &mut Message) {
             () if item.has(Tag::YieldWord) => yielded(&message.items, at),
             () if item.has(Tag::CasualPut) => put_away(&message.items, at),
             () if item.has(Tag::HouseRoom) => same_kind(&message.items, at),
+            () if names_place(&message.items, at) => Some(Sense::Tag(Tag::Filler)),
             () if item.has(Tag::RoomWord) => room(&message.items, at),
             () => None,
         };
         if let Some(sense) = meant {
             let verb = matches!(sense, Sense::Verb(..));
-            let (item, other) = (&mut message.items[at], [Tag::OtherThing, Tag::Question]);
+            let (item, other) = (&mut message.items[at], [Tag::OtherThing, Tag::Event, Tag::Question]);
             item.senses
                 .retain(|s| !(verb && matches!(s, Sense::Verb(..)) || *s == Sense::Tag(Tag::OtherThing)));
             item.senses.push(sense);
@@ -94,6 +95,15 @@ fn same_kind(items: &[Item], at: usize) -> Option<Sense> {
     (led && one && (place == Place::Freezer || place == Place::Fridge)).then_some(Sense::Place(place))
 }
 
+/// "the break room fridge", "my lunch cooler", "the beer fridge": which one it is.
+fn names_place(items: &[Item], at: usize) -> bool {
+    let other = items[at].any(&[Tag::OtherThing, Tag::Event]) && !items[at].any(&[Tag::Pet]);
+    let cold = items.get(at + 1).is_some_and(|i| i.is_word() && i.place().is_some_and(|p| p != Place::Room));
+    let led = items[..at].iter().rev().take(2);
+    let led = led.take_while(|i| i.is_word()).any(|i| i.any(&[Tag::The, Tag::Article, Tag::In, Tag::Into]));
+    other && cold && led
+}
+
 /// "pumped 100, room": after an amount or containers the word names where milk stands, anywhere else a room to live in.
 fn room(items: &[Item], at: usize) -> Option<Sense> {
     let soft = |i: &&Item| !(i.sign() == Some(',') || i.is_word() && i.any(&[Tag::In, Tag::At, Tag::The]));
@@ -101,9 +111,5 @@ fn room(items: &[Item], at: usize) -> Option<Sense> {
         matches!(i.kind, Kind::Amount(_) | Kind::Multi(..) | Kind::Codes(_) | Kind::Count(_))
     });
     let counts = items.get(at + 1).is_some_and(|i| i.amount().is_some());
-    // "the break room fridge"
-    if items.get(at + 1).is_some_and(|i| i.place().is_some()) {
-        return Some(Sense::Tag(Tag::Filler));
-    }
     (milk && !counts).then_some(Sense::Place(Place::Room))
 }

@@ -33,6 +33,7 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
             clause.tells_any(&[Verb::Make, Verb::Offer]) && !segment.any(&[Tag::Bottle, Tag::Milk])
         }
         (Family::Combine, Family::Combine) => !clause.has_amount() || !segment.has_number(),
+        (Family::Discard, Family::Loose) if is_how_much(clause, segment) => true,
         (Family::Formula | Family::Count, Family::Loose) => {
             !segment.has_place() && !segment.any(&[Tag::Bottle, Tag::Milk]) || last == Family::Count
         }
@@ -64,6 +65,15 @@ fn drank_of_it(clause: &Clause, segment: &Clause) -> bool {
         && segment.tells_any(&[Verb::Drink, Verb::Take, Verb::Have, Verb::Finish])
         && !has_clock(segment)
         && !has_codes(clause)
+}
+
+/// "poured away what she left, about 20ml".
+fn is_how_much(clause: &Clause, segment: &Clause) -> bool {
+    !clause.has_number()
+        && !segment.first
+        && has_amounts(segment)
+        && !segment.has_place()
+        && !has_clock(segment)
 }
 
 /// It has a number of its own, also "one".

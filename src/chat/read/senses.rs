@@ -367,4 +367,7 @@ pub enum Tag {
     Already,
     AsksToTell,
     Looks,
+    ClaimLead,
+    ClaimVerb,
+    ClaimObject,
 }

@@ -42,6 +42,9 @@ pub fn read(message: &Message, ctx: &Context) -> Option<Act> {
         act.entries = (*kind == ActKind::Undo).then_some(1 + u32::from(both));
         return Some(act);
     }
+    if claims(message) {
+        return Some(Act::new(ActKind::Claim));
+    }
     if let Some((_, topic)) = QUESTIONS.iter().find(|(tag, _)| covers(message, *tag, end)) {
         return Some(Act::ask(*topic));
     }
@@ -60,7 +63,7 @@ fn covers(message: &Message, tag: Tag, end: usize) -> bool {
     let mut at = 0;
     loop {
         if let Some(length) = longest(message, at, end, tag)
-            && only_polite(message, at + length, end)
+            && (only_polite(message, at + length, end) || repeated(message, tag, at + length, end))
         {
             return true;
         }
@@ -69,6 +72,32 @@ fn covers(message: &Message, tag: Tag, end: usize) -> bool {
             None => return false,
         }
     }
+}
+
+/// "no, not yet", "yep that's right": the same said twice over.
+fn repeated(message: &Message, tag: Tag, at: usize, end: usize) -> bool {
+    let next = (at..end).find(|n| message.tokens[*n].sign().is_none());
+    let again = next.and_then(|n| longest(message, n, end, tag).map(|length| n + length));
+    again.is_some_and(|after| only_polite(message, after, end))
+}
+
+/// "I'll sort that", "let me get them": somebody takes it on, in words of their own.
+fn claims(message: &Message) -> bool {
+    let end = message.tokens.len();
+    let mut at = 0;
+    while longest(message, at, end, Tag::ClaimLead).is_none() {
+        match step(message, at, end) {
+            Some(next) => at = next,
+            None => return false,
+        }
+    }
+    for tag in [Tag::ClaimLead, Tag::ClaimVerb, Tag::ClaimObject] {
+        match longest(message, at, end, tag) {
+            Some(length) => at += length,
+            None => return false,
+        }
+    }
+    only_polite(message, at, end)
 }
 
 fn longest(message: &Message, at: usize, end: usize, tag: Tag) -> Option<usize> {
