@@ -281,8 +281,11 @@ fn is_stock(clause: &Clause, much: bool) -> bool {
     let place = clause.has_place();
     let called = word(clause, Tag::Called) && (have || clause.any(&[Tag::Which, Tag::What]));
     let deed = clause.heads.iter().any(|h| MILK_VERBS.contains(&h.verb) && h.verb != Verb::Freeze);
+    let first = clause.items.iter().find(|i| i.is_word());
+    let may = first.is_some_and(|i| clause.message.marks[i.from].iter().any(|(tag, _)| *tag == Tag::MayI));
     clause.has(Tag::StockWord)
         || (!deed
+            && !(may && !much)
             && ((much && (have || place || milk))
                 || called
                 || (clause.has(Tag::What) && place)

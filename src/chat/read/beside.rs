@@ -98,7 +98,8 @@ fn same_kind(items: &[Item], at: usize) -> Option<Sense> {
 /// "the break room fridge", "my lunch cooler", "the beer fridge": which one it is.
 fn names_place(items: &[Item], at: usize) -> bool {
     let other = items[at].any(&[Tag::OtherThing, Tag::Event]) && !items[at].any(&[Tag::Pet]);
-    let cold = items.get(at + 1).is_some_and(|i| i.is_word() && i.place().is_some_and(|p| p != Place::Room));
+    let next = if word(items, at + 1, &[Tag::RoomWord]) { at + 2 } else { at + 1 };
+    let cold = items.get(next).is_some_and(|i| i.is_word() && i.place().is_some_and(|p| p != Place::Room));
     let led = items[..at].iter().rev().take(2);
     let led = led.take_while(|i| i.is_word()).any(|i| i.any(&[Tag::The, Tag::Article, Tag::In, Tag::Into]));
     other && cold && led

@@ -286,7 +286,9 @@ fn is_given_elsewhere(clause: &Clause) -> bool {
     let stranger = to.is_some_and(|at| {
         clause.items[at + 1..].iter().take(3).any(|i| i.unknown || i.has(Tag::OtherPerson))
     });
-    clause.tells(Verb::Give) && stranger && !has_unit(clause) && !counted(clause)
+    let back = clause.items.iter().any(|i| i.is_word() && i.has(Tag::Back));
+    let handed = back && !clause.has_amount() && !clause.has_place();
+    clause.tells(Verb::Give) && (stranger && !has_unit(clause) && !counted(clause) || handed)
 }
 
 /// "leaked 30 into the cup": caught, not lost.
@@ -298,10 +300,14 @@ fn caught(clause: &Clause) -> bool {
 /// "added 5 bags to the freezer": put there.
 fn adds_to_place(clause: &Clause) -> bool {
     let to = clause.items.iter().position(|i| i.is_word() && i.any(&[Tag::To, Tag::Into]));
-    let goal = to.and_then(|at| {
-        clause.items[at + 1..].iter().find(|i| !(i.is_word() && i.any(&[Tag::The, Tag::CodeArticle])))
-    });
-    clause.tells(Verb::Add) && goal.is_some_and(|i| i.place().is_some())
+    let small = |i: &super::item::Item| i.is_word() && i.any(&[Tag::The, Tag::CodeArticle]);
+    let mut rest = clause.items[to.map_or(clause.items.len(), |at| at + 1)..].iter().skip_while(|i| small(i));
+    let goal = rest.next().is_some_and(|i| i.place().is_some());
+    // "the fridge bottle" is one of them
+    let vessel = rest
+        .next()
+        .is_some_and(|i| i.is_word() && i.any(&[Tag::Bottle, Tag::Container, Tag::One, Tag::Milk]));
+    clause.tells(Verb::Add) && goal && !vessel
 }
 
 /// "froze the leftover 60": what was left of a bottle.

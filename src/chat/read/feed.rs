@@ -181,7 +181,8 @@ fn is_child_name(clause: &Clause, item: &Item) -> bool {
     let letter = token.typed.len() == 1
         && token.typed.chars().all(|c| c.is_ascii_uppercase())
         && !item.any(&[Tag::LeftSide, Tag::RightSide, Tag::I]);
-    item.is_word() && item.to - item.from == 1 && (letter || (item.unknown && token.is_name()))
+    let owner = token.typed.ends_with("'s");
+    item.is_word() && item.to - item.from == 1 && !owner && (letter || (item.unknown && token.is_name()))
 }
 
 /// The child that is named as the one who drank or was fed.
@@ -283,7 +284,7 @@ impl Amounts {
             .rfind(|h| h.at < pour.at)
             .is_some_and(|h| matches!(h.verb, Verb::Make | Verb::Offer));
         match () {
-            () if half => {
+            () if half || drank_half(clause) => {
                 (self.drunk, self.offered) = (Some(Volume::from_microlitres(ml.microlitres() / 2)), Some(ml))
             }
             () if bottle_only || given || made => self.offered = Some(ml),

@@ -19,7 +19,7 @@ pub fn read(message: &Message, ctx: &Context) -> Built<Option<Act>> {
     if message.items.is_empty() || message.items.len() > 24 || asks(message) {
         return Ok(None);
     }
-    if super::naming::tells_of_labels(&clause) {
+    if super::naming::tells_of_labels(&clause) || super::amend::tells_before(message) {
         return Ok(None);
     }
     if clause.bare(Tag::OtherThing).is_some() || clause.bare(Tag::Medicine).is_some() {

@@ -225,8 +225,16 @@ fn leftover(clause: &Clause) -> bool {
     let side = clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::RightSide, Tag::SideWord]));
     let amounts: Vec<usize> =
         clause.items.iter().enumerate().filter(|(_, i)| i.amount().is_some()).map(|(at, _)| at).collect();
+    let soft = |at: usize| {
+        clause.items.get(at).is_some_and(|i| i.is_word() && i.any(&[Tag::About, Tag::Just, Tag::Article]))
+    };
+    let stayed = |at: usize| {
+        left(at) || clause.items[at].has(Tag::LeftOver) && clause.items[at].is(super::senses::Verb::Leave)
+    };
+    let rough = |at: &usize| *at > 1 && soft(at - 1) && stayed(at - 2);
     let word = amounts.iter().any(|at| {
         left(at + 1)
+            || rough(at)
             || at.checked_sub(1).is_some_and(left)
             || clause
                 .items

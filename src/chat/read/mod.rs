@@ -25,6 +25,7 @@
 //! Words of languages stand in `words/*.toml` only.
 
 mod alarm;
+mod amend;
 mod amount;
 mod ask;
 mod beside;
@@ -255,6 +256,11 @@ fn told(message: &Message, ctx: &Context, why: &mut Why) -> Reading {
         why.note(|| explain::step(Step::Joke, ""));
         return Reading::default();
     }
+    let meant = match amend::amended(message) {
+        Ok(meant) => meant,
+        Err(doubt) => return unclear(doubt, message, ctx, why),
+    };
+    let message = meant.as_ref().unwrap_or(message);
     let events = event::events_told(message, why.another());
     why.add(events.why);
     match build::acts(&events.all, ctx) {
