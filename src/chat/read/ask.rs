@@ -106,7 +106,7 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
         return Some(Topic::Why);
     }
     if word(clause, Tag::You)
-        || clause.bare(Tag::OtherThing).is_some()
+        || clause.bare(Tag::OtherThing).is_some_and(|at| !is_degrees(clause, at))
         || clause.any(&[Tag::Pet, Tag::Shopping])
     {
         return None;
@@ -140,6 +140,13 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
         () if rule => Some(Topic::Rule),
         () => None,
     }
+}
+
+/// "is 77 degrees too warm for milk": how warm it is where the milk stands.
+fn is_degrees(clause: &Clause, at: usize) -> bool {
+    let degrees =
+        clause.message.marks[at].iter().any(|(tag, _)| matches!(tag, Tag::Celsius | Tag::Fahrenheit));
+    degrees && (word(clause, Tag::Milk) || clause.has_place())
 }
 
 /// "why 12?", or "why?" alone: what decides until when it keeps.

@@ -7,6 +7,11 @@ use crate::domain::place::Place;
 
 pub fn find(message: &mut Message) {
     for at in 0..message.items.len() {
+        // "5am 130 / 9am 100": the stroke parts what belongs together
+        let next = message.items.get(at + 1);
+        if message.items[at].sign() == Some('/') && next.is_some_and(|i| i.when().is_some()) {
+            message.items[at].kind = Kind::Sign(',');
+        }
         let item = &message.items[at];
         if !item.is_word() {
             continue;

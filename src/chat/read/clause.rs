@@ -250,7 +250,10 @@ pub fn segments(message: &Message) -> Vec<Clause<'_>> {
                 let last: &mut Clause = last;
                 last.asked = true;
             }
-            first = (first && at == start) || stop || line;
+            // "9am 120 (all), 12pm 100": the sentence goes on
+            let sign = |n: usize| items.get(n).and_then(Item::sign);
+            let aside = sign(at) == Some(')') && sign(at + 1) == Some(',');
+            first = (first && at == start) || stop && !aside || line;
             let kept = line || (weak && !is_separator(&items[at]));
             start = if kept { at } else { at + 1 };
         }

@@ -171,7 +171,8 @@ fn is_where(clause: &Clause, at: usize) -> bool {
     });
     let inside =
         before.iter().rev().find(|i| !(i.is_word() && i.any(&[Tag::The, Tag::Article, Tag::Person])));
-    milk && inside.is_some_and(|i| i.is_word() && i.any(&[Tag::In, Tag::NextTo]))
+    let done = clause.tells_any(&[Verb::Pump, Verb::Nurse]);
+    (milk || done) && inside.is_some_and(|i| i.is_word() && i.any(&[Tag::In, Tag::NextTo]))
 }
 
 /// "fed 90 with vitamin d": what was said before it stands.

@@ -4,14 +4,12 @@
 use super::Context;
 use super::clause::{Clause, Head};
 use super::item::{Item, Kind};
-use super::moment::settle;
 use super::pump::pours;
 use super::scene::{
-    Bare, Built, Refs, Spot, act, is_named_by, place, refs, site, spots, volume, written_unit,
+    Bare, Built, Refs, Spot, act, is_named_by, names_the_milk, place, refs, site, spots, volume, written_unit,
 };
 use super::senses::{Form, Tag, Verb};
 use super::stays;
-use super::when::{Role, When};
 use crate::domain::act::{Act, Doubt, Kind as ActKind, Pick, ThawHow};
 use crate::domain::place::{Place, Site};
 use crate::domain::volume::Unit;
@@ -29,6 +27,9 @@ pub fn moved(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let ends: Vec<usize> = all.iter().map(|s| s.at + 1).collect();
     for (spot, end) in all.iter().zip(ends) {
         let mut found = refs(clause, &clause.items[from..end], Bare::Count)?;
+        if found.is_empty() && lay.is_some() && names_the_milk(clause) {
+            found.pick = Some(Pick::All);
+        }
         if let Some(at) = super::family::known_amount(clause).filter(|at| (from..end).contains(at)) {
             found.codes.clear();
             let typed = clause.message.typed(clause.items[at - 1].from, clause.items[at].to);
@@ -189,7 +190,7 @@ fn is_partly(clause: &Clause, verb: Head) -> bool {
 
 pub fn thaw(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let mut thaw = act(ActKind::Thaw, clause, ctx)?;
-    if let Some(since) = since(clause, ctx).filter(|_| !thaw.timed) {
+    if let Some(since) = stays::since(clause, ctx).filter(|_| !thaw.timed) {
         (thaw.at, thaw.timed) = (Some(since), true);
     }
     let found = refs(clause, &clause.items, Bare::Count)?;
@@ -229,7 +230,7 @@ fn how(clause: &Clause) -> Option<ThawHow> {
 /// An act that only needs to know which containers.
 pub fn plain(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let mut act = act(kind, clause, ctx)?;
-    if let Some(since) = since(clause, ctx).filter(|_| !act.timed) {
+    if let Some(since) = stays::since(clause, ctx).filter(|_| !act.timed) {
         (act.at, act.timed) = (Some(since), true);
     }
     let found = refs(clause, &clause.items, Bare::Count)?;
@@ -419,7 +420,7 @@ pub fn held(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         return Ok(vec![]);
     }
     found.put(&mut act);
-    act.named_from = since(clause, ctx).filter(|_| clause.has(Tag::All));
+    act.named_from = stays::since(clause, ctx).filter(|_| clause.has(Tag::All));
     if act.codes.is_empty() {
         act.place = stays::lying(clause);
     }
@@ -428,12 +429,6 @@ pub fn held(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         act.reason = after.map(|(from, to)| clause.message.typed(from, to)).filter(|t| !t.is_empty());
     }
     Ok(vec![act])
-}
-
-/// From when on, open to the present: "everything since tuesday".
-fn since(clause: &Clause, ctx: &Context) -> Option<chrono::NaiveDateTime> {
-    let all = clause.whens().filter(|(_, w)| w.role == Role::Since).map(|(_, w)| *w);
-    settle(&all.reduce(When::and)?, ctx.sent, ctx.zone).map(|m| m.at)
 }
 
 /// What is really there: "counted the freezer: 26 bags", "counted: 1, 2, 4".

@@ -21,7 +21,8 @@ fn enumerator(items: &[Item], at: usize, message: &Message) -> Option<(Item, usi
     let small = items[at].amount()?.whole().filter(|n| *n <= 30)?;
     let bracket = items.get(at + 1).and_then(Item::sign) == Some(')') && !tokens[items[at + 1].from].gap;
     let alone = at == 0 || items[at - 1].sign() != Some('(') && tokens[items[at].from].gap;
-    (bracket && alone && small > 0).then(|| built(items, at, 2, Kind::Sign(';')))
+    let open = items[..at].iter().rev().take(6).find_map(|i| i.sign().filter(|s| matches!(s, '(' | ')')));
+    (bracket && alone && open != Some('(') && small > 0).then(|| built(items, at, 2, Kind::Sign(';')))
 }
 
 /// "at one", "one o'clock", "a la una".
@@ -32,7 +33,10 @@ fn is_hour(items: &[Item], at: usize) -> bool {
         && items[at - 1].is_word()
         && items[at - 1].any(&[Tag::At, Tag::Since, Tag::HalfPast, Tag::QuarterPast, Tag::QuarterTo]);
     let ends = next.is_none_or(|i| i.sign().is_some() || i.any(&[Tag::And, Tag::Minus]));
-    sure || (asked && ends)
+    let half = at > 1
+        && items[at - 1].any(&[Tag::HalfPast, Tag::QuarterPast, Tag::QuarterTo])
+        && items[at - 2].any(&[Tag::At, Tag::Since, Tag::Until, Tag::About, Tag::Before]);
+    sure || half || (asked && ends)
 }
 
 /// A number in words: tens and ones after hundreds add up ("ciento veinte", "treinta y cinco").

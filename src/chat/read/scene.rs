@@ -70,6 +70,14 @@ fn is_adjective(clause: &Clause, at: usize) -> bool {
     clause.items[at].has(Tag::Frozen) && next.is_some_and(|n| n.is_word() && !n.has(Tag::And))
 }
 
+/// "put the milk from the counter in the fridge": all of it.
+pub fn names_the_milk(clause: &Clause) -> bool {
+    clause
+        .items
+        .windows(2)
+        .any(|p| p[0].is_word() && p[0].has(Tag::The) && p[1].is_word() && p[1].has(Tag::Milk))
+}
+
 /// "the fridge milk", "the room milk": the place names the milk, and is not where it goes.
 pub fn is_named_by(clause: &Clause, spot: &Spot) -> bool {
     names_milk(&clause.items, spot.at)

@@ -442,7 +442,7 @@ fn mark_names(message: &mut Message) {
             message.items[at].kind = Kind::When(When { role: Role::Beside, ..when });
             continue;
         }
-        let owner = is_owner(message, at);
+        let owner = is_owner(message, at) || is_on_label(&message.items, at);
         if owner || names_what_follows(&message.items, at, &when) {
             message.items[at].kind = Kind::When(When { role: Role::Names, ..when });
         }
@@ -465,6 +465,12 @@ fn is_owner(message: &Message, at: usize) -> bool {
         .is_some_and(|i| i.is_word() && i.any(&[Tag::One, Tag::Container, Tag::Bottle, Tag::Milk]));
     token.typed.ends_with("'s")
         || noun && token.plain.ends_with('s') && message.items[at].when().is_some_and(|w| w.clock.is_none())
+}
+
+/// "the bottle labelled monday".
+fn is_on_label(items: &[Item], at: usize) -> bool {
+    let noun = |i: &Item| i.is_word() && i.any(&[Tag::One, Tag::Container, Tag::Bottle, Tag::Milk]);
+    at > 1 && items[at - 1].any(&[Tag::Label, Tag::Dated]) && noun(&items[at - 2])
 }
 
 /// "for the 1pm feed": what it was for is when it was.
