@@ -218,9 +218,14 @@ fn labels(items: &[Item], at: usize, message: &Message, units: Unit) -> Option<(
 fn label_start(items: &[Item], at: usize, message: &Message, units: Unit) -> Option<usize> {
     let sign = |n: usize| usize::from(has(items, n, Tag::NumberSign));
     let dot = |n: usize| usize::from(sign(n) == 1 && items.get(n + 1).and_then(Item::sign) == Some('.'));
+    // "bag no. 21"
+    let short = |n: usize| {
+        let phrase = items[n].to - items[n].from > 1 && items.get(n + 1).and_then(Item::sign) == Some('.');
+        usize::from(phrase && number(items, n + 2).is_some())
+    };
     if is_container(items, at) {
         let marked = sign(at + 1);
-        let start = at + 1 + marked + dot(at + 1);
+        let start = at + 1 + marked + dot(at + 1) + if marked == 0 { short(at) } else { 0 };
         let first = number(items, start)?.whole()?;
         let plain_bottle = items[at].has(Tag::Bottle) && !items[at].has(Tag::Container) && marked == 0;
         let small = units == Unit::Ml && first < 15;
@@ -347,7 +352,8 @@ fn next_label(items: &[Item], at: usize, message: &Message) -> Option<usize> {
     let holds = tail.is_some_and(|i| {
         i.sign() == Some('=')
             || i.sign() == Some(':')
-            || i.any(&[Tag::Times, Tag::Both, Tag::LeftOver, Tag::Total])
+            || i.any(&[Tag::Times, Tag::Both, Tag::LeftOver])
+            || i.has(Tag::Total) && !is_range(items, at, message)
             || i.place().is_some() && comma && !marked
     });
     // "60 from 15 and 40 from 13": an amount, with a label of its own.

@@ -24,6 +24,9 @@ pub fn find(message: &mut Message) {
             () if item.has(Tag::RoomWord) => room(&message.items, at),
             () => None,
         };
+        if is_person_out(message, at) {
+            message.items[at].senses.retain(|s| !matches!(s, Sense::Place(_)));
+        }
         if let Some(sense) = meant {
             let verb = matches!(sense, Sense::Verb(..));
             let (item, other) = (&mut message.items[at], [Tag::OtherThing, Tag::Event, Tag::Question]);
@@ -98,6 +101,13 @@ fn same_kind(items: &[Item], at: usize) -> Option<Sense> {
     let before = items[..at].iter().rev().find_map(Item::place)?;
     let place = if before == Place::DeepFreezer { Place::Freezer } else { before };
     (led && one && (place == Place::Freezer || place == Place::Fridge)).then_some(Sense::Place(place))
+}
+
+/// "while I was out": nothing of milk.
+fn is_person_out(message: &Message, at: usize) -> bool {
+    let item = &message.items[at];
+    let be = message.marks[item.from].iter().any(|(tag, length)| *tag == Tag::Be && *length == 1);
+    be && item.place() == Some(Place::Room) && at > 0 && word(&message.items, at - 1, &[Tag::I, Tag::Person])
 }
 
 /// "the break room fridge", "my lunch cooler", "the beer fridge": which one it is.

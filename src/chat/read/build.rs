@@ -48,6 +48,15 @@ pub fn acts(events: &[Event], ctx: &Context) -> Built<Vec<Act>> {
     if acts.iter().any(overflows) { Err(Doubt::Amount) } else { Ok(acts) }
 }
 
+/// "forgot bag 27 on the side, binned it": thrown away is what lay there.
+fn thrown_from_room(acts: &mut Vec<Act>, act: &mut Act) {
+    let it = act.kind == Kind::Discard && act.pick == Some(Pick::Last) && act.ml.is_none() && !act.timed;
+    let lay = |a: &mut Act| a.kind == Kind::Move && a.place == Some(Place::Room) && !a.timed;
+    if it && let Some(lay) = acts.pop_if(lay) {
+        (act.codes, act.count, act.pick) = (lay.codes, lay.count, lay.pick);
+    }
+}
+
 /// "tossed bag 23, it broke": why, not another.
 fn is_told_again(first: &Act, again: &Act) -> bool {
     let own = !again.codes.is_empty() || again.count.is_some() || again.ml.is_some();
@@ -185,6 +194,7 @@ fn count_on(acts: &[Act], act: &mut Act, clause: &Clause) {
 fn rest_of_bottle(acts: &mut Vec<Act>, made: Vec<Act>, clause: &Clause) {
     for mut act in made {
         count_on(acts, &mut act, clause);
+        thrown_from_room(acts, &mut act);
         let after_feed = acts.last().filter(|last| last.kind == Kind::Feed);
         if act.kind == Kind::Discard
             && act.pick == Some(Pick::Rest)

@@ -199,7 +199,10 @@ fn about_a_bottle(clause: &Clause) -> bool {
 /// "85 of 110": drunk, of what was in the bottle.
 fn of_a_bottle(amounts: &[Pour], items: &[super::item::Item]) -> bool {
     let [drunk, whole] = amounts else { return false };
-    let of = whole.at == drunk.at + 2 && items[drunk.at + 1].is_word() && items[drunk.at + 1].has(Tag::Of);
+    let between = items.get(drunk.at + 1..whole.at).unwrap_or_default();
+    let of = between.len() <= 3
+        && between.iter().all(|i| i.is_word() && !i.unknown)
+        && between.iter().any(|i| i.has(Tag::Of));
     let milk = |p: &Pour| p.amount.unit.is_some() || p.amount.value >= 15.0;
     of && milk(whole) && drunk.amount.value < whole.amount.value
 }
@@ -282,7 +285,8 @@ fn bottle_head(clause: &Clause) -> bool {
 /// "Theo: 9:10 110, 12:20 95": what a child had.
 fn heads_list(clause: &Clause) -> bool {
     let named = |i: &super::item::Item| i.unknown && clause.message.tokens[i.from].is_name();
-    clause.items.first().is_some_and(named) && clause.items.get(1).and_then(|i| i.sign()) == Some(':')
+    clause.items.first().is_some_and(named)
+        && matches!(clause.items.get(1).and_then(|i| i.sign()), Some(':' | '-'))
 }
 
 fn small_list(clause: &Clause) -> bool {

@@ -67,10 +67,17 @@ pub fn is_question(clause: &Clause) -> bool {
     let Some(first) = skipped.map(|at| &clause.items[at]) else { return clause.asked };
     let (from, to) = (first.from, clause.spans.first().map_or(first.to, |s| s.1));
     // "did a count": the question word is part of what was done.
-    let told = if first.verbs().any(|(_, form)| form == Form::Done) { first.to - first.from } else { 1 };
+    let left = first.has(Tag::LeftOver) && !first.has(Tag::Rest);
+    let done = first.verbs().any(|(_, form)| form == Form::Done);
+    let told = if done || left { first.to - first.from } else { 1 };
+    let next = clause.items.iter().find(|i| i.from >= first.to);
+    // "did not sleep"
+    let denied =
+        next.is_some_and(|i| i.is_word() && i.any(&[Tag::Negative, Tag::Wasnt]) && i.to - i.from == 1);
     let opens = (from..to.min(from + 1)).any(|at| {
-        let asks =
-            |(tag, length): &(Tag, usize)| *tag == Tag::Question && at + length <= to && (*length >= told);
+        let asks = |(tag, length): &(Tag, usize)| {
+            *tag == Tag::Question && at + length <= to && (*length >= told && !denied)
+        };
         clause.message.marks[at].iter().any(asks)
     });
     let conditional = clause.message.marks[from]
@@ -123,9 +130,22 @@ fn requested(clause: &Clause, head: Option<Head>, reach: usize) -> bool {
     let dated = |at: usize| {
         clause.items.iter().any(|i| i.from == at + 1 && (i.when().is_some() || i.amount().is_some()))
     };
-    let asked =
-        clause.bare(Tag::Request).is_some_and(|at| !dated(at) && (at <= reach || head.form == Form::Base));
+    let asked = clause
+        .bare(Tag::Request)
+        .filter(|at| !reports(clause, *at, head))
+        .is_some_and(|at| !dated(at) && (at <= reach || head.form == Form::Base));
     you || asked || (head.form == Form::Base && !is_noun(clause, head))
+}
+
+/// "sitter says he took 90": what somebody tells.
+fn reports(clause: &Clause, at: usize, head: Head) -> bool {
+    let next = clause.items.iter().find(|i| i.from > at);
+    let subject = next.is_some_and(|i| {
+        i.is_word()
+            && (i.any(&[Tag::He, Tag::Person, Tag::I])
+                || i.unknown && clause.message.tokens[i.from].is_name())
+    });
+    subject && head.form == Form::Done && clause.items[head.at].from > at
 }
 
 /// "pump 160", "feed 90": the base form names a session or a feed, if no object like "him" follows.

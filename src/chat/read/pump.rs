@@ -157,7 +157,10 @@ fn one_each(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Vec<
         }
     }
     amounts.sort_by_key(|(at, _)| *at);
-    if amounts.len() < 2 || how_often(clause) != Some(amounts.len() as u32) {
+    if amounts.len() < 2
+        || entries(clause, pours).len() > 1
+        || how_often(clause) != Some(amounts.len() as u32)
+    {
         return Ok(None);
     }
     let (unit, day, spots) = (written_unit(&clause.items), moment(&clause.items, ctx, true)?, spots(clause));
