@@ -194,6 +194,11 @@ fn each(items: &[Item], at: usize, units: Unit) -> Option<(Amount, usize)> {
     let amount = number(items, at + link + comma + about)?;
     let both = usize::from(has(items, at + link + comma + about + 1, Tag::Both));
     let plausible = amount.unit.is_some() || amount.value >= 15.0 || units == Unit::Oz;
+    // "5 bags 120ml"
+    let beside = amount.unit.is_some() && link + comma + about == 0 && has(items, at - 1, Tag::Plural);
+    if beside && !has(items, at + 1, Tag::Total) {
+        return Some((amount, 1 + both));
+    }
     ((link == 1 || both == 1) && plausible).then_some((amount, link + comma + about + 1 + both))
 }
 
