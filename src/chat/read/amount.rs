@@ -359,7 +359,7 @@ fn next_label(items: &[Item], at: usize, message: &Message) -> Option<usize> {
             || i.sign() == Some(':')
             || i.any(&[Tag::Times, Tag::Both, Tag::LeftOver])
             || i.has(Tag::Total) && !is_range(items, at, message)
-            || i.place().is_some() && comma && !marked
+            || i.place().is_some() && comma && !marked && !follows(items, at, amount)
     });
     // "60 from 15 and 40 from 13": an amount, with a label of its own.
     let own = tail.is_some_and(|i| i.is_word() && i.has(Tag::From)) && number(items, next + 2).is_some();
@@ -373,6 +373,12 @@ fn next_label(items: &[Item], at: usize, message: &Message) -> Option<usize> {
         && amount.value >= 15.0
         && amount.value > 4.0 * first_before(items, at);
     (!holds && !amount_like || marked && tail.is_none_or(|i| i.sign() != Some('='))).then_some(next)
+}
+
+/// "31,32,33 fridge": one more of the row.
+fn follows(items: &[Item], at: usize, amount: Amount) -> bool {
+    let before = first_before(items, at);
+    before > 0.0 && amount.value > before && amount.value - before <= 10.0 && amount.unit.is_none()
 }
 
 fn first_before(items: &[Item], at: usize) -> f64 {

@@ -257,7 +257,7 @@ fn only_room(clause: &Clause) -> bool {
 
 /// "freezer: 22 bags": what is in a place.
 fn place_first(clause: &Clause) -> bool {
-    let colon = clause.items.iter().position(|i| i.sign() == Some(':'));
+    let colon = clause.items.iter().position(|i| matches!(i.sign(), Some(':' | '=')));
     colon.is_some_and(|at| clause.items[..at].iter().any(|i| i.place().is_some()))
 }
 

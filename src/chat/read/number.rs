@@ -43,6 +43,14 @@ fn is_hour(items: &[Item], at: usize) -> bool {
 fn spelled(items: &[Item], at: usize) -> Option<(u32, usize)> {
     let mut value = word_value(items.get(at)?)?;
     let (mut last, mut used) = (value, 1);
+    // "got one sixty", but "at one thirty" is a time
+    let hour =
+        at > 0 && items[at - 1].is_word() && items[at - 1].any(&[Tag::At, Tag::Since, Tag::Until, Tag::From]);
+    let tens =
+        items.get(at + 1).and_then(word_value).filter(|n| (10..100).contains(n) && value < 10 && !hour);
+    if let Some(tens) = tens {
+        (value, last, used) = (value * 100 + tens, tens, 2);
+    }
     loop {
         let joined = usize::from(items.get(at + used).is_some_and(|i| i.has(Tag::And)));
         let next = items.get(at + used + joined).and_then(word_value);

@@ -28,7 +28,8 @@ pub fn clock(items: &[Item], at: usize, message: &Message, asked: bool) -> Optio
     }
     let typed = &message.tokens[item.from].typed;
     let number = item.amount()?;
-    let (hour, minute, used, shown) = digits(items, at, message, typed, number.value)?;
+    let (hour, minute, used, shown) = digits(items, at, message, typed, number.value)
+        .or_else(|| three_digits(items, at, typed, number.value).filter(|_| asked))?;
     let (hour, minute, more) = after_hour(items, at + used, hour, minute, asked);
     let used = used + more;
     let short = short_half(items, at + used, hour, message);
@@ -86,6 +87,15 @@ fn digits(
     let three = typed.len() == 3 && hour <= 12 && minute < 60 && number.fract() == 0.0;
     let three = three && [Tag::Am, Tag::Pm].iter().any(|tag| has(items, at + 1, *tag));
     (four || three).then_some((hour, minute, 1, four && !is_unit(items, at + 1)))
+}
+
+/// "fed at 830": after a word that asks for a time.
+fn three_digits(items: &[Item], at: usize, typed: &str, number: f64) -> Option<(u32, u32, usize, bool)> {
+    let led = at > 0 && items[at - 1].is_word() && items[at - 1].any(&[Tag::At, Tag::Since]);
+    let (hour, minute) = ((number / 100.0) as u32, number as u32 % 100);
+    let fits =
+        typed.len() == 3 && number.fract() == 0.0 && minute < 60 && minute.is_multiple_of(5) && hour > 0;
+    (led && fits && !is_unit(items, at + 1)).then_some((hour, minute, 1, false))
 }
 
 /// "y media", "y cuarto", "menos cuarto", "y 20" after an hour.

@@ -266,7 +266,9 @@ fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Opti
             .is_some_and(|i| i.amount().is_some_and(|a| a.value.fract() != 0.0 && a.value < 24.0));
     let dotted = dotted || spans_hours(items, at, message);
     let beside = word.has(Tag::Before);
-    let about = word.has(Tag::AtMaybe) && lenient;
+    let drunk = [Verb::Leave, Verb::Drink, Verb::Take, Verb::Have, Verb::Finish, Verb::Want];
+    let amount = at > 0 && items[at - 1].is_word() && drunk.iter().any(|v| items[at - 1].is(*v));
+    let about = word.has(Tag::AtMaybe) && lenient && !amount;
     if !(strict || beside || about || dotted) || !word.is_word() && word.sign() != Some('@') {
         return None;
     }
