@@ -258,6 +258,10 @@ impl<'m> Events<'m> {
                     family => family,
                 };
             }
+            // "found #20 on the side, chucked it"
+            if (*last, family) == (Family::Store, Some(Family::Discard)) {
+                *last = Family::Discard;
+            }
             clause.join(segment);
         }
     }

@@ -50,6 +50,7 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
         ) => is_list_only(segment) || (last == Family::Split && !segment.first),
         (Family::Hold, Family::Hold) => false,
         (Family::Discard, Family::Discard) => names_only_it(segment),
+        (Family::Store, Family::Discard) => names_only_it(segment) && !has_amounts(clause),
         (Family::Combine, Family::Move) => !segment.has_number(),
         _ => false,
     }
