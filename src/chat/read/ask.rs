@@ -279,7 +279,10 @@ fn is_next(clause: &Clause) -> bool {
     let use_it =
         verb(clause, &[Verb::Use, Verb::Give, Verb::Feed, Verb::Warm, Verb::Pull, Verb::Take, Verb::Open])
             || clause.any(&[Tag::NextWord]);
-    clause.has(Tag::Which) && (use_it || word(clause, Tag::Oldest)) || clause.has(Tag::NextWord)
+    let oldest = word(clause, Tag::Oldest);
+    clause.has(Tag::Which) && (use_it || oldest)
+        || clause.has(Tag::What) && oldest
+        || clause.has(Tag::NextWord)
 }
 
 fn is_stock(clause: &Clause, much: bool) -> bool {

@@ -17,7 +17,10 @@ pub fn find(message: &mut Message) {
             continue;
         }
         let meant = match () {
-            () if item.has(Tag::YieldWord) => yielded(&message.items, at),
+            () if item.has(Tag::YieldWord) => {
+                yielded(&message.items, at).or_else(|| did_one(&message.items, at))
+            }
+            () if item.is(Verb::Pour) => poured_away(&message.items, at),
             () if item.has(Tag::CasualPut) => put_away(&message.items, at),
             () if item.has(Tag::HouseRoom) => same_kind(&message.items, at),
             () if names_place(&message.items, at) => Some(Sense::Tag(Tag::Filler)),
@@ -54,9 +57,28 @@ fn yielded(items: &[Item], at: usize) -> Option<Sense> {
     let counts = items.get(amount + 1).is_some_and(|i| {
         i.unknown || i.is_word() && i.any(&[Tag::Minute, Tag::Hour, Tag::Plural, Tag::Times, Tag::Event])
     });
-    let child = at > 0 && word(items, at - 1, &[Tag::He]);
+    let just = usize::from(at > 0 && word(items, at - 1, &[Tag::Just]));
+    let child = at > just && word(items, at - 1 - just, &[Tag::He]);
     let verb = if child { Verb::Drink } else { Verb::Get };
     (surely && !counts).then_some(Sense::Verb(verb, Form::Done))
+}
+
+/// "did a quick pump at 5", "did the 11pm feed".
+fn did_one(items: &[Item], at: usize) -> Option<Sense> {
+    let led = word(items, at + 1, &[Tag::Article, Tag::The, Tag::Another]);
+    let near = items.get(at + 2..).unwrap_or_default().iter().take(3);
+    let noun = near.take_while(|i| i.sign().is_none()).find(|i| i.any(&[Tag::Session, Tag::FeedNoun]));
+    let noun = noun.filter(|i| led && !i.has(Tag::Bottle))?;
+    let verb = if noun.has(Tag::Session) { Verb::Pump } else { Verb::Feed };
+    Some(Sense::Verb(verb, Form::Done))
+}
+
+/// "poured bag 16 away".
+fn poured_away(items: &[Item], at: usize) -> Option<Sense> {
+    let form = items[at].verbs().map(|(_, form)| form).next().filter(|form| *form != Form::Base)?;
+    let near = items[at + 1..].iter().take(5);
+    let mut near = near.take_while(|i| i.sign().is_none() && !i.any(&[Tag::Into, Tag::To]));
+    near.any(|i| i.is_word() && i.has(Tag::AwayWord)).then_some(Sense::Verb(Verb::Dump, form))
 }
 
 /// "tossed 3 bags in the freezer", "chucked the 60 in with the 80": put there, or poured to it.
@@ -117,7 +139,7 @@ fn names_place(items: &[Item], at: usize) -> bool {
     let cold = items.get(next).is_some_and(|i| i.is_word() && i.place().is_some_and(|p| p != Place::Room));
     let led = items[..at].iter().rev().take(2);
     let led = led.take_while(|i| i.is_word()).any(|i| i.any(&[Tag::The, Tag::Article, Tag::In, Tag::Into]));
-    other && cold && led
+    cold && (other && led || items[at].has(Tag::RoomWord))
 }
 
 /// "pumped 100, room": after an amount or containers the word names where milk stands, anywhere else a room to live in.

@@ -173,7 +173,7 @@ fn other_subject(clause: &Clause) -> bool {
     };
     let coded = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
     let theirs = clause.has(Tag::OtherPerson) && !coded && clause.heads.iter().any(yields);
-    apart || theirs || clause.has(Tag::PastStory)
+    apart || theirs || clause.any(&[Tag::PastStory, Tag::ThereWas])
 }
 
 /// "rubbish session": how it went.

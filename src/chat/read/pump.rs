@@ -23,9 +23,12 @@ pub struct Pour {
 pub fn pours(clause: &Clause, strong: bool) -> Vec<Pour> {
     let items = &clause.items;
     let denied = |at: usize| {
-        at > 0
-            && items[at - 1].is_word()
-            && items[at - 1].any(&[Tag::Wasnt, Tag::InsteadOf, Tag::Day, Tag::Week])
+        // "x3 today"
+        let times = |n: usize| items[n].has(Tag::Times) && (n == 0 || items[n - 1].amount().is_none());
+        at > 0 && times(at - 1)
+            || at > 0
+                && items[at - 1].is_word()
+                && items[at - 1].any(&[Tag::Wasnt, Tag::InsteadOf, Tag::Day, Tag::Week])
     };
     let all = items
         .iter()

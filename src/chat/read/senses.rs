@@ -370,4 +370,6 @@ pub enum Tag {
     ClaimLead,
     ClaimVerb,
     ClaimObject,
+    AwayWord,
+    ThereWas,
 }
