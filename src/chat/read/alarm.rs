@@ -108,7 +108,11 @@ fn named_otherwise(segment: &Clause) -> bool {
         let name = items[at].unknown && token.is_name() && token.typed.ends_with("'s");
         name && items.get(at + 1).is_some_and(|i| i.any(&[Tag::Bottle, Tag::Milk]))
     };
-    let child = items.iter().any(|i| i.is_word() && i.any(&[Tag::Him, Tag::He]));
+    let named = items.windows(2).any(|p| {
+        let token = &segment.message.tokens[p[0].from];
+        p[0].unknown && token.is_name() && !token.typed.ends_with("'s") && p[1].verbs().next().is_some()
+    });
+    let child = named || items.iter().any(|i| i.is_word() && i.any(&[Tag::Him, Tag::He]));
     child
         && fed(segment)
         && (told(segment, Tag::Bottle) || told(segment, Tag::Milk))

@@ -193,7 +193,12 @@ fn converted(clause: &Clause, ctx: &Context) -> Option<Volume> {
 
 /// What runs out; but "how long until it expires" asks for a rule, and a label for that container.
 fn is_expiring(clause: &Clause) -> bool {
-    let other = clause.any(&[Tag::HowLong, Tag::HowTo]) || word(clause, Tag::It) || word(clause, Tag::This);
+    // "what have we got that needs using"
+    let relative = |at: usize| {
+        clause.message.marks.get(at).is_some_and(|marks| marks.iter().any(|(tag, _)| *tag == Tag::Expire))
+    };
+    let this = clause.items.iter().any(|i| i.is_word() && i.has(Tag::This) && !relative(i.to));
+    let other = clause.any(&[Tag::HowLong, Tag::HowTo]) || word(clause, Tag::It) || this;
     clause.has(Tag::Expire) && !other && named(clause).codes.is_empty()
 }
 

@@ -281,6 +281,11 @@ fn is_joint(message: &Message, start: usize, at: usize) -> bool {
         () if !item.is_word() && item.sign() != Some('&') => false,
         () if item.has(Tag::But) => true,
         () if item.any(&[Tag::And, Tag::Then]) => opens_ahead(message, at + 1),
+        () if item.has(Tag::So)
+            && items[start..at].iter().any(|i| i.is_word() && i.any(&[Tag::Negative, Tag::OtherThing])) =>
+        {
+            true
+        }
         () if item.any(&[Tag::Plan, Tag::Conditional, Tag::So]) => says_something(&items[start..at]),
         () if message.marks[item.from].iter().any(|(tag, _)| *tag == Tag::Upon) => {
             says_something(&items[start..at])

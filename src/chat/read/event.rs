@@ -296,7 +296,10 @@ fn is_bottle_head(segment: &Clause) -> bool {
 fn is_put_back(clause: &Clause, segment: &Clause) -> bool {
     let word = |c: &Clause, tag: Tag| c.items.iter().any(|i| i.is_word() && i.has(tag));
     let bottle = clause.has(Tag::Bottle) || clause.has_amount() && clause.item(Tag::LeftOver).is_some();
-    bottle && word(segment, Tag::Back) && word(segment, Tag::It)
+    // "he left 20, I put it in the fridge"
+    let left =
+        clause.item(Tag::LeftOver).is_some() && clause.items.iter().any(|i| i.is_word() && i.has(Tag::He));
+    (bottle && word(segment, Tag::Back) || left) && word(segment, Tag::It)
 }
 
 /// "then I sent them": what is meant was said before.

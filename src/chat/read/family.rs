@@ -7,6 +7,7 @@ use super::item::Kind;
 use super::mood::is_noun;
 use super::moves::{is_away, is_thaw, is_thawed_state, out_of_the_fridge};
 use super::naming;
+use super::pouring::{into_several, is_split};
 use super::pump::pours;
 use super::scene::{site, spots};
 use super::senses::{Form, Sense, SiteWord, Tag, Verb};
@@ -123,7 +124,8 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         }
         () if clause.tells(Verb::Find)
             && clause.has_number()
-            && (has_containers(clause) || clause.items.iter().all(|i| !i.unknown)) =>
+            && (has_containers(clause)
+                || (has_unit(clause) || clause.has_place()) && clause.items.iter().all(|i| !i.unknown)) =>
         {
             Some(Family::Store)
         }
@@ -162,6 +164,10 @@ fn by_verb(clause: &Clause) -> Option<Family> {
             Some(Family::Move)
         }
         () if is_feeding(clause) => Some(Family::Feed),
+        () if clause.tells_any(&PLACING) && clause.has(Tag::Wrap) && counted(clause) => {
+            let bottle = clause.items.iter().any(|i| i.has(Tag::Bottle) && !i.has(Tag::Container));
+            Some(if bottle { Family::Warm } else { Family::Thaw })
+        }
         () if clause.tells_any(&PLACING) && keeps_leftover(clause) => Some(Family::Feed),
         () if clause.tells_any(&PLACING) || adds_to_place(clause) => placed(clause),
         () if clause.tells(Verb::Want) && clause.has_amount() => Some(Family::Feed),
@@ -188,7 +194,8 @@ fn at_a_breast(clause: &Clause) -> bool {
     });
     let on = on
         || clause.items.windows(2).any(|p| p[0].has(Tag::In) && p[1].any(&[Tag::LeftSide, Tag::RightSide]));
-    clause.tells(Verb::Feed) && on && pours(clause, false).is_empty()
+    let sides = clause.items.iter().any(|i| i.is_word() && i.has(Tag::SideWord)) && clause.has(Tag::Both);
+    clause.tells(Verb::Feed) && (on || sides) && pours(clause, false).is_empty()
 }
 
 /// "nursing the hangover", "nursing a cold".
@@ -270,7 +277,7 @@ fn has_unit(clause: &Clause) -> bool {
     clause.items.iter().any(|i| i.amount().is_some_and(|a| a.unit.is_some()))
 }
 
-fn counted(clause: &Clause) -> bool {
+pub fn counted(clause: &Clause) -> bool {
     clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Count(_)))
 }
 
@@ -408,47 +415,6 @@ fn tops_up_child(clause: &Clause) -> bool {
         .items
         .get(head.at + 1)
         .is_some_and(|i| i.is_word() && i.any(&[Tag::Him, Tag::He]) && !i.has(Tag::It))
-}
-
-/// "poured #23 into 2 bottles, 70 each", "pasé 50 de la 11 a un frasco".
-fn into_several(clause: &Clause) -> bool {
-    let into = clause.items.iter().position(|i| i.is_word() && i.any(&[Tag::Into, Tag::To]));
-    let several = |i: &super::item::Item| matches!(i.kind, Kind::Count(n) | Kind::Multi(n, _) if n > 1);
-    let coded = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
-    coded
-        && clause.tells_any(&[Verb::Pour, Verb::Move])
-        && into.is_some_and(|at| clause.items[at..].iter().any(several))
-}
-
-fn is_split(clause: &Clause) -> bool {
-    let from = clause.items.iter().position(|i| i.is_word() && i.has(Tag::From));
-    let source =
-        from.is_some_and(|at| clause.items[at + 1..].iter().any(|i| !i.is_word() && i.sign().is_none()));
-    let coded = clause.items.iter().any(|i| i.has(Tag::From) && matches!(i.kind, Kind::Codes(_)));
-    let source = source || coded;
-    let multi = clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
-    let amounts = clause.has_amount();
-    let shared = clause.items.iter().any(|i| i.amount().is_some_and(|a| a.unit.is_some() || a.value >= 15.0));
-    let vessel = clause
-        .items
-        .iter()
-        .any(|i| i.is_word() && i.any(&[Tag::Container, Tag::Bottle]) || matches!(i.kind, Kind::Count(_)));
-    let parted =
-        clause.tells_any(&[Verb::Move, Verb::Put]) && source && coded_source(clause) && vessel && shared;
-    parted
-        || into_several(clause)
-        || (clause.tells(Verb::Pour) && source && amounts)
-        || (clause.tells(Verb::Make)
-            && multi
-            && (source || clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)))))
-        || (clause.tells(Verb::Split)
-            && !clause.tells(Verb::Pump)
-            && (!clause.has(Tag::HalfHalf) || counted(clause)))
-}
-
-fn coded_source(clause: &Clause) -> bool {
-    let from = clause.items.windows(2).any(|p| p[0].has(Tag::From) && matches!(p[1].kind, Kind::Codes(_)));
-    from || clause.items.iter().any(|i| i.has(Tag::From) && matches!(i.kind, Kind::Codes(_)))
 }
 
 fn is_return(clause: &Clause) -> bool {

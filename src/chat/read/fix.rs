@@ -103,7 +103,9 @@ fn is_meant(clause: &Clause) -> bool {
     let valued = own.items.iter().any(|i| value(i).is_some() || matches!(i.kind, Kind::Multi(..)));
     let excuse = own.first
         && own.spans[0].0 > 0
-        && own.items.iter().any(|i| i.unknown || !i.is_word() || i.has(Tag::Negative));
+        && own.items.iter().any(|i| {
+            i.unknown || !i.is_word() || i.has(Tag::Negative) || i.to - i.from > 2 && i.has(Tag::Filler)
+        });
     valued || !excuse
 }
 

@@ -189,10 +189,14 @@ fn is_where(clause: &Clause, at: usize) -> bool {
         matches!(i.kind, Kind::Codes(_) | Kind::Multi(..))
             || i.amount().is_some_and(|a| a.unit.is_some() || a.value >= 15.0)
     });
-    let inside =
-        before.iter().rev().find(|i| !(i.is_word() && i.any(&[Tag::The, Tag::Article, Tag::Person])));
+    let near = before.iter().rev().take(4).take_while(|i| i.is_word() && i.verbs().next().is_none());
+    let inside = near
+        .take_while(|i| {
+            i.unknown || i.any(&[Tag::The, Tag::Article, Tag::Person, Tag::In, Tag::NextTo, Tag::At])
+        })
+        .find(|i| i.any(&[Tag::In, Tag::NextTo, Tag::At]));
     let done = clause.tells_any(&[Verb::Pump, Verb::Nurse]);
-    (milk || done) && inside.is_some_and(|i| i.is_word() && i.any(&[Tag::In, Tag::NextTo]))
+    (milk || done) && inside.is_some()
 }
 
 /// "fed 90 with vitamin d": what was said before it stands.

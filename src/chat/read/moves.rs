@@ -116,11 +116,11 @@ fn trailing_refs(clause: &Clause, acts: &mut [Act], from: usize) -> Built<()> {
 
 /// "from the freezer", "out of the fridge".
 pub fn is_origin(clause: &Clause, spot: &Spot) -> bool {
-    clause.items[..spot.at]
-        .iter()
-        .rev()
-        .take(2)
-        .any(|i| i.is_word() && i.any(&[Tag::From, Tag::OutOf, Tag::OutWord]))
+    let near: Vec<&Item> = clause.items[..spot.at].iter().rev().take(2).filter(|i| i.is_word()).collect();
+    let small = near.first().is_some_and(|i| i.any(&[Tag::The, Tag::Of, Tag::CodeArticle]));
+    // "out to thaw on the side" is no place that it came from
+    let out = near.iter().take(if small { 2 } else { 1 }).any(|i| i.has(Tag::OutWord));
+    out || near.iter().any(|i| i.any(&[Tag::From, Tag::OutOf]))
 }
 
 /// Whether containers came out of a freezer, by the words for thawing or for where they come from and go to.

@@ -174,6 +174,13 @@ fn spoken(items: &[Item], at: usize, asked: bool) -> Option<(Clock, usize)> {
     }
 }
 
+/// "from 9 last night".
+pub fn hour_of_part(items: &[Item], at: usize) -> bool {
+    let hour = items.get(at + 1).and_then(Item::amount).and_then(|a| a.whole()).is_some_and(|h| h <= 12);
+    let part = items.get(at + 2).and_then(Item::when).is_some_and(|w| w.part.is_some() && w.clock.is_none());
+    items[at].is_word() && items[at].has(Tag::From) && hour && part
+}
+
 /// "or 3", "and 3", "-3": the later of two clock times.
 pub fn later_of_two(items: &[Item], at: usize, message: &Message) -> Option<(Clock, usize)> {
     let joint = items.get(at)?;

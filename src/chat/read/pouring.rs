@@ -117,6 +117,47 @@ fn topped(clause: &Clause) -> Option<u32> {
     })
 }
 
+/// "poured #23 into 2 bottles, 70 each", "pasé 50 de la 11 a un frasco".
+pub fn into_several(clause: &Clause) -> bool {
+    let into = clause.items.iter().position(|i| i.is_word() && i.any(&[Tag::Into, Tag::To]));
+    let several = |i: &super::item::Item| matches!(i.kind, Kind::Count(n) | Kind::Multi(n, _) if n > 1);
+    let coded = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
+    coded
+        && clause.tells_any(&[Verb::Pour, Verb::Move])
+        && into.is_some_and(|at| clause.items[at..].iter().any(several))
+}
+
+pub fn is_split(clause: &Clause) -> bool {
+    let from = clause.items.iter().position(|i| i.is_word() && i.has(Tag::From));
+    let source =
+        from.is_some_and(|at| clause.items[at + 1..].iter().any(|i| !i.is_word() && i.sign().is_none()));
+    let coded = clause.items.iter().any(|i| i.has(Tag::From) && matches!(i.kind, Kind::Codes(_)));
+    let source = source || coded;
+    let multi = clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
+    let amounts = clause.has_amount();
+    let shared = clause.items.iter().any(|i| i.amount().is_some_and(|a| a.unit.is_some() || a.value >= 15.0));
+    let vessel = clause
+        .items
+        .iter()
+        .any(|i| i.is_word() && i.any(&[Tag::Container, Tag::Bottle]) || matches!(i.kind, Kind::Count(_)));
+    let parted =
+        clause.tells_any(&[Verb::Move, Verb::Put]) && source && coded_source(clause) && vessel && shared;
+    parted
+        || into_several(clause)
+        || (clause.tells(Verb::Pour) && source && amounts)
+        || (clause.tells(Verb::Make)
+            && multi
+            && (source || clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)))))
+        || (clause.tells(Verb::Split)
+            && !clause.tells(Verb::Pump)
+            && (!clause.has(Tag::HalfHalf) || super::family::counted(clause)))
+}
+
+fn coded_source(clause: &Clause) -> bool {
+    let from = clause.items.windows(2).any(|p| p[0].has(Tag::From) && matches!(p[1].kind, Kind::Codes(_)));
+    from || clause.items.iter().any(|i| i.has(Tag::From) && matches!(i.kind, Kind::Codes(_)))
+}
+
 fn target_code(items: &[Item]) -> Option<u32> {
     let item = items.iter().find(|i| !i.is_word())?;
     match &item.kind {

@@ -40,6 +40,10 @@ pub fn several_feeds(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Ve
         }
         return Ok(acts);
     }
+    let labelled = each_label(clause, pours, ctx)?;
+    if labelled.len() > 1 {
+        return Ok(labelled);
+    }
     if let Some(each) = from_each(clause, pours, ctx)? {
         return Ok(each);
     }
@@ -51,6 +55,25 @@ pub fn several_feeds(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Ve
         let next = drunk.iter().map(|p| p.at).find(|at| *at > pour.at).unwrap_or(usize::MAX);
         let own = left.iter().find(|l| pour.at < l.at && l.at < next);
         feed.left_ml = own.map(|l| volume(l.amount, unit.or(Some(ctx.units)), ctx)).transpose()?;
+        acts.push(feed);
+    }
+    Ok(acts)
+}
+
+/// "gave bag 61 at 4 and bag 62 at 7": each with its own time.
+fn each_label(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Vec<Act>> {
+    let told = |i: &Item| i.when().is_some_and(|w| w.clock.is_some() && w.role == super::when::Role::At);
+    let label = |i: &Item| matches!(i.kind, Kind::Codes(_));
+    let row: Vec<&Item> = clause.items.iter().filter(|i| told(i) || label(i)).collect();
+    let paired =
+        pours.is_empty() && row.len() > 2 && row.chunks(2).all(|p| p.len() == 2 && label(p[0]) && told(p[1]));
+    let mut acts = Vec::new();
+    for pair in row.chunks(2).filter(|_| paired) {
+        let mut feed = act(ActKind::Feed, clause, ctx)?;
+        if let (Kind::Codes(codes), Some(when)) = (&pair[0].kind, pair[1].when()) {
+            feed.codes.clone_from(codes);
+            timed(&mut feed, entry_moment(clause, *when, ctx), ctx);
+        }
         acts.push(feed);
     }
     Ok(acts)

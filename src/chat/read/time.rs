@@ -2,7 +2,7 @@
 //! A number that is part of a time is no amount any more; that is why times are found first.
 
 use super::item::{Item, Kind, Message, built};
-use super::oclock::{agree, clock, has, is_unit, later_of_two, value};
+use super::oclock::{agree, clock, has, hour_of_part, is_unit, later_of_two, value};
 use super::senses::{Day, Part, Sense, Tag, Verb};
 use super::when::{Clock, DayName, Role, When};
 
@@ -264,7 +264,7 @@ fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Opti
         && items
             .get(at + 1)
             .is_some_and(|i| i.amount().is_some_and(|a| a.value.fract() != 0.0 && a.value < 24.0));
-    let dotted = dotted || spans_hours(items, at, message);
+    let dotted = dotted || spans_hours(items, at, message) || hour_of_part(items, at);
     let beside = word.has(Tag::Before);
     let drunk = [Verb::Leave, Verb::Drink, Verb::Take, Verb::Have, Verb::Finish, Verb::Want];
     let amount = at > 0 && items[at - 1].is_word() && drunk.iter().any(|v| items[at - 1].is(*v));
