@@ -97,7 +97,18 @@ fn wrong_milk(segment: &Clause, _all: &[Clause]) -> bool {
         && !segment.tells_any(&[Verb::Send, Verb::Put, Verb::Leave, Verb::Take]);
     let given = fed(segment) || theirs_to_give;
     let wrong = stands(segment, Tag::Wrong) && segment.any(&[Tag::Bottle, Tag::Milk]) && given;
-    theirs || wrong || named_otherwise(segment)
+    theirs || wrong || named_otherwise(segment) || meant_for_another(segment)
+}
+
+/// "gave Teddy the bottle that was meant for Isla".
+fn meant_for_another(segment: &Clause) -> bool {
+    let Some(at) = segment.bare(Tag::MeantFor).filter(|_| fed(segment)) else { return false };
+    let name = |i: &Item| i.unknown && segment.message.tokens[i.from].is_name();
+    let typed = |i: &Item| segment.message.typed(i.from, i.to);
+    let (before, after): (Vec<&Item>, Vec<&Item>) = segment.items.iter().partition(|i| i.from <= at);
+    let owner = after.into_iter().find(|i| name(i));
+    let other = before.iter().any(|i| i.is_word() && (i.any(&[Tag::Him, Tag::He]) || name(i)));
+    owner.is_some_and(|owner| other && before.iter().all(|i| !name(i) || typed(i) != typed(owner)))
 }
 
 /// "gave him Noah's bottle": somebody else's than the child's that was fed.

@@ -273,7 +273,9 @@ fn from_hour(clause: &Clause) -> Option<Pick> {
 /// What is to be sent or needed on a day to come.
 fn is_plan(clause: &Clause, much: bool) -> bool {
     let away = super::moves::is_away(super::scene::site(clause).as_ref());
-    let asks = much || clause.any(&[Tag::Enough, Tag::What, Tag::PlanWord]) || verb(clause, &[Verb::Send]);
+    let held = clause.has(Tag::Stock) && clause.has_amount() && ahead(clause);
+    let asks =
+        much || held || clause.any(&[Tag::Enough, Tag::What, Tag::PlanWord]) || verb(clause, &[Verb::Send]);
     let need = clause.has(Tag::PlanAsk) || verb(clause, &[Verb::Send]);
     ((ahead(clause) || away) && asks && need && !clause.has(Tag::StockStrong))
         || (clause.has(Tag::Enough) && word(clause, Tag::For))
@@ -300,7 +302,7 @@ fn is_stock(clause: &Clause, much: bool) -> bool {
     let may = first.is_some_and(|i| clause.message.marks[i.from].iter().any(|(tag, _)| *tag == Tag::MayI));
     clause.has(Tag::StockWord)
         || (!deed
-            && !(may && !much)
+            && (!may || much)
             && ((much && (have || place || milk))
                 || called
                 || (clause.has(Tag::What) && place)

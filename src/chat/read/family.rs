@@ -194,7 +194,8 @@ fn at_a_breast(clause: &Clause) -> bool {
     });
     let on = on
         || clause.items.windows(2).any(|p| p[0].has(Tag::In) && p[1].any(&[Tag::LeftSide, Tag::RightSide]));
-    let sides = clause.items.iter().any(|i| i.is_word() && i.has(Tag::SideWord)) && clause.has(Tag::Both);
+    let sides = clause.items.iter().any(|i| i.is_word() && i.has(Tag::SideWord));
+    let sides = sides && clause.item(Tag::Bottle).is_none() && !clause.has_number();
     clause.tells(Verb::Feed) && (on || sides) && pours(clause, false).is_empty()
 }
 
@@ -344,6 +345,8 @@ fn placed(clause: &Clause) -> Option<Family> {
     match () {
         () if known_amount(clause).is_some() && !multi && !coded && clause.has_place() => Some(Family::Move),
         () if multi || (coded && milk) => Some(Family::Store),
+        // "froze 2 bags today, 150ml each"
+        () if counted && !coded && amounts.len() == 1 && milk && clause.has(Tag::Both) => Some(Family::Store),
         () if counted && clause.heads.iter().all(|h| h.verb == Verb::Label) => None,
         () if coded || counted => Some(Family::Move),
         () if matches!(site(clause), Some(Site::Named(_))) && clause.has_number() && !milk => {

@@ -86,13 +86,7 @@ pub fn is_question(clause: &Clause) -> bool {
     // "remind me when he last ate"
     let wants = clause.items.iter().any(|i| i.is_word() && i.has(Tag::AsksToTell));
     let last = wants && clause.any(&[Tag::LastFed, Tag::Last]);
-    clause.asked
-        || (opens && (!conditional || last))
-        || wants && conditional && first.from > from_start(clause)
-}
-
-fn from_start(clause: &Clause) -> usize {
-    clause.spans.first().map_or(0, |s| s.0)
+    clause.asked || (opens && (!conditional || last)) || wants && conditional
 }
 
 fn negated(clause: &Clause, head: Option<Head>, reach: usize) -> bool {

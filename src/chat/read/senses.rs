@@ -372,4 +372,5 @@ pub enum Tag {
     ClaimObject,
     AwayWord,
     ThereWas,
+    MeantFor,
 }
