@@ -125,7 +125,7 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         () if clause.tells(Verb::Find)
             && clause.has_number()
             && (has_containers(clause)
-                || (has_unit(clause) || clause.has_place()) && clause.items.iter().all(|i| !i.unknown)) =>
+                || clause.items.iter().all(|i| !i.unknown) && !counts_things(clause)) =>
         {
             Some(Family::Store)
         }
@@ -177,6 +177,12 @@ fn by_verb(clause: &Clause) -> Option<Family> {
 
 pub fn is_base_noun(clause: &Clause, verb: Verb) -> bool {
     clause.head(verb).is_some_and(|h| h.form == Form::Base && is_noun(clause, h))
+}
+
+/// "3 shoes found": a number of something that isn't milk.
+fn counts_things(clause: &Clause) -> bool {
+    let bare = |i: &super::item::Item| i.amount().is_some_and(|a| a.unit.is_none());
+    clause.items.windows(2).any(|p| bare(&p[0]) && p[1].is_word() && p[1].has(Tag::ColourThing))
 }
 
 /// "bf at 4:40", but not "bf is coming over".
