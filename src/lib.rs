@@ -8,3 +8,7 @@ pub mod domain;
 pub mod edge;
 pub mod scheduler;
 pub mod store;
+
+/// Reading and answering a message allocates many small things and frees them at once.
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;

@@ -140,7 +140,7 @@ fn after(rules: &str, facts: &[(i64, Fact)]) -> Container {
     for ((hour, fact), seq) in facts.iter().zip(1..) {
         let at = noon() + TimeDelta::hours(*hour);
         let facts = vec![Dated { at, fact: fact.clone() }];
-        let record = Record::Said { acts: Vec::new(), facts };
+        let record = Record::Said { acts: Acts::default(), facts };
         ledger.append(Entry { seq, recorded: at, by: None, message: None, record });
     }
     ledger.stock().get(1).unwrap().clone()
@@ -219,7 +219,7 @@ fn the_child_care_counts_from_when_it_got_the_milk() {
         Dated { at: noon(), fact: pumped(kept(1, 100, Place::Freezer)) },
         Dated { at: noon() + TimeDelta::days(3), fact: Fact::Sent { codes: vec![1], site: Site::Daycare } },
     ];
-    let record = Record::Said { acts: Vec::new(), facts };
+    let record = Record::Said { acts: Acts::default(), facts };
     ledger.append(Entry { seq: 1, recorded: noon(), by: None, message: None, record });
     assert_eq!(ledger.stock().get(1).unwrap().use_by(), Some(noon() + TimeDelta::days(33)));
 }
@@ -307,7 +307,7 @@ fn entries(told: &[Told]) -> Vec<Entry> {
         .map(|(told, seq)| {
             now += TimeDelta::minutes(told.after);
             let at = now - TimeDelta::minutes(told.late);
-            let said = |fact| Record::Said { acts: Vec::new(), facts: vec![Dated { at, fact }] };
+            let said = |fact| Record::Said { acts: Acts::default(), facts: vec![Dated { at, fact }] };
             let record = match &told.what {
                 What2::Fact(fact) => said(fact.clone()),
                 What2::Pump { ml, place, site, marks } => {
@@ -316,7 +316,7 @@ fn entries(told: &[Told]) -> Vec<Entry> {
                     let pumped = Fact::Pumped { ml, about: false, sides: None, kept };
                     let labelled = Fact::Labelled { codes, expressed: None, marks: marks.clone() };
                     let facts = [pumped, labelled].map(|fact| Dated { at, fact }).to_vec();
-                    Record::Said { acts: Vec::new(), facts }
+                    Record::Said { acts: Acts::default(), facts }
                 }
                 What2::Split { from, ml } => {
                     said(Fact::Split { from: vec![*from], kept: kept(*ml, Place::Fridge, None) })
@@ -346,7 +346,7 @@ fn no_longer_than_any_part(ledger: &Ledger, entry: &Entry) -> Result<(), String>
             Fact::Moved { codes: vec![*code], place: target.life.place, site: target.life.site.clone() };
         let facts = vec![Dated { at: entry.recorded, fact: moves }];
         if place != target.life.place {
-            alone.append(Entry { record: Record::Said { acts: Vec::new(), facts }, ..entry.clone() });
+            alone.append(Entry { record: Record::Said { acts: Acts::default(), facts }, ..entry.clone() });
         }
         let part = alone.stock().get(*code).and_then(Container::use_by);
         if known && part.is_some() && by.is_some() && by > part {
@@ -444,7 +444,7 @@ proptest! {
                 1 => pumped(kept(1, 100, *place)),
                 _ => Fact::Moved { codes: vec![1], place: *place, site: None },
             };
-            let record = Record::Said { acts: Vec::new(), facts: vec![Dated { at, fact }] };
+            let record = Record::Said { acts: Acts::default(), facts: vec![Dated { at, fact }] };
             ledger.append(Entry { seq, recorded: at, by: None, message: None, record });
             let c = ledger.stock().get(1).unwrap();
             for clock in [Clock::Fridge, Clock::Freezer, Clock::Thawed] {

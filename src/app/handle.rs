@@ -31,7 +31,7 @@ impl App {
             self.memory.forget_all();
             return self.only_done(incoming, Vec::new()).await;
         }
-        match self.store.household_of_chat(incoming.chat).await? {
+        match self.home(incoming.chat).await? {
             Some(id) => self.handle_at_home(id, incoming).await,
             None => self.handle_stranger(incoming).await,
         }
@@ -231,8 +231,10 @@ impl App {
         to: i64,
         message: &mut Message<'_>,
     ) -> Result<(), StoreError> {
-        if let Some(said) = house.ledger.said_in(to) {
-            message.replies_to = Some(said.seq);
+        let said = house.ledger.said_in(to).map(|said| said.seq);
+        let spoken = || house.ledger.talk().spoken_in(to).map(|spoken| spoken.seq);
+        if let Some(seq) = said.or_else(spoken) {
+            message.replies_to = Some(seq);
             return Ok(());
         }
         let row = self.store.outbox_row_of_message(chat, to).await?;

@@ -8,7 +8,7 @@ use chrono::{DateTime, Utc};
 use crate::domain::fact::{Entry, Record};
 use crate::domain::household::Household;
 use crate::domain::ledger::Ledger;
-use crate::domain::reminders;
+use crate::domain::reminders::{self, Wakes};
 use crate::store::{Change, Commit, HouseholdId, LedgerRow, NewLedgerRow, NewOutboxRow, Store, StoreError};
 
 use super::AppError;
@@ -32,6 +32,8 @@ pub struct House {
     /// Who was here and isn't any more.
     pub left: HashSet<i64>,
     seq: i64,
+    /// As it was last written, where this process wrote it.
+    wakes: Option<Wakes>,
 }
 
 impl House {
@@ -52,6 +54,7 @@ impl House {
             left: persons.iter().filter(|p| p.private_chat == Some(NO_MORE)).map(|p| p.member).collect(),
             members: persons.into_iter().map(|p| (p.member, p.name)).collect(),
             seq: loaded.seq,
+            wakes: None,
         })
     }
 
@@ -82,8 +85,12 @@ impl House {
             wake: wakes.next.map(|at| at.timestamp_millis()),
             urgent: wakes.urgent.map(|at| at.timestamp_millis()),
         };
-        let committed = store.commit(Commit { change: Some(change), outbox, done }).await?;
+        // Where no other process writes, what changes nothing need not be compared with anything.
+        let same = entries.is_empty() && self.wakes == Some(wakes) && !store.is_shared();
+        let change = (!same).then_some(change);
+        let committed = store.commit(Commit { change, outbox, done }).await?;
         self.seq = committed.seq.unwrap_or(self.seq);
+        self.wakes = Some(wakes);
         Ok(())
     }
 }
@@ -94,7 +101,7 @@ fn entry(row: &LedgerRow) -> Result<Entry, serde_json::Error> {
         recorded: DateTime::from_timestamp_millis(row.entry.recorded_ms).unwrap_or_default(),
         by: row.entry.by.clone(),
         message: row.entry.message,
-        record: serde_json::from_str(&row.entry.fact)?,
+        record: Record::read(&row.entry.fact)?,
     })
 }
 

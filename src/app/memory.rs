@@ -9,8 +9,8 @@ use crate::store::HouseholdId;
 
 use super::House;
 
-/// About a kilobyte each: some hundred MiB at the most. Ten households of three years, or thousands of a few weeks.
-const ENTRIES: usize = 300_000;
+/// About a kilobyte each: some hundred MiB at the most. Two dozen households of three years, or thousands of a few weeks.
+const ENTRIES: usize = 500_000;
 /// What a household takes besides its entries, counted as entries.
 const BESIDES: usize = 20;
 
@@ -32,11 +32,27 @@ struct Seats {
 }
 
 #[derive(Debug, Default)]
-pub struct Memory(Mutex<Seats>);
+pub struct Memory {
+    seats: Mutex<Seats>,
+    /// The household that each chat talks for, where it is asked again and again.
+    homes: Mutex<HashMap<i64, HouseholdId>>,
+}
+
+fn lock<T>(of: &Mutex<T>) -> MutexGuard<'_, T> {
+    of.lock().unwrap_or_else(PoisonError::into_inner)
+}
 
 impl Memory {
     fn seats(&self) -> MutexGuard<'_, Seats> {
-        self.0.lock().unwrap_or_else(PoisonError::into_inner)
+        lock(&self.seats)
+    }
+
+    pub fn home(&self, chat: i64) -> Option<HouseholdId> {
+        lock(&self.homes).get(&chat).copied()
+    }
+
+    pub fn note_home(&self, chat: i64, id: HouseholdId) {
+        lock(&self.homes).insert(chat, id);
     }
 
     pub fn slot(&self, id: HouseholdId) -> Slot {
@@ -62,6 +78,7 @@ impl Memory {
 
     pub fn forget_all(&self) {
         *self.seats() = Seats::default();
+        lock(&self.homes).clear();
     }
 }
 

@@ -111,6 +111,18 @@ impl App {
         Ok(self.store.create_household(chat, &settings, now.timestamp_millis()).await?)
     }
 
+    /// The household that a chat talks for. Other processes may change that, where there are any.
+    async fn home(&self, chat: i64) -> Result<Option<HouseholdId>, AppError> {
+        if let Some(id) = self.memory.home(chat) {
+            return Ok(Some(id));
+        }
+        let found = self.store.household_of_chat(chat).await?;
+        if let Some(id) = found.filter(|_| !self.store.is_shared()) {
+            self.memory.note_home(chat, id);
+        }
+        Ok(found)
+    }
+
     /// The ledger of a household as it stands.
     pub async fn ledger(&self, id: HouseholdId) -> Result<Ledger, AppError> {
         let slot = self.memory.slot(id);

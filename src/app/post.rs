@@ -171,7 +171,7 @@ impl Key {
 
 pub fn key_of(before: &Ledger, decision: &Decision) -> Option<Key> {
     decision.records.iter().zip(before.next_seq()..).find_map(|(record, seq)| match record {
-        Record::Said { .. } => Some(Key::Receipt(seq)),
+        Record::Said { .. } | Record::Spoke { .. } => Some(Key::Receipt(seq)),
         Record::Amended { entry, .. } | Record::TakenBack { entry } => Some(Key::Receipt(*entry)),
         Record::Asked(_) => Some(Key::Question(seq)),
         _ => None,

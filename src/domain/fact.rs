@@ -4,8 +4,10 @@
 
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
+use serde_json::value::RawValue;
 
 use super::act::{Act, Code, Doubt, Found, Side, Sides, ThawHow, What};
+use super::acts::Acts;
 use super::milk::Moment;
 use super::place::{Place, Site};
 use super::volume::Volume;
@@ -27,13 +29,13 @@ pub struct Entry {
 pub enum Record {
     /// What a message said: the acts as settled and the facts they made.
     Said {
-        acts: Vec<Act>,
+        acts: Acts,
         facts: Vec<Dated>,
     },
     /// From now on entry `entry` said this, as if it always had.
     Amended {
         entry: i64,
-        acts: Vec<Act>,
+        acts: Acts,
         facts: Vec<Dated>,
     },
     /// Entry `entry` is as if it had never been.
@@ -49,6 +51,10 @@ pub enum Record {
     /// A question was left without an answer for so long that it isn't waited for any more.
     Lapsed {
         question: i64,
+    },
+    /// A question named these containers: what is said next may mean them.
+    Spoke {
+        codes: Vec<Code>,
     },
     /// The bot told how to type what it can't read.
     Hinted,
@@ -70,6 +76,31 @@ pub enum Record {
         setting: String,
         value: String,
     },
+}
+
+/// What nearly all records consist of, without a look at the acts.
+#[derive(Deserialize)]
+struct Outline<'a> {
+    record: &'a str,
+    entry: Option<i64>,
+    #[serde(borrow)]
+    acts: Option<&'a RawValue>,
+    facts: Option<Vec<Dated>>,
+}
+
+impl Record {
+    /// A record as it was written down.
+    pub fn read(text: &str) -> Result<Record, serde_json::Error> {
+        match serde_json::from_str(text) {
+            Ok(Outline { record: "said", acts: Some(acts), facts: Some(facts), .. }) => {
+                Ok(Record::Said { acts: Acts::written(acts), facts })
+            }
+            Ok(Outline { record: "amended", entry: Some(entry), acts: Some(acts), facts: Some(facts) }) => {
+                Ok(Record::Amended { entry, acts: Acts::written(acts), facts })
+            }
+            _ => serde_json::from_str(text),
+        }
+    }
 }
 
 /// A fact and when it happened.

@@ -1,6 +1,7 @@
 //! What milk is, how long it keeps, what a household has, and what to do next. Pure: no I/O, no clock, no wording.
 
 pub mod act;
+pub mod acts;
 pub mod answer;
 pub mod decide;
 pub mod fact;

@@ -3,6 +3,7 @@
 
 use sqlx::AnyConnection;
 
+use super::group::{Share, Written};
 use super::rows::clean;
 use super::{Changes, InboxRow, Store, StoreError, Write};
 
@@ -67,13 +68,12 @@ struct Receive {
 impl Write for Receive {
     type Out = usize;
 
-    async fn apply(&self, db: &mut AnyConnection) -> Result<usize, StoreError> {
-        forget_old(db, self.now).await?;
-        let mut new = 0;
-        for row in &self.rows {
-            new += insert(db, row, self.now).await? as usize;
-        }
-        Ok(new)
+    fn share(&self) -> Option<Share<'_>> {
+        Some(Share::Received { rows: &self.rows, now: self.now })
+    }
+
+    fn shared(&self, written: Written) -> Option<usize> {
+        Some(written.new)
     }
 
     fn announce(&self, changes: &Changes) {
@@ -82,29 +82,12 @@ impl Write for Receive {
 }
 
 /// Before anything is stored: after a quiet week the platform may begin with ids that were used before.
-async fn forget_old(db: &mut AnyConnection, now: i64) -> Result<(), StoreError> {
+pub(super) async fn forget_old(db: &mut AnyConnection, now: i64) -> Result<(), StoreError> {
     const SQL: &str = "DELETE FROM inbox WHERE state = $1 AND received < $2";
     for (state, kept) in [(1_i64, DONE_IS_KEPT_MS), (2, SET_ASIDE_IS_KEPT_MS)] {
         sqlx::query(SQL).bind(state).bind(now - kept).execute(&mut *db).await?;
     }
     Ok(())
-}
-
-async fn insert(db: &mut AnyConnection, row: &InboxRow, now: i64) -> Result<u64, StoreError> {
-    const SQL: &str = "INSERT INTO inbox (id, chat, body, received, state, tries) VALUES ($1, $2, $3, $4, 0, 0) \
-                       ON CONFLICT (id) DO NOTHING";
-    let insert =
-        sqlx::query(SQL).bind(row.update).bind(row.chat.unwrap_or(0)).bind(clean(&row.body)).bind(now);
-    Ok(insert.execute(db).await?.rows_affected())
-}
-
-/// Marks an update done; it must be waiting still.
-pub(super) async fn done(db: &mut AnyConnection, update: i64) -> Result<(), StoreError> {
-    const SQL: &str = "UPDATE inbox SET state = 1 WHERE id = $1 AND state = 0";
-    match sqlx::query(SQL).bind(update).execute(db).await?.rows_affected() {
-        0 => Err(StoreError::AlreadyDone(update)),
-        _ => Ok(()),
-    }
 }
 
 struct Failed {

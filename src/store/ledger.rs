@@ -1,13 +1,8 @@
 //! The ledger, and the one transaction that takes a message to facts, things to say, the next wake and "done".
 //! Entries are only ever appended, by somebody who knew the last one.
 
-use sqlx::AnyConnection;
-
-use super::rows::clean;
-use super::{
-    Change, Changes, Commit, Committed, HouseholdId, LedgerRow, Loaded, NewLedgerRow, Store, StoreError,
-    Write, inbox, outbox,
-};
+use super::group::{Share, Written};
+use super::{Change, Changes, Commit, Committed, HouseholdId, LedgerRow, Loaded, Store, StoreError, Write};
 
 impl Store {
     /// A household with its whole ledger; none if there is no such household.
@@ -70,18 +65,12 @@ impl Store {
 impl Write for Commit {
     type Out = Committed;
 
-    async fn apply(&self, db: &mut AnyConnection) -> Result<Committed, StoreError> {
-        if let Some(update) = self.done {
-            inbox::done(db, update).await?;
-        }
-        if let Some(change) = &self.change {
-            change.apply(db).await?;
-        }
-        let mut ids = Vec::with_capacity(self.outbox.len());
-        for row in &self.outbox {
-            ids.push(outbox::insert(db, row).await?);
-        }
-        Ok(Committed { outbox: ids, seq: self.change.as_ref().map(Change::last_seq) })
+    fn share(&self) -> Option<Share<'_>> {
+        Some(Share::Commit(self))
+    }
+
+    fn shared(&self, written: Written) -> Option<Committed> {
+        Some(Committed { outbox: written.outbox, seq: self.change.as_ref().map(Change::last_seq) })
     }
 
     fn announce(&self, changes: &Changes) {
@@ -95,47 +84,7 @@ impl Write for Commit {
 }
 
 impl Change {
-    fn last_seq(&self) -> i64 {
+    pub(super) fn last_seq(&self) -> i64 {
         self.expected_seq + self.entries.len() as i64
     }
-
-    async fn apply(&self, db: &mut AnyConnection) -> Result<(), StoreError> {
-        const SQL: &str = "UPDATE household SET seq = $3, wake = $4, urgent = $5 WHERE id = $1 AND seq = $2";
-        // Comparing and moving on in one statement locks the household's row against other processes.
-        let moved = sqlx::query(SQL)
-            .bind(self.household.0)
-            .bind(self.expected_seq)
-            .bind(self.last_seq())
-            .bind(self.wake)
-            .bind(self.urgent);
-        if moved.execute(&mut *db).await?.rows_affected() == 0 {
-            return Err(StoreError::Stale);
-        }
-        for (entry, seq) in self.entries.iter().zip(self.expected_seq + 1..) {
-            append(db, self.household, seq, entry).await?;
-        }
-        Ok(())
-    }
-}
-
-async fn append(
-    db: &mut AnyConnection,
-    household: HouseholdId,
-    seq: i64,
-    entry: &NewLedgerRow,
-) -> Result<(), StoreError> {
-    const SQL: &str = "INSERT INTO ledger (household, seq, happened, recorded, author, chat, message, version, fact) \
-                       VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)";
-    let insert = sqlx::query(SQL)
-        .bind(household.0)
-        .bind(seq)
-        .bind(entry.happened_ms)
-        .bind(entry.recorded_ms)
-        .bind(entry.by.as_deref().map(clean))
-        .bind(entry.chat)
-        .bind(entry.message)
-        .bind(entry.version)
-        .bind(clean(&entry.fact));
-    insert.execute(db).await?;
-    Ok(())
 }

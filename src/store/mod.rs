@@ -4,6 +4,7 @@
 mod claim;
 pub mod copy;
 mod error;
+mod group;
 mod household;
 mod inbox;
 mod ledger;
@@ -152,9 +153,8 @@ impl Store {
 
     fn over(kind: Kind, pool: AnyPool, fortune: Option<Fortune>) -> Store {
         let changes = Changes::new();
-        let is_shared = kind == Kind::Postgres;
-        let writer = Writer::start(pool.clone(), !is_shared, changes.clone(), fortune);
-        Store { pool, writer, changes, is_shared, holder: rand::random() }
+        let writer = Writer::start(pool.clone(), kind, changes.clone(), fortune);
+        Store { pool, writer, changes, is_shared: kind == Kind::Postgres, holder: rand::random() }
     }
 
     pub fn changes(&self) -> &Changes {
@@ -209,7 +209,10 @@ impl Kind {
         sqlx::any::install_default_drivers();
         // One connection alone fails at once and says why; a pool would go on trying for a while.
         prepare(self, &mut AnyConnection::connect(&self.address(url)).await?).await?;
-        let options = AnyPoolOptions::new().acquire_timeout(Duration::from_secs(10));
+        // A server may have gone; a file is there, and to ask it whether it is would cost as much as to ask for something.
+        let options = AnyPoolOptions::new()
+            .acquire_timeout(Duration::from_secs(10))
+            .test_before_acquire(self == Kind::Postgres);
         match self {
             // A second connection would see another database, and an idle one must not be closed.
             Kind::Memory => {
@@ -229,6 +232,8 @@ async fn prepare(kind: Kind, db: &mut AnyConnection) -> Result<(), sqlx::Error> 
         sqlx::query("PRAGMA journal_mode = WAL").execute(&mut *db).await?;
         // A commit survives a power cut; grouped as they are, that costs next to nothing.
         sqlx::query("PRAGMA synchronous = FULL").execute(&mut *db).await?;
+        // Pages that are written again and again go to their place only now and then; some ten MiB wait beside the file.
+        sqlx::query("PRAGMA wal_autocheckpoint = 4000").execute(&mut *db).await?;
     }
     Ok(())
 }

@@ -3,9 +3,10 @@
 
 use sqlx::AnyConnection;
 
+use super::group::{End, Share, Written};
 use super::household::next_ids;
 use super::rows::clean;
-use super::{NewOutboxRow, OutboxRow, Store, StoreError, Write};
+use super::{OutboxRow, Store, StoreError, Write};
 
 impl Store {
     /// Ids to be used in `NewOutboxRow::id`, for who must know them before the commit; returns the first.
@@ -77,25 +78,6 @@ impl Store {
     }
 }
 
-/// Adds a row, under the id its chat has now; None if its dedupe key is there already.
-pub(super) async fn insert(db: &mut AnyConnection, row: &NewOutboxRow) -> Result<Option<i64>, StoreError> {
-    const SQL: &str = "INSERT INTO outbox (id, chat, class, dedupe, edits, body, state) VALUES \
-                       ($1, COALESCE((SELECT moved_to FROM chat WHERE id = $2), $2), $3, $4, $5, $6, 0) \
-                       ON CONFLICT (chat, dedupe) DO NOTHING";
-    let id = match row.id {
-        Some(id) => id,
-        None => next_ids(db, "outbox", 1).await?,
-    };
-    let insert = sqlx::query(SQL)
-        .bind(id)
-        .bind(row.chat)
-        .bind(row.class)
-        .bind(row.dedupe.as_deref().map(clean))
-        .bind(row.edits)
-        .bind(clean(&row.body));
-    Ok((insert.execute(db).await?.rows_affected() > 0).then_some(id))
-}
-
 struct Reserve {
     count: i64,
 }
@@ -108,22 +90,14 @@ impl Write for Reserve {
     }
 }
 
-struct End {
-    id: i64,
-    state: i64,
-    message: Option<i64>,
-    reason: Option<String>,
-}
-
 impl Write for End {
     type Out = ();
 
-    async fn apply(&self, db: &mut AnyConnection) -> Result<(), StoreError> {
-        const SQL: &str =
-            "UPDATE outbox SET state = $2, message = $3, reason = $4 WHERE id = $1 AND state = 0";
-        let end =
-            sqlx::query(SQL).bind(self.id).bind(self.state).bind(self.message).bind(self.reason.as_deref());
-        end.execute(db).await?;
-        Ok(())
+    fn share(&self) -> Option<Share<'_>> {
+        Some(Share::Ended(self))
+    }
+
+    fn shared(&self, _: Written) -> Option<()> {
+        Some(())
     }
 }

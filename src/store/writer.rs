@@ -5,10 +5,12 @@ use std::slice;
 use std::sync::Arc;
 
 use async_trait::async_trait;
-use sqlx::{AnyConnection, AnyPool, Connection};
+use sqlx::pool::PoolConnection;
+use sqlx::{Any, AnyConnection, AnyPool, Connection};
 use tokio::sync::{mpsc, oneshot};
 
-use super::{Changes, StoreError};
+use super::group::{self, Share, Written};
+use super::{Changes, Kind, StoreError};
 
 const GROUP: usize = 256;
 /// How often a write is tried again that another process was in the way of.
@@ -16,9 +18,22 @@ const CLASHES: usize = 5;
 
 /// One thing to write. It may be applied more than once (after a rollback), and counts once.
 pub(super) trait Write: Send + Sync + 'static {
-    type Out: Send + 'static;
+    type Out: Send + Sync + 'static;
 
-    fn apply(&self, db: &mut AnyConnection) -> impl Future<Output = Result<Self::Out, StoreError>> + Send;
+    /// What of it can be written together with others.
+    fn share(&self) -> Option<Share<'_>> {
+        None
+    }
+
+    /// What became of it, where it was.
+    fn shared(&self, _written: Written) -> Option<Self::Out> {
+        None
+    }
+
+    /// Writes it alone, where it can't be written with others.
+    fn apply(&self, _db: &mut AnyConnection) -> impl Future<Output = Result<Self::Out, StoreError>> + Send {
+        async { Err(never_ran()) }
+    }
 
     /// Who is to be told once it is written.
     fn announce(&self, _changes: &Changes) {}
@@ -31,10 +46,10 @@ pub(super) struct Writer {
 }
 
 impl Writer {
-    /// `immediate`: the transaction takes the write lock at its begin (SQLite), so that it can't fail half way for want of it.
-    pub fn start(pool: AnyPool, immediate: bool, changes: Changes, fortune: Option<Fortune>) -> Writer {
+    pub(super) fn start(pool: AnyPool, kind: Kind, changes: Changes, fortune: Option<Fortune>) -> Writer {
         let (queue, jobs) = mpsc::channel(GROUP * 4);
-        tokio::spawn(run(Database { pool, immediate, fortune }, jobs));
+        let (immediate, keeps) = (kind != Kind::Postgres, kind == Kind::File);
+        tokio::spawn(run(Database { pool, immediate, keeps, kept: None, fortune }, jobs));
         Writer { queue, changes }
     }
 
@@ -48,7 +63,9 @@ impl Writer {
 }
 
 #[async_trait]
-trait Job: Send {
+trait Job: Send + Sync {
+    fn share(&self) -> Option<Share<'_>>;
+    fn shared(&mut self, written: Written);
     async fn apply(&mut self, db: &mut AnyConnection) -> Result<(), StoreError>;
     fn end(self: Box<Self>, how: Result<(), StoreError>);
 }
@@ -62,6 +79,14 @@ struct Pending<W: Write> {
 
 #[async_trait]
 impl<W: Write> Job for Pending<W> {
+    fn share(&self) -> Option<Share<'_>> {
+        self.write.share()
+    }
+
+    fn shared(&mut self, written: Written) {
+        self.out = self.write.shared(written);
+    }
+
     async fn apply(&mut self, db: &mut AnyConnection) -> Result<(), StoreError> {
         self.out = Some(self.write.apply(db).await?);
         Ok(())
@@ -71,11 +96,14 @@ impl<W: Write> Job for Pending<W> {
         if how.is_ok() {
             self.write.announce(&self.changes);
         }
-        let never_ran = || StoreError::Database("a write was not applied".into());
         let Pending { out, reply, .. } = *self;
         // Whoever asked may have gone: the write stands all the same.
         let _ = reply.send(how.and_then(|()| out.ok_or_else(never_ran)));
     }
+}
+
+fn never_ran() -> StoreError {
+    StoreError::Database("a write was not applied".into())
 }
 
 /// What becomes of a commit, where somebody plays the database's misfortunes.
@@ -92,23 +120,36 @@ pub type Fortune = Arc<dyn Fn() -> Luck + Send + Sync>;
 
 struct Database {
     pool: AnyPool,
+    /// The transaction takes the write lock at its begin (SQLite), so that it can't fail half way for want of it.
     immediate: bool,
+    /// A connection that is kept knows what it wrote, and need not read it again.
+    keeps: bool,
+    kept: Option<PoolConnection<Any>>,
     fortune: Option<Fortune>,
 }
 
 impl Database {
     /// After a failure of the disk or of the way to the server nobody knows what a connection is in the middle of: it is
     /// thrown away, so that the next write begins on one that works.
-    async fn commit(&self, jobs: &mut [Box<dyn Job>]) -> Result<(), StoreError> {
-        let mut connection = self.pool.acquire().await?;
+    async fn commit(&mut self, jobs: &mut [Box<dyn Job>]) -> Result<(), StoreError> {
+        let mut connection = match self.kept.take() {
+            Some(kept) => kept,
+            None => self.pool.acquire().await?,
+        };
         let how = self.commit_on(&mut connection, jobs).await;
         if matches!(how, Err(StoreError::Unreachable(_))) {
             connection.close_on_drop();
+        } else if self.keeps {
+            self.kept = Some(connection);
         }
         how
     }
 
-    async fn commit_on(&self, db: &mut AnyConnection, jobs: &mut [Box<dyn Job>]) -> Result<(), StoreError> {
+    async fn commit_on(
+        &mut self,
+        db: &mut AnyConnection,
+        jobs: &mut [Box<dyn Job>],
+    ) -> Result<(), StoreError> {
         let luck = self.fortune.as_ref().map_or(Luck::Good, |fortune| fortune());
         let lost = |what: &str| StoreError::Unreachable(what.into());
         if luck == Luck::Refused {
@@ -116,15 +157,13 @@ impl Database {
         }
         let mut tx =
             if self.immediate { db.begin_with("BEGIN IMMEDIATE").await? } else { db.begin().await? };
-        for job in jobs {
-            job.apply(&mut tx).await?;
-        }
+        apply(&mut tx, jobs).await?;
         tx.commit().await?;
         if luck == Luck::Unsure { Err(lost("the answer to the commit was lost")) } else { Ok(()) }
     }
 
     /// One after the other, so that what one can't do doesn't concern the rest.
-    async fn commit_each(&self, jobs: &mut Vec<Box<dyn Job>>) {
+    async fn commit_each(&mut self, jobs: &mut Vec<Box<dyn Job>>) {
         for mut job in jobs.drain(..) {
             let mut how = self.commit(slice::from_mut(&mut job)).await;
             for _ in 0..CLASHES {
@@ -138,9 +177,30 @@ impl Database {
     }
 }
 
-async fn run(db: Database, mut queue: mpsc::Receiver<Box<dyn Job>>) {
+/// In their order, and together where they come one after the other and can be.
+async fn apply(db: &mut AnyConnection, jobs: &mut [Box<dyn Job>]) -> Result<(), StoreError> {
+    for run in jobs.chunk_by_mut(|a, b| a.share().is_some() && b.share().is_some()) {
+        let shares: Vec<Share> = run.iter().filter_map(|job| job.share()).collect();
+        if shares.is_empty() {
+            run[0].apply(db).await?;
+            continue;
+        }
+        let written = group::write(db, &shares).await?;
+        run.iter_mut().zip(written).for_each(|(job, written)| job.shared(written));
+    }
+    Ok(())
+}
+
+async fn run(mut db: Database, mut queue: mpsc::Receiver<Box<dyn Job>>) {
     let mut jobs = Vec::new();
     while queue.recv_many(&mut jobs, GROUP).await > 0 {
+        // Whoever is about to write too gets to it first: the larger the group, the less each costs.
+        tokio::task::yield_now().await;
+        while jobs.len() < GROUP
+            && let Ok(job) = queue.try_recv()
+        {
+            jobs.push(job);
+        }
         match db.commit(&mut jobs).await {
             Err(StoreError::Clash(_)) => db.commit_each(&mut jobs).await,
             Err(StoreError::Stale | StoreError::AlreadyDone(_) | StoreError::Database(_))

@@ -97,7 +97,7 @@ fn wrong_milk(segment: &Clause, _all: &[Clause]) -> bool {
         && !segment.tells_any(&[Verb::Send, Verb::Put, Verb::Leave, Verb::Take]);
     let given = fed(segment) || theirs_to_give;
     let wrong = stands(segment, Tag::Wrong) && segment.any(&[Tag::Bottle, Tag::Milk]) && given;
-    theirs || wrong || named_otherwise(segment) || meant_for_another(segment)
+    theirs || wrong || named_otherwise(segment) || meant_for_another(segment) || given_by_mistake(segment)
 }
 
 /// "gave Teddy the bottle that was meant for Isla".
@@ -130,6 +130,16 @@ fn named_otherwise(segment: &Clause) -> bool {
         && (0..items.len()).any(owned)
 }
 
+/// "gave him jacks bottle by mistake": whoever that is.
+fn given_by_mistake(segment: &Clause) -> bool {
+    let theirs = |pair: &[Item]| {
+        pair[0].unknown
+            && segment.message.tokens[pair[0].from].plain.ends_with('s')
+            && pair[1].any(&[Tag::Bottle, Tag::Milk])
+    };
+    fed(segment) && told(segment, Tag::Mistake) && segment.items.windows(2).any(theirs)
+}
+
 fn colour(segment: &Clause, _all: &[Clause]) -> bool {
     let looks = segment.items.iter().any(|i| i.is_word() && i.any(&[Tag::Be, Tag::Looks]));
     let named = segment.items.iter().any(|i| {
@@ -141,7 +151,9 @@ fn colour(segment: &Clause, _all: &[Clause]) -> bool {
         || named && !colours_container(segment);
     let it = segment.items.iter().any(|i| i.is_word() && i.any(&[Tag::It, Tag::This]))
         && segment.bare(Tag::WeakColour).is_none();
-    stands(segment, Tag::Colour) && segment.bare(Tag::ColourThing).is_none() && (milk || it)
+    stands(segment, Tag::Colour)
+        && segment.bare(Tag::ColourThing).is_none()
+        && (milk || it || is_in_milk(segment))
 }
 
 /// "the red bag", "pink bottles": how a container looks, not what is in it.
@@ -158,6 +170,22 @@ fn watered(segment: &Clause, water: usize) -> bool {
     let inside = after.next().is_some_and(|i| i.is_word() && i.any(&[Tag::In, Tag::Into, Tag::To]));
     let mut goal = after.skip_while(|i| i.is_word() && i.any(&[Tag::The, Tag::Him, Tag::Article]));
     put && inside && goal.next().is_some_and(|i| i.any(&[Tag::Bottle, Tag::Milk]))
+}
+
+/// "a bit of blood in the bottle", "pink streaks in bag 12".
+fn is_in_milk(segment: &Clause) -> bool {
+    let Some(colour) = segment.bare(Tag::Colour) else { return false };
+    // "the pink bottle is in the bag"
+    let coloured = |i: &Item| i.from > colour && i.any(&[Tag::Bottle, Tag::Container, Tag::One, Tag::Milk]);
+    if segment.items.iter().find(|i| i.from > colour).is_some_and(coloured) {
+        return false;
+    }
+    let Some(at) = segment.items.iter().position(|i| i.from > colour && i.is_word() && i.has(Tag::In)) else {
+        return false;
+    };
+    let vessel =
+        |i: &Item| i.any(&[Tag::Bottle, Tag::Container]) || matches!(i.kind, Kind::Codes(_) | Kind::Count(_));
+    segment.items[at + 1..].iter().take(3).any(vessel)
 }
 
 /// "stretched his 60 with some water".

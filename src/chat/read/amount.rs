@@ -83,7 +83,18 @@ fn of_label(items: &[Item], at: usize) -> Option<(Item, usize)> {
 
 /// "2x90", "3 bags of 4 oz", "120ml x 3", "3 4oz bottles", "3 bags", "a bag".
 fn counted(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
-    multiplied(items, at, units).or_else(|| containers(items, at, units)).or_else(|| beside_a_pick(items, at))
+    multiplied(items, at, units)
+        .or_else(|| containers(items, at, units))
+        .or_else(|| shares(items, at, units))
+        .or_else(|| beside_a_pick(items, at))
+}
+
+/// "divided 8 into 2, 50 ml each": so many, though of what is not said.
+fn shares(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
+    let into = at > 0 && items[at - 1].is_word() && items[at - 1].has(Tag::Into);
+    let count = number(items, at)?.whole().filter(|n| into && (2..=12).contains(n))?;
+    let (each, used) = each(items, at + 1, units)?;
+    Some(built(items, at, 1 + used, Kind::Multi(count, each)))
 }
 
 /// "the oldest two", "two oldest", "labelled two more": so many of them.
@@ -131,7 +142,8 @@ fn containers(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
     let mut next = at + 1;
     while items.get(next).is_some_and(|i| {
         i.is_word()
-            && i.any(&[Tag::Fresh, Tag::Frozen, Tag::More, Tag::Milk, Tag::Of, Tag::Size, Tag::Called])
+            && (i.any(&[Tag::Fresh, Tag::Frozen, Tag::More, Tag::Milk, Tag::Of, Tag::Size, Tag::Called])
+                || i.any(&[Tag::The, Tag::This]) && items[next - 1].has(Tag::Of))
             && !is_container(items, next)
     }) && next < at + 3
     {
@@ -185,11 +197,10 @@ fn each(items: &[Item], at: usize, units: Unit) -> Option<(Amount, usize)> {
         return number(items, at + milk)
             .map(|n| (n, milk + 1 + usize::from(has(items, at + milk + 1, Tag::Both))));
     }
-    let link =
-        usize::from(items.get(at).is_some_and(|i| i.is_word() && i.any(&[Tag::Of, Tag::With, Tag::At])));
-    let comma = usize::from(
-        link == 0 && items.get(at).and_then(Item::sign).is_some_and(|s| matches!(s, ',' | '(' | '@')),
-    );
+    let linked = |i: &Item| i.is_word() && i.any(&[Tag::Of, Tag::With, Tag::At]) || i.sign() == Some('@');
+    let link = usize::from(items.get(at).is_some_and(linked));
+    let comma =
+        usize::from(link == 0 && items.get(at).and_then(Item::sign).is_some_and(|s| matches!(s, ',' | '(')));
     let about = usize::from(has(items, at + link + comma, Tag::About));
     let amount = number(items, at + link + comma + about)?;
     let both = usize::from(has(items, at + link + comma + about + 1, Tag::Both));
@@ -237,7 +248,8 @@ fn label_start(items: &[Item], at: usize, message: &Message, units: Unit) -> Opt
         let amount_like = first >= 60
             && units == Unit::Ml
             && marked == 0
-            && items.iter().filter(|i| i.amount().is_some()).count() == 1;
+            && items.iter().filter(|i| i.amount().is_some()).count() == 1
+            && !handles_containers(items);
         let taken = amount_like || next_is_unit_or_time(items, start + 1, message);
         return (!taken && (!plain_bottle || small)).then_some(start);
     }
@@ -273,6 +285,12 @@ fn label_start(items: &[Item], at: usize, message: &Message, units: Unit) -> Opt
         return None;
     }
     (first < 1000 && !next_is_unit_or_time(items, at + 2, message)).then_some(at + 1)
+}
+
+/// "bag 70 warming now": what is done is done to a container, whatever is in it.
+fn handles_containers(items: &[Item]) -> bool {
+    let verbs = [Verb::Thaw, Verb::Warm, Verb::Hold, Verb::Release, Verb::Donate, Verb::Split];
+    items.iter().any(|i| verbs.iter().any(|v| i.is(*v)))
 }
 
 /// "2 was fully thawed", "3 is back": one container, of which something is told.
@@ -371,7 +389,7 @@ fn next_label(items: &[Item], at: usize, message: &Message) -> Option<usize> {
         && !marked
         && joint.sign() == Some(',')
         && amount.value >= 15.0
-        && amount.value > 4.0 * first_before(items, at);
+        && (amount.value > 4.0 * first_before(items, at) || is_filling(items, at, amount));
     (!holds && !amount_like || marked && tail.is_none_or(|i| i.sign() != Some('='))).then_some(next)
 }
 
@@ -379,6 +397,14 @@ fn next_label(items: &[Item], at: usize, message: &Message) -> Option<usize> {
 fn follows(items: &[Item], at: usize, amount: Amount) -> bool {
     let before = first_before(items, at);
     before > 0.0 && amount.value > before && amount.value - before <= 10.0 && amount.unit.is_none()
+}
+
+/// "bag 61, 150": one container and what is in it, for no label follows at such a distance.
+fn is_filling(items: &[Item], at: usize, amount: Amount) -> bool {
+    let single =
+        at >= 2 && items[at - 2].is_word() && !items[at - 2].has(Tag::Plural) && is_container(items, at - 2);
+    let ends = items.get(at + 2).is_none_or(|i| i.sign() == Some(',') && number(items, at + 3).is_none());
+    single && ends && amount.value >= 60.0 && amount.value >= first_before(items, at) + 40.0
 }
 
 fn first_before(items: &[Item], at: usize) -> f64 {
@@ -390,6 +416,11 @@ fn is_range(items: &[Item], at: usize, message: &Message) -> bool {
     let Some(item) = items.get(at) else { return false };
     let tight =
         items.get(at + 1).is_some_and(|i| !message.tokens[i.from].gap) || message.tokens[item.from].gap;
+    // "topped bottle 3 up to 150"
+    let filled = item.has(Tag::Until) && items[..at].iter().any(|i| i.is(Verb::Add));
+    if filled {
+        return false;
+    }
     (item.sign() == Some('-') && tight)
         || (item.is_word() && item.any(&[Tag::To, Tag::Until]) && !item.has(Tag::Into))
 }
@@ -404,6 +435,11 @@ fn list(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
         let ranged = is_range(items, next.0 - 1, message);
         let first = numbers.last().copied().unwrap_or(0);
         if ranged && !(first < next.1 && next.1 - first <= LONGEST_RANGE) {
+            break;
+        }
+        // "10 & 11, 190": an amount, after the labels.
+        let comma = items[next.0 - 1].sign() == Some(',');
+        if comma && numbers.len() > 1 && word && next.1 >= 60 && next.1 > 4 * first {
             break;
         }
         if ranged {
@@ -421,10 +457,20 @@ fn list(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
     (joined && !unit_after).then(|| built(items, at, end - at, Kind::List(numbers, range)))
 }
 
+/// "merged 18+19": after a verb that takes containers a plus joins them.
+fn adds_labels(items: &[Item], at: usize) -> bool {
+    let takes = [Verb::Combine, Verb::Thaw, Verb::Warm, Verb::Move, Verb::Send, Verb::Hold, Verb::Donate];
+    let small = |at: usize| number(items, at).and_then(|n| n.whole()).is_some_and(|n| n < 60);
+    items[at].sign() == Some('+')
+        && small(at.wrapping_sub(1))
+        && small(at + 1)
+        && items[..at].iter().any(|i| takes.iter().any(|v| i.is(*v)))
+}
+
 fn list_joint(items: &[Item], at: usize, message: &Message) -> Option<usize> {
     let joint = items.get(at)?;
     let comma = joint.sign() == Some(',');
     let oxford = usize::from(comma && has(items, at + 1, Tag::And));
-    let word = joint.is_word() && joint.has(Tag::And) || joint.sign() == Some('&');
+    let word = joint.is_word() && joint.has(Tag::And) || joint.sign() == Some('&') || adds_labels(items, at);
     (comma || word || is_range(items, at, message)).then_some(at + 1 + oxford)
 }

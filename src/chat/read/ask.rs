@@ -85,6 +85,24 @@ pub fn summary(message: &Message) -> Option<Act> {
     (asked && end <= 16 && !message.has(0, end, Tag::OtherThing)).then(|| Act::ask(Topic::Summary))
 }
 
+/// "6oz in ml": an amount and the other unit, and nothing else.
+pub fn conversion(message: &Message) -> Option<Act> {
+    let small = |i: &&Item| !(i.is_word() && i.any(&[Tag::Polite, Tag::Be]) || i.sign().is_some());
+    let items: Vec<&Item> = message.items.iter().filter(small).collect();
+    let [amount, link, unit] = items.as_slice() else { return None };
+    let from = amount.amount().filter(|a| a.unit.is_some())?;
+    let to = unit.senses.iter().find_map(|s| match s {
+        Sense::Unit(unit) => Some(*unit),
+        _ => None,
+    });
+    let asked = unit.is_word()
+        && link.any(&[Tag::In, Tag::To, Tag::Into])
+        && to.is_some_and(|to| Some(to) != from.unit);
+    let mut ask = Act::ask(Topic::Convert);
+    ask.ml = Some(Volume::of(from.value.min(1e6), from.unit?));
+    asked.then_some(ask)
+}
+
 fn word(clause: &Clause, tag: Tag) -> bool {
     clause.items.iter().any(|i| i.is_word() && i.has(tag))
 }
@@ -106,9 +124,14 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
         return Some(Topic::Why);
     }
     if word(clause, Tag::You)
-        || clause.bare(Tag::OtherThing).is_some_and(|at| !is_degrees(clause, at))
+        || clause
+            .bare(Tag::OtherThing)
+            .is_some_and(|at| clause.bare(Tag::MonthWord) != Some(at) && !is_degrees(clause, at))
         || clause.any(&[Tag::Pet, Tag::Shopping])
     {
+        return None;
+    }
+    if clause.has(Tag::AskSomeone) {
         return None;
     }
     let much = clause.has(Tag::HowMuch);
@@ -116,6 +139,7 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
     let rule = is_rule(clause, after_fact);
     match () {
         () if is_convert(clause) => Some(Topic::Convert),
+        () if throws_after_medicine(clause) => Some(Topic::Rule),
         () if clause.has(Tag::SummaryWord) => Some(Topic::Summary),
         () if clause.has(Tag::HowTo) || clause.has(Tag::RuleWord) => rule.then_some(Topic::Rule),
         () if is_thaw(clause, named) => Some(Topic::Thaw),
@@ -128,7 +152,9 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
                 && word(clause, Tag::I)
                 && clause.has(Tag::HowMuch)
                 && clause.whens().any(|(_, w)| !w.now)))
-            && (much || clause.has(Tag::Enough)) =>
+            && (much
+                || clause.has(Tag::Enough)
+                || clause.has(Tag::What) && clause.whens().next().is_some()) =>
         {
             Some(Topic::Pumped)
         }
@@ -158,6 +184,15 @@ fn is_why(clause: &Clause) -> bool {
         && clause.asked
         && clause.items.len() <= 4
         && clause.items.iter().all(plain)
+}
+
+/// "took ibuprofen, do i have to dump the next one".
+fn throws_after_medicine(clause: &Clause) -> bool {
+    let start = clause.spans[0].0;
+    let taken = clause.message.has(0, start, Tag::Medicine) || clause.bare(Tag::Medicine).is_some();
+    taken
+        && clause.has(Tag::RuleAsk)
+        && verb(clause, &[Verb::Toss, Verb::Dump, Verb::Use, Verb::Give, Verb::Feed, Verb::Nurse])
 }
 
 /// "how many oz is 150", "120 ml in oz?"
@@ -211,8 +246,8 @@ fn is_thaw(clause: &Clause, named: bool) -> bool {
         && word(clause, Tag::Be)
         && named;
     let may = clause.has(Tag::MayI);
-    let asks_for_rule =
-        clause.any(&[Tag::HowLong, Tag::OkWord]) || (word(clause, Tag::Milk) && clause.has(Tag::Keep));
+    let asks_for_rule = clause.any(&[Tag::HowLong, Tag::OkWord])
+        || (word(clause, Tag::Milk) && clause.bare(Tag::Keep).is_some());
     let amount = !may || clause.has(Tag::HowMuch);
     thaw && amount && !state && !asks_for_rule
 }
@@ -229,7 +264,32 @@ fn is_last_feed(clause: &Clause) -> bool {
     let asks = clause.any(&[Tag::When, Tag::Who]) || (clause.has(Tag::HowMuch) && clause.has(Tag::Last));
     let over_time = (clause.has(Tag::HowMuch) && clause.whens().next().is_some() && !clause.has(Tag::Last))
         || clause.has(Tag::Much);
-    (clause.has(Tag::LastFed) && !over_time) || (feed && asks && !ahead(clause) && !clause.has(Tag::Plan))
+    has_been_fed(clause)
+        || (clause.has(Tag::LastFed) && !over_time)
+        || (feed && asks && !ahead(clause) && !clause.has(Tag::Plan))
+}
+
+/// "has granny given her the noon bottle?": a yes or a no is asked for.
+fn has_been_fed(clause: &Clause) -> bool {
+    let fed = |h: &super::clause::Head| matches!(h.verb, Verb::Give | Verb::Feed) && h.form == Form::Done;
+    let open = [
+        Tag::What,
+        Tag::Which,
+        Tag::HowMuch,
+        Tag::HowLong,
+        Tag::When,
+        Tag::MayI,
+        Tag::OkWord,
+        Tag::Keep,
+        Tag::Why,
+    ];
+    let opens = clause.message.marks[clause.spans[0].0].iter().any(|(tag, _)| *tag == Tag::Question);
+    let eaten = |h: &super::clause::Head| matches!(h.verb, Verb::Drink | Verb::Feed);
+    let already = clause.has(Tag::Last) && word(clause, Tag::He) && clause.heads.iter().any(eaten);
+    if opens && already && !clause.any(&open) {
+        return true;
+    }
+    opens && clause.heads.iter().any(fed) && word(clause, Tag::Him) && !clause.any(&open)
 }
 
 /// How much was drunk over a time.
@@ -277,7 +337,8 @@ fn is_plan(clause: &Clause, much: bool) -> bool {
     let asks =
         much || held || clause.any(&[Tag::Enough, Tag::What, Tag::PlanWord]) || verb(clause, &[Verb::Send]);
     let need = clause.has(Tag::PlanAsk) || verb(clause, &[Verb::Send]);
-    ((ahead(clause) || away) && asks && need && !clause.has(Tag::StockStrong))
+    let to_send = clause.heads.iter().any(|h| (h.verb, h.form) == (Verb::Send, Form::Base));
+    ((ahead(clause) || away || to_send) && asks && need && !clause.has(Tag::StockStrong))
         || (clause.has(Tag::Enough) && word(clause, Tag::For))
 }
 
@@ -315,11 +376,14 @@ fn is_rule(clause: &Clause, after_fact: bool) -> bool {
     let thing = word(clause, Tag::Milk)
         || word(clause, Tag::Bottle)
         || word(clause, Tag::Container)
+        || clause.items.iter().any(|i| i.kind == Kind::Count(1) && i.any(&[Tag::Container, Tag::Bottle]))
         || word(clause, Tag::One);
     let pronoun = word(clause, Tag::It) || word(clause, Tag::This);
     let deed = verb(clause, &MILK_VERBS);
     let kept = clause.has_place() || word(clause, Tag::Back) || clause.any(&[Tag::Smell, Tag::RuleWord]);
-    let medicine = clause.bare(Tag::Medicine).is_some() && (clause.has(Tag::RuleAsk) || thing || deed);
+    // "can she have calpol?" is about the medicine.
+    let asked = clause.has(Tag::RuleAsk) && !word(clause, Tag::He);
+    let medicine = clause.bare(Tag::Medicine).is_some() && (asked || thing || deed);
     let bare_toss = clause.asked && clause.items.len() <= 3 && verb(clause, &[Verb::Toss, Verb::Dump]);
     let follows = after_fact && (asks || pronoun || kept);
     let spans = clause.items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));

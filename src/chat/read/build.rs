@@ -95,7 +95,9 @@ fn milk_before(clause: &Clause) -> bool {
 /// What lies where, told beside a question, belongs to the question.
 fn is_background(act: &Act) -> bool {
     let lies = act.kind == Kind::Move && act.place == Some(Place::Room);
-    act.codes.is_empty() && act.count.is_none() && (lies || act.kind == Kind::Thawed)
+    let drunk = act.kind == Kind::Feed && act.ml.or(act.offered_ml).or(act.left_ml).is_none();
+    let drunk = drunk && act.pick.is_none() && !act.open;
+    act.codes.is_empty() && act.count.is_none() && (lies || drunk || act.kind == Kind::Thawed)
 }
 
 fn told(family: Family, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {

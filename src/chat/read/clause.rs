@@ -275,12 +275,15 @@ fn is_joint(message: &Message, start: usize, at: usize) -> bool {
         return item.sign() == Some(',');
     }
     match () {
-        () if item.sign() == Some(',') => true,
+        () if item.sign() == Some(',') => !only_asks(message, at + 1) && !is_lone_noun(items, start, at),
+        () if takes_medicine(message, at) => true,
         () if item.sign() == Some(':') => is_header(&items[start..at]),
         () if item.sign() == Some('-') => message.tokens[item.from].gap && opens_ahead(message, at + 1),
         () if !item.is_word() && item.sign() != Some('&') => false,
         () if item.has(Tag::But) => true,
-        () if item.any(&[Tag::And, Tag::Then]) => opens_ahead(message, at + 1),
+        () if item.any(&[Tag::And, Tag::Then]) => {
+            opens_ahead(message, at + 1) && !into_a_vessel(items, start, at + 1)
+        }
         () if item.has(Tag::So)
             && items[start..at].iter().any(|i| i.is_word() && i.any(&[Tag::Negative, Tag::OtherThing])) =>
         {
@@ -296,6 +299,41 @@ fn is_joint(message: &Message, start: usize, at: usize) -> bool {
         }
         () => false,
     }
+}
+
+/// "jar, 140": what the amount is in.
+fn is_lone_noun(items: &[Item], start: usize, at: usize) -> bool {
+    let noun = at == start + 1 && items[start].is_word() && items[start].has(Tag::Container);
+    noun && items.get(at + 1).is_some_and(|i| i.amount().is_some())
+}
+
+/// ", ok or not": belongs to what it asks about.
+fn only_asks(message: &Message, at: usize) -> bool {
+    let Some(first) = message.items.get(at) else { return false };
+    let end =
+        message.items[at..].iter().find(|i| i.sign().is_some()).map_or(message.tokens.len(), |i| i.from);
+    message.marks[first.from].iter().any(|(tag, length)| *tag == Tag::AskEnd && first.from + length == end)
+}
+
+/// "bag 19 and 0.5 ml of vitamin d": so much of something else.
+fn takes_medicine(message: &Message, at: usize) -> bool {
+    let items = &message.items;
+    let joint = items[at].sign() == Some('+')
+        || items[at].is_word() && items[at].any(&[Tag::And, Tag::With, Tag::Then]);
+    let small = |i: &&Item| !(i.is_word() && i.any(&[Tag::Of, Tag::The, Tag::Article, Tag::Person]));
+    let mut after = items[at + 1..].iter().filter(small);
+    joint
+        && after.next().is_some_and(|i| i.amount().is_some())
+        && after.next().is_some_and(|i| i.has(Tag::Medicine))
+}
+
+/// "took 60 from bag 9 and put it in a bottle": where what was taken went.
+fn into_a_vessel(items: &[Item], start: usize, from: usize) -> bool {
+    let [verb, it, into, vessel, ..] = &items[from.min(items.len())..] else { return false };
+    let coded = items[start..from].iter().any(|i| matches!(i.kind, Kind::Codes(_)));
+    let put = verb.is(Verb::Put) || verb.is(Verb::Pour);
+    let vessel = vessel.any(&[Tag::Bottle, Tag::Container]) || matches!(vessel.kind, Kind::Count(_));
+    coded && put && it.has(Tag::It) && it.is_word() && into.any(&[Tag::In, Tag::Into]) && vessel
 }
 
 /// "late entry:", "sitter notes:": words before a colon that say nothing of milk themselves.
@@ -365,6 +403,7 @@ fn second_event(items: &[Item], start: usize, at: usize) -> bool {
         .iter()
         .any(|i| !matches!(i.kind, Kind::Word | Kind::Sign(_) | Kind::When(_) | Kind::Lasting(_)));
     let link = at > start && items[at - 1].any(&[Tag::Of, Tag::From, Tag::To, Tag::The]);
+    let link = link || at > start && items[at - 1].has(Tag::And) && into_a_vessel(items, start, at);
     if !(verb && other && !link && number) || (at > start && pronoun(at - 1)) {
         return false;
     }

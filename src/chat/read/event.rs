@@ -126,6 +126,14 @@ impl<'m> Events<'m> {
 
     fn ask(&mut self, segment: Clause<'m>) {
         self.dropped = false;
+        let segment = match self.ahead.take_if(|a| a.names_time() && a.heads.is_empty()) {
+            Some(mut ahead) if !segment.has_number() => {
+                ahead.asked = true;
+                ahead.join(segment);
+                ahead
+            }
+            _ => segment,
+        };
         match self.all.last_mut() {
             Some(Event::Asked(last)) if !segment.first => last.join(segment),
             _ => self.all.push(Event::Asked(segment)),
@@ -134,6 +142,7 @@ impl<'m> Events<'m> {
 
     fn told(&mut self, segment: Clause<'m>) {
         let family = self.after_a_feed(of(&segment).or_else(|| self.went_home(&segment)), &segment);
+        let family = self.same_again(family, &segment);
         let event = happens(&segment);
         let bystander =
             event && (family.is_none() || family == Some(Family::Loose) && !segment.has(Tag::Bottle));
@@ -164,7 +173,7 @@ impl<'m> Events<'m> {
             self.open(family, segment);
         } else if is_list_head(&segment)
             || segment.whens().next().is_some()
-            || segment.has_place()
+            || segment.has_place() && !takes_a_place(&segment)
             || super::scene::site(&segment).is_some()
             || is_bottle_head(&segment)
         {
@@ -176,7 +185,7 @@ impl<'m> Events<'m> {
         } else {
             self.note(&segment, Step::Nothing);
             let lasts = segment.items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));
-            self.dropped = segment.item(Tag::Idiom).is_some() && !lasts;
+            self.dropped = segment.item(Tag::Idiom).is_some() && !lasts || takes_a_place(&segment);
         }
     }
 
@@ -220,6 +229,23 @@ impl<'m> Events<'m> {
         let counted = |c: &Clause| c.items.iter().any(|i| matches!(i.kind, Kind::Count(_) | Kind::Codes(_)));
         let loose = matches!(self.all.last(), Some(Event::Told(Family::Loose, clause)) if counted(clause));
         (loose && !segment.first && segment.tells(Verb::ComeBack)).then_some(Family::Return)
+    }
+
+    /// "thawing 20 in the fridge, 21 on the side": the verb is not said again.
+    fn same_again(&self, family: Option<Family>, segment: &Clause) -> Option<Family> {
+        let [number, link, ..] = segment.items.as_slice() else { return family };
+        let label = number.amount().and_then(|a| a.whole()).is_some_and(|n| n < 60);
+        let led =
+            link.any(&[Tag::In, Tag::To, Tag::Into]) || link.place().is_some() && link.to - link.from > 1;
+        let placed = label && link.is_word() && led && segment.has_place();
+        match self.all.last() {
+            Some(Event::Told(last @ (Family::Thaw | Family::Move), before))
+                if placed && !segment.first && family == Some(Family::Loose) && before.has_place() =>
+            {
+                Some(*last)
+            }
+            _ => family,
+        }
     }
 
     fn open(&mut self, family: Family, segment: Clause<'m>) {
@@ -300,6 +326,15 @@ fn is_put_back(clause: &Clause, segment: &Clause) -> bool {
     let left =
         clause.item(Tag::LeftOver).is_some() && clause.items.iter().any(|i| i.is_word() && i.has(Tag::He));
     (bottle && word(segment, Tag::Back) || left) && word(segment, Tag::It)
+}
+
+/// "took the car to be fixed": nothing of milk, nor what follows in the sentence.
+fn takes_a_place(segment: &Clause) -> bool {
+    segment.heads.iter().any(|h| {
+        let after = segment.items.get(h.at + 1..).unwrap_or_default();
+        let object = matches!(after, [the, place, ..] if the.has(Tag::The) && place.place().is_some());
+        h.verb == Verb::Take && h.form == Form::Done && object
+    })
 }
 
 /// "then I sent them": what is meant was said before.

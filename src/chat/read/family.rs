@@ -4,13 +4,16 @@ use serde::Deserialize;
 
 use super::clause::Clause;
 use super::item::Kind;
+use super::loose;
 use super::mood::is_noun;
 use super::moves::{is_away, is_thaw, is_thawed_state, out_of_the_fridge};
 use super::naming;
-use super::pouring::{into_several, is_split};
+use super::pouring::{fetched_by_a_bank, into_several, is_split, names_all, takes_some, thrown_together};
 use super::pump::pours;
 use super::scene::{site, spots};
 use super::senses::{Form, Sense, SiteWord, Tag, Verb};
+use super::several;
+use super::stays;
 use super::when::Role;
 use crate::domain::place::Site;
 
@@ -76,11 +79,12 @@ fn by_words(clause: &Clause) -> Option<Family> {
         () if clause.tells(Verb::Nurse) && !nurses_something_else(clause) || is_nursing_noun(clause) => {
             Some(Family::Nurse)
         }
-        () if at_a_breast(clause) => Some(Family::Nurse),
+        () if at_a_breast(clause) || several::lasts_each_side(clause) => Some(Family::Nurse),
         () if is_release(clause) => Some(Family::Release),
         () if clause.tells(Verb::Donate)
+            || fetched_by_a_bank(clause)
             || (clause.item(Tag::MilkBank).is_some()
-                && (clause.tells_any(&CARRYING) || clause.tells(Verb::Send))) =>
+                && (clause.tells_any(&CARRYING) || clause.tells_any(&[Verb::Send, Verb::Buy]))) =>
         {
             Some(Family::Donate)
         }
@@ -117,7 +121,7 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         () if clause.tells(Verb::Send) => Some(Family::Send),
         () if away
             && clause.tells_any(&CARRYING)
-            && (containers || clause.has_amount())
+            && (containers || clause.has_amount() || clause.item(Tag::One).is_some())
             && !kept_there(clause) =>
         {
             Some(Family::Send)
@@ -149,14 +153,7 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         {
             Some(Family::Move)
         }
-        () if clause.tells_any(&[Verb::Make, Verb::Take])
-            && clause.has_place()
-            && (clause.tells(Verb::Make)
-                || clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::To, Tag::Into])))
-            && clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..))) =>
-        {
-            Some(Family::Store)
-        }
+        () if makes_several(clause) => Some(Family::Store),
         () if clause.tells(Verb::ComeBack) && clause.has_place() && has_containers(clause) => {
             Some(Family::Move)
         }
@@ -173,6 +170,16 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         () if clause.tells(Verb::Want) && clause.has_amount() => Some(Family::Feed),
         () => None,
     }
+}
+
+/// "made 3 bags of 100", "took 2 bags of 90 to the freezer".
+fn makes_several(clause: &Clause) -> bool {
+    let to = clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::To, Tag::Into]));
+    let taken = clause.tells(Verb::Take) && to;
+    clause.items.iter().filter(|i| matches!(i.kind, Kind::Multi(..))).any(|i| match clause.has_place() {
+        true => taken || clause.tells(Verb::Make),
+        false => clause.tells(Verb::Make) && i.has(Tag::Container),
+    })
 }
 
 pub fn is_base_noun(clause: &Clause, verb: Verb) -> bool {
@@ -195,11 +202,17 @@ fn is_nursing_noun(clause: &Clause) -> bool {
 /// "fed on the left": at a breast, where no amount is told.
 fn at_a_breast(clause: &Clause) -> bool {
     let on = clause.items.windows(3).any(|three| {
-        let side = |i: &super::item::Item| i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide]);
-        three[0].is_word() && three[0].any(&[Tag::In, Tag::From]) && (side(&three[1]) || side(&three[2]))
+        let side = |i: &super::item::Item| {
+            i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide, Tag::SideWord, Tag::Both])
+        };
+        three[0].is_word()
+            && three[0].any(&[Tag::In, Tag::From, Tag::At])
+            && (side(&three[1]) || side(&three[2]))
     });
     let on = on
-        || clause.items.windows(2).any(|p| p[0].has(Tag::In) && p[1].any(&[Tag::LeftSide, Tag::RightSide]));
+        || clause.items.windows(2).any(|p| {
+            p[0].any(&[Tag::In, Tag::From]) && p[1].any(&[Tag::LeftSide, Tag::RightSide, Tag::Both])
+        });
     let sides = clause.items.iter().any(|i| i.is_word() && i.has(Tag::SideWord));
     let sides = sides && clause.item(Tag::Bottle).is_none() && !clause.has_number();
     clause.tells(Verb::Feed) && (on || sides) && pours(clause, false).is_empty()
@@ -260,9 +273,11 @@ fn feeds_something_else(clause: &Clause, head: &super::clause::Head) -> bool {
     let led = clause.items.get(head.at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::The, Tag::Article]));
     let had = matches!(head.verb, Verb::Have | Verb::Take);
     let slept = clause.items[head.at + 1..].iter().take_while(|i| i.is_word()).any(|i| i.has(Tag::Event));
+    // "took the car to be fixed"
+    let placed = had && clause.items.get(head.at + 2).is_some_and(|i| i.place().is_some());
     (had && slept)
         || (head.form == Form::Now && stranger(head.at + 1))
-        || (head.verb == Verb::Feed && led && stranger(head.at + 2))
+        || led && (stranger(head.at + 2) || placed)
 }
 
 /// "got 3 oz out of that one", "got 60 from the left", "saqué leche": milk that came, not containers that were fetched.
@@ -382,7 +397,7 @@ fn is_check(clause: &Clause) -> bool {
         matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Count(_))
             || i.amount().is_some_and(|a| a.unit.is_none())
             || (i.is_word() && i.any(&[Tag::All, Tag::Rest, Tag::Oldest]))
-    });
+    }) || names_all(clause);
     let cold = clause.bare(Tag::Cold).or(clause.bare(Tag::Lukewarm)).is_some();
     let cold = cold && clause.items.iter().any(|i| i.is_word() && i.has(Tag::Be) || i.has(Tag::Cold));
     let listed = |i: &super::item::Item| {
@@ -393,7 +408,7 @@ fn is_check(clause: &Clause) -> bool {
         && named
         && site(clause).is_none()
         && clause.items.iter().all(|i| !i.unknown)
-        && clause.heads.iter().all(|h| matches!(h.verb, Verb::Thaw | Verb::Freeze | Verb::Have))
+        && clause.heads.iter().all(|h| matches!(h.verb, Verb::Thaw | Verb::Freeze | Verb::Have | Verb::Get))
         && clause.items.len() <= 12
 }
 
@@ -401,7 +416,7 @@ fn is_combine(clause: &Clause) -> bool {
     let together = clause.bare(Tag::Together).is_some();
     let poured = clause.tells_any(&[Verb::Pour, Verb::Add])
         && clause.items.iter().any(|i| i.any(&[Tag::Into, Tag::To, Tag::With]));
-    let into_new = clause.tells(Verb::Pour) && clause.item(Tag::From).is_some();
+    let into_new = clause.tells(Verb::Pour) && (clause.item(Tag::From).is_some() || takes_some(clause));
     let milk = has_containers(clause)
         || clause.has_number()
         || clause.items.iter().any(|i| i.any(&[Tag::One, Tag::Session, Tag::FeedNoun]));
@@ -412,7 +427,10 @@ fn is_combine(clause: &Clause) -> bool {
         && !adds_to_place(clause)
         && !tops_up_child(clause)
         && !into_several(clause)
-        && (clause.tells(Verb::Combine) || poured || (together && clause.tells_any(&[Verb::Put, Verb::Pour])))
+        && (clause.tells(Verb::Combine)
+            || poured
+            || (together && clause.heads.is_empty() && super::naming::labels(&clause.items).len() > 1)
+            || (together && (clause.tells_any(&[Verb::Put, Verb::Pour]) || thrown_together(clause))))
 }
 
 /// "topped her off with 60".
@@ -441,13 +459,17 @@ fn is_return(clause: &Clause) -> bool {
     let from_there = is_away(site(clause).as_ref())
         && clause.items.iter().any(|i| i.has(Tag::From))
         && clause.items.iter().any(|i| i.has(Tag::Back));
-    if milk && from_there && !clause.has_place() {
+    if (milk && from_there || stays::fetched(clause)) && !clause.has_place() {
         return true;
     }
     let theirs = matches!(site(clause), Some(Site::Named(_))) && onward;
+    let all = spots(clause);
+    let between =
+        all.len() > 1 && site(clause).is_none() && all.iter().any(|s| super::moves::is_origin(clause, s));
     clause.tells(Verb::ComeBack)
         && milk
         && !theirs
+        && !between
         && !(spots(clause).iter().any(|s| !s.place.is_freezer())
             && clause.has(Tag::Back)
             && site(clause).is_none()
@@ -459,7 +481,10 @@ fn is_return(clause: &Clause) -> bool {
 fn is_loose(clause: &Clause) -> bool {
     let written = clause.items.iter().filter_map(super::item::Item::amount).any(|a| a.unit.is_some());
     let unknown = clause.items.iter().filter(|i| i.unknown).count();
-    let named = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::Multi(..)));
+    let goes = clause.has_place() && clause.items.iter().any(|i| i.is_word() && i.has(Tag::Into));
+    let named = clause.items.iter().any(|i| {
+        matches!(i.kind, Kind::Codes(_) | Kind::Multi(..)) || goes && matches!(i.kind, Kind::Count(_))
+    });
     let word = |tag: Tag| clause.items.iter().any(|i| i.is_word() && i.has(tag));
     let sided = word(Tag::LeftSide) && word(Tag::RightSide);
     let quiet = unknown == 0 || ((written || named || sided) && unknown <= 2);
@@ -470,5 +495,5 @@ fn is_loose(clause: &Clause) -> bool {
                 Verb::Leave | Verb::Have | Verb::Take | Verb::Thaw | Verb::Release | Verb::Open | Verb::Hold
             )
     });
-    clause.has_number() && quiet && !live
+    (clause.has_number() || loose::names_what_goes(clause)) && quiet && !live
 }

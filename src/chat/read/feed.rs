@@ -56,6 +56,10 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     if !(amounts.any() || known || bottle || clause.tells(Verb::Feed)) {
         return Ok(vec![]);
     }
+    let only_it = refs.pick == Some(Pick::Last) && refs.codes.is_empty() && refs.count.is_none();
+    if only_it && !amounts.any() && !bottle && clause.items.iter().any(is_stranger) {
+        return Ok(vec![]);
+    }
     refs.put(&mut feed);
     feed.codes.extend(listed_codes(clause, ctx));
     feed.codes.extend(label);
@@ -87,6 +91,11 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     feed.open = is_open(clause, &feed);
     let plain = feed.ml.is_some() && feed.left_ml.is_none() && feed.codes.is_empty();
     Ok(if plain { at_each_time(vec![feed], clause, ctx) } else { vec![feed] })
+}
+
+/// "took it to the vet": a word that is no name and that nobody here knows.
+fn is_stranger(item: &Item) -> bool {
+    item.unknown && !item.initial
 }
 
 /// "bottle of 120, drank it all": the bottle was spoken of just now, and is no container of its own.
@@ -398,7 +407,9 @@ fn is_open(clause: &Clause, feed: &Act) -> bool {
 
 /// "at 7, 8 and 10" is three times, "at 7 or 10" a vague one.
 fn times(clause: &Clause) -> Vec<When> {
-    let joined = |i: &Item| (i.from..i.to).any(|at| clause.message.has(at, at + 1, Tag::AndOnly));
+    let between = |i: &Item| clause.message.marks[i.from].iter().any(|(tag, _)| *tag == Tag::Between);
+    let joined =
+        |i: &Item| !between(i) && (i.from..i.to).any(|at| clause.message.has(at, at + 1, Tag::AndOnly));
     let clocks = clause.items.iter().filter_map(|i| i.when().map(|w| (*w, joined(i))));
     let told = clocks.filter(|(w, _)| w.role == Role::At && w.clock.is_some());
     told.flat_map(|(when, joined)| {
@@ -411,7 +422,7 @@ fn times(clause: &Clause) -> Vec<When> {
 }
 
 /// The same at each of several times.
-fn at_each_time(one: Vec<Act>, clause: &Clause, ctx: &Context) -> Vec<Act> {
+pub fn at_each_time(one: Vec<Act>, clause: &Clause, ctx: &Context) -> Vec<Act> {
     let times = times(clause);
     if times.len() < 2 {
         return one;
@@ -464,6 +475,16 @@ pub fn formula(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let mut formula = act(ActKind::Formula, clause, ctx)?;
     formula.about = pours.iter().any(|p| p.amount.about);
     let unit: Option<Unit> = written_unit(&clause.items);
+    let entries = super::pump::entries(clause, &pours);
+    if entries.len() > 1 {
+        let each = entries.into_iter().map(|(when, pour)| {
+            let mut one = formula.clone();
+            timed(&mut one, entry_moment(clause, when, ctx), ctx);
+            (one.ml, one.about) = (Some(volume(pour.amount, unit, ctx)?), pour.amount.about);
+            Ok(one)
+        });
+        return each.collect();
+    }
     let drunk = pours.get(1).filter(|p| drank_later(clause, pours[0].at, p.at));
     let own = pours.iter().find(|p| beside(clause, p.at, Tag::Formula)).filter(|_| pours.len() > 1);
     formula.ml = drunk.or(own).or(pours.first()).map(|p| volume(p.amount, unit, ctx)).transpose()?;

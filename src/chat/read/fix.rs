@@ -7,7 +7,7 @@ use super::item::{Amount, Item, Kind, Message};
 use super::moment::settle;
 use super::mood::is_question;
 use super::pump;
-use super::scene::{Built, spots, volume, written_unit};
+use super::scene::{Built, place, spots, volume, written_unit};
 use super::senses::{Form, Sense, Tag, Verb};
 use super::when::{DayName, Role, When};
 use crate::domain::act::{Act, Change, Code, Kind as ActKind, Part, Side, Swap};
@@ -25,11 +25,19 @@ pub fn read(message: &Message, ctx: &Context) -> Built<Option<Act>> {
     if clause.bare(Tag::OtherThing).is_some() || clause.bare(Tag::Medicine).is_some() {
         return Ok(None);
     }
-    let pair = pair(&clause);
+    let entered = contradicted(&clause);
+    let pair = pair(&clause).or(entered);
     let units = two_units(&clause);
     let plain = clause.items.iter().all(|i| !i.unknown) && clause.bare(Tag::Event).is_none();
-    let against = pair.is_some() && plain && !tells_more(&clause);
-    if !(is_marked(&clause) || swapped(&clause).is_some() || units || side_by_side(&clause, pair) || against)
+    let against = pair.is_some()
+        && plain
+        && (!tells_more(&clause) || is_cleft(&clause, pair) || is_elsewhere(&clause, pair));
+    if !(is_marked(&clause)
+        || swapped(&clause).is_some()
+        || units
+        || side_by_side(&clause, pair)
+        || against
+        || entered.is_some())
     {
         return Ok(None);
     }
@@ -56,6 +64,25 @@ fn tells_where(clause: &Clause) -> bool {
         .windows(2)
         .any(|p| matches!(p[0].kind, Kind::Codes(_)) && p[1].is_word() && p[1].has(Tag::Be));
     subject && !spots(clause).is_empty() && clause.bare(Tag::ThatWas).is_none()
+}
+
+/// "it went in the fridge, not the freezer": of what was told last, for nothing else is named.
+fn is_elsewhere(clause: &Clause, pair: Option<(usize, usize)>) -> bool {
+    let places =
+        pair.is_some_and(|(new, old)| [new, old].iter().all(|at| clause.items[*at].place().is_some()));
+    let put = [Verb::Put, Verb::Leave, Verb::Move, Verb::Pump, Verb::Freeze];
+    let own = clause.heads.iter().all(|h| put.contains(&h.verb));
+    places && own && !clause.has_number() && !clause.any(&[Tag::Plan, Tag::Request, Tag::Conditional])
+}
+
+/// "it was #31 i used, not #13": the verb only says again what was done.
+fn is_cleft(clause: &Clause, pair: Option<(usize, usize)>) -> bool {
+    let Some((new, _)) = pair else { return false };
+    let be = new
+        .checked_sub(1)
+        .is_some_and(|at| clause.bare(Tag::ThatWas).is_some_and(|was| was <= clause.items[at].from));
+    let i = clause.items.get(new + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::I, Tag::He]));
+    be && i && clause.items.get(new + 2).is_some_and(|i| i.verbs().next().is_some())
 }
 
 /// "ml not oz".
@@ -170,7 +197,10 @@ fn pair_around(clause: &Clause, not: usize) -> Option<(usize, usize)> {
 /// "pumped 90 not 100": the old value stands right after the new one.
 fn side_by_side(clause: &Clause, pair: Option<(usize, usize)>) -> bool {
     let amounts = |at: usize| clause.items[at].amount().is_some();
-    pair.is_some_and(|(new, old)| old == new + 2 && amounts(new) && amounts(old)) && !clause.has(Tag::Plan)
+    pair.is_some_and(|(new, old)| {
+        let and = old == new + 3 && clause.items[new + 1].has(Tag::And);
+        (old == new + 2 || and) && amounts(new) && amounts(old)
+    }) && !clause.has(Tag::Plan)
 }
 
 /// What sort of value an item is: amounts and labels, days, clock times.
@@ -198,6 +228,22 @@ fn is_soft(item: &Item) -> bool {
             Tag::Bottle,
             Tag::Article,
         ]) && item.place().is_none())
+}
+
+/// "i put 10 but it's 100": what was entered, and what it is.
+fn contradicted(clause: &Clause) -> Option<(usize, usize)> {
+    let but = clause.items.iter().position(|i| i.is_word() && i.has(Tag::But))?;
+    let amounts = |items: &[Item]| -> Vec<usize> {
+        (0..items.len()).filter(|at| items[*at].amount().is_some()).collect()
+    };
+    let (before, after) = (&clause.items[..but], &clause.items[but + 1..]);
+    let (was, is) = (amounts(before), amounts(after));
+    let ([old], [new]) = (was.as_slice(), is.as_slice()) else { return None };
+    let entered = clause.message.find(0, before.last()?.to, Tag::Entered).is_some();
+    let plain =
+        after.iter().all(|i| i.amount().is_some() || i.is_word() && i.any(&[Tag::Be, Tag::It, Tag::Filler]));
+    let linked = after[..*new].iter().any(|i| i.any(&[Tag::Be, Tag::It]));
+    (entered && plain && linked && spots(clause).is_empty()).then_some((but + 1 + new, *old))
 }
 
 fn change(clause: &Clause, pair: Option<(usize, usize)>, ctx: &Context) -> Built<Change> {
@@ -249,7 +295,7 @@ fn swap(change: &mut Change, clause: &Clause, new: usize, old: usize, ctx: &Cont
 /// Two bare numbers that can't both be amounts in this household are labels.
 fn labels(to: Amount, from: Amount, clause: &Clause, ctx: &Context) -> Option<Swap> {
     let (new, old) = (to.whole()?, from.whole()?);
-    let contained = clause.any(&[Tag::Container, Tag::Hash]) || clause.tells(Verb::Label);
+    let contained = clause.any(&[Tag::Container, Tag::Hash, Tag::Label]) || clause.tells(Verb::Label);
     let small = match ctx.units {
         Unit::Ml => new.min(old) <= 15 && new.max(old) < 100,
         Unit::Oz => new.max(old) > 8 && new.max(old) < 60,
@@ -330,7 +376,7 @@ fn parts(clause: &Clause, ctx: &Context) -> Built<Option<Vec<Part>>> {
 
 /// One value that stands for what was recorded.
 fn single(change: &mut Change, clause: &Clause, ctx: &Context) -> Built<()> {
-    change.place = spots(clause).last().map(|s| s.place);
+    change.place = place(clause)?.map(|s| s.place);
     let whens: Vec<When> = clause
         .whens()
         .map(|(_, w)| *w)
@@ -370,7 +416,10 @@ fn single(change: &mut Change, clause: &Clause, ctx: &Context) -> Built<()> {
         [_, last] if clause.bare(Tag::Strong).is_some() || clause.bare(Tag::But).is_some() => Some(last),
         _ => None,
     };
-    if let Some(amount) = last {
+    let label = last.and_then(|a| a.whole()).filter(|n| *n < 1000 && clause.has(Tag::Label));
+    if let Some(label) = label.filter(|_| change.codes.is_none()) {
+        change.codes = Some(Swap { from: vec![], to: vec![label] });
+    } else if let Some(amount) = last {
         change.ml = Some(volume(*amount, written_unit(&clause.items), ctx)?);
     }
     if clause.any(&[Tag::ThatWas, Tag::Strong, Tag::SideWord]) || change.ml.is_some() {

@@ -13,7 +13,8 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
     let Some(family) = family else {
         let entry =
             segment.first && has_clock(segment) && has_clock(clause) && segment.item(Tag::Bottle).is_none();
-        return adds_nothing_new(segment) && !entry;
+        let other = last == Family::Check && segment.has_number();
+        return adds_nothing_new(segment) && !entry && !other;
     };
     match (last, family) {
         (Family::Loose, Family::Loose) => loose_goes_on(clause, segment),
@@ -49,7 +50,9 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
             Family::Loose,
         ) => is_list_only(segment) || (last == Family::Split && !segment.first),
         (Family::Hold, Family::Hold) => false,
-        (Family::Discard, Family::Discard) => names_only_it(segment),
+        (Family::Discard, Family::Discard) => {
+            names_only_it(segment) || !clause.has_number() && !segment.first && !has_codes(segment)
+        }
         (Family::Store, Family::Discard) => names_only_it(segment) && !has_amounts(clause),
         (Family::Combine, Family::Move) => !segment.has_number(),
         _ => false,

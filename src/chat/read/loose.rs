@@ -6,7 +6,7 @@ use super::clause::Clause;
 use super::family::Family;
 use super::item::Kind;
 use super::moves::is_thaw;
-use super::pump::{Pour, pours};
+use super::pump::{Pour, doubtful_pair, pours};
 use super::scene::{Bare, Built, refs, spots};
 use super::senses::{Sense, Tag};
 use super::when::Role;
@@ -85,6 +85,9 @@ pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
     if codes {
         refs(clause, items, Bare::Never)?;
     }
+    if plausible && (container || bottle) {
+        doubtful_pair(clause, &amounts)?;
+    }
     let lone =
         amounts.len() == 1 && amounts[0].amount.whole().is_some_and(|n| n == 15) && !amounts[0].amount.about;
     let nothing_else = !timed && !session && !sides && !codes && !container && !bottle;
@@ -159,6 +162,7 @@ fn shaped(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> Option<Family> {
         () if bottle && plausible && !place => Some(Family::Feed),
         () if items.iter().any(|i| i.has(Tag::FeedNoun)) && plausible && !place => Some(Family::Feed),
         () if (plausible || multi || joined) && bottle_head(clause) => Some(Family::Feed),
+        () if container && plausible && !clocked(clause) && container_first(clause) => Some(Family::Store),
         () if plausible && !place && !session && (heads_list(clause) || clause.has(Tag::Twins)) => {
             Some(Family::Feed)
         }
@@ -181,7 +185,8 @@ fn shaped(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> Option<Family> {
             None
         }
         () if counted && place && clause.has(Tag::ThereAre) => Some(Family::Count),
-        () if counted && place && !bottle_head(clause) => Some(Family::Move),
+        () if counted && place && (!bottle_head(clause) || goes(clause)) => Some(Family::Move),
+        () if names_what_goes(clause) && amounts.is_empty() => Some(Family::Move),
         () => None,
     }
 }
@@ -261,6 +266,11 @@ fn place_first(clause: &Clause) -> bool {
     colon.is_some_and(|at| clause.items[..at].iter().any(|i| i.place().is_some()))
 }
 
+/// A clock time or part of a day, as sessions have.
+fn clocked(clause: &Clause) -> bool {
+    clause.whens().any(|(_, w)| w.clock.is_some() || w.part.is_some() || w.ago.is_some() || w.now)
+}
+
 /// "bottle of 120", but not "95 fridge (bottle with the blue lid)".
 fn container_first(clause: &Clause) -> bool {
     let noun = clause.items.iter().position(|i| i.any(&[Tag::Container, Tag::Bottle]));
@@ -287,6 +297,20 @@ fn heads_list(clause: &Clause) -> bool {
     let named = |i: &super::item::Item| i.unknown && clause.message.tokens[i.from].is_name();
     clause.items.first().is_some_and(named)
         && matches!(clause.items.get(1).and_then(|i| i.sign()), Some(':' | '-'))
+}
+
+/// "7pm one > freezer", "oldest to the fridge": milk by its time or age, and where it goes.
+pub fn names_what_goes(clause: &Clause) -> bool {
+    let to = clause.items.iter().position(|i| i.any(&[Tag::To, Tag::Into]));
+    let named = |i: &super::item::Item| i.when().is_some_and(|w| w.role == Role::Names) || i.has(Tag::Oldest);
+    to.is_some_and(|at| {
+        clause.items[..at].iter().any(named) && clause.items[at + 1..].iter().any(|i| i.place().is_some())
+    }) && clause.heads.is_empty()
+}
+
+/// "3 bottles into the cooler".
+fn goes(clause: &Clause) -> bool {
+    clause.items.iter().any(|i| i.is_word() && i.has(Tag::Into))
 }
 
 fn small_list(clause: &Clause) -> bool {

@@ -267,6 +267,7 @@ fn told(message: &Message, ctx: &Context, why: &mut Why) -> Reading {
         Ok(acts) if acts.is_empty() => {
             let asked =
                 ask::summary(message).or_else(|| outage::over(message)).or_else(|| outage::restored(message));
+            let asked = asked.or_else(|| ask::conversion(message));
             Reading { acts: asked.into_iter().collect(), unclear: None }
         }
         Ok(acts) => Reading { acts, unclear: None },

@@ -29,6 +29,8 @@ pub fn of(clause: &Clause) -> Mood {
     // What stands after the verb and its amounts no longer bears on it.
     let reach = head.map_or(usize::MAX, |h| clause.items[h.at].from);
     let before = |tag: Tag| clause.bare(tag).is_some_and(|at| at <= reach);
+    // "put 3 in the fridge before bed": what may be an order is one, where something is still to come.
+    let open = |tag: Tag| may_be_an_order(clause, head) && clause.bare(tag).is_some();
     match () {
         () if clause.has(Tag::Joke) => Mood::Joke,
         () if is_habit(clause) => Mood::Habit,
@@ -36,11 +38,23 @@ pub fn of(clause: &Clause) -> Mood {
         () if before(Tag::Conditional) => Mood::Conditional,
         () if negated(clause, head, reach) => Mood::Negated,
         () if almost(clause, reach) => Mood::Almost,
-        () if before(Tag::Plan) || to_come(clause) || is_next_step(clause) => Mood::Planned,
-        () if requested(clause, head, reach) => Mood::Requested,
+        () if before(Tag::Plan) || open(Tag::Plan) || to_come(clause) || is_next_step(clause) => {
+            Mood::Planned
+        }
+        () if requested(clause, head, reach) || open(Tag::Request) => Mood::Requested,
         () if other_subject(clause) => Mood::OtherSubject,
         () => Mood::Told,
     }
+}
+
+/// "put", "split": nobody before the verb, and its form is that of an order as well.
+fn may_be_an_order(clause: &Clause, head: Option<Head>) -> bool {
+    let Some(head) = head.filter(|h| h.form == Form::Done) else { return false };
+    let base = clause.heads.iter().any(|h| (h.at, h.verb, h.form) == (head.at, head.verb, Form::Base));
+    let small = |i: &Item| {
+        i.is_word() && i.any(&[Tag::Polite, Tag::Request, Tag::And, Tag::Then]) || i.sign().is_some()
+    };
+    base && clause.items[..head.at].iter().all(small)
 }
 
 /// The first verb that tells a fact.
@@ -83,10 +97,38 @@ pub fn is_question(clause: &Clause) -> bool {
     let conditional = clause.message.marks[from]
         .iter()
         .any(|(tag, length)| *tag == Tag::Conditional && from + length <= to);
+    // "…, has a hole in it": what is spoken of was named before.
+    let elided = !clause.first
+        && clause.items.iter().any(|i| i.from == from + 1 && i.is_word() && i.has(Tag::Article));
     // "remind me when he last ate"
     let wants = clause.items.iter().any(|i| i.is_word() && i.has(Tag::AsksToTell));
     let last = wants && clause.any(&[Tag::LastFed, Tag::Last]);
-    clause.asked || (opens && (!conditional || last)) || wants && conditional
+    let opens = opens && (!conditional || last) && !elided || wants && conditional;
+    clause.asked || opens || ends_asking(clause) || is_asking_noun(clause, from)
+}
+
+/// "thawed milk back in the freezer ok or no".
+fn ends_asking(clause: &Clause) -> bool {
+    let to = clause.spans.last().map_or(0, |s| s.1);
+    let from = clause.spans.first().map_or(0, |s| s.0);
+    (from..to).any(|at| {
+        clause.message.marks[at].iter().any(|(tag, length)| *tag == Tag::AskEnd && at + length == to)
+    })
+}
+
+/// "date on bag 26", "bottles needed for tomorrow": what is wanted to be known, and nothing told of it.
+fn is_asking_noun(clause: &Clause, from: usize) -> bool {
+    let to = clause.spans.first().map_or(0, |s| s.1);
+    let opens =
+        clause.message.marks[from].iter().any(|(tag, length)| *tag == Tag::AskHead && from + length <= to);
+    let counted =
+        |i: &Item| matches!(i.kind, Kind::Amount(_) | Kind::Multi(..) | Kind::Count(_) | Kind::List(..));
+    let told = |h: &Head| h.form != Form::Base && !clause.items[h.at].any(&[Tag::Frozen, Tag::LeftOver]);
+    let says = clause.items.iter().any(|i| i.is_word() && i.has(Tag::Be) && !i.has(Tag::It));
+    // "total pumped yesterday": the sum of it.
+    let sum = clause.message.marks[from].iter().any(|(tag, _)| *tag == Tag::HowMuch) && !clause.has_place();
+    let known = clause.items.iter().all(|i| !i.unknown);
+    opens && known && !says && !clause.items.iter().any(counted) && (sum || !clause.heads.iter().any(told))
 }
 
 fn negated(clause: &Clause, head: Option<Head>, reach: usize) -> bool {
@@ -128,7 +170,8 @@ fn requested(clause: &Clause, head: Option<Head>, reach: usize) -> bool {
         .bare(Tag::Request)
         .filter(|at| !reports(clause, *at, head))
         .is_some_and(|at| !dated(at) && (at <= reach || head.form == Form::Base));
-    you || asked || (head.form == Form::Base && !is_noun(clause, head))
+    let sum = clause.items[head.at].has(Tag::Total);
+    you || asked || (head.form == Form::Base && !sum && !is_noun(clause, head))
 }
 
 /// "sitter says he took 90": what somebody tells.
@@ -167,7 +210,12 @@ fn other_subject(clause: &Clause) -> bool {
     };
     let coded = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
     let theirs = clause.has(Tag::OtherPerson) && !coded && clause.heads.iter().any(yields);
-    apart || theirs || clause.any(&[Tag::PastStory, Tag::ThereWas])
+    let gives = |h: &Head| {
+        let doer = clause.bare(Tag::OtherPerson).is_some_and(|at| at < clause.items[h.at].from);
+        h.verb == Verb::Donate && doer && !coded
+    };
+    let theirs = theirs || clause.heads.iter().any(gives);
+    apart || theirs || clause.bare(Tag::PastStory).is_some() || clause.has(Tag::ThereWas)
 }
 
 /// "rubbish session": how it went.
@@ -186,11 +234,19 @@ fn is_where(clause: &Clause, at: usize) -> bool {
     let near = before.iter().rev().take(4).take_while(|i| i.is_word() && i.verbs().next().is_none());
     let inside = near
         .take_while(|i| {
-            i.unknown || i.any(&[Tag::The, Tag::Article, Tag::Person, Tag::In, Tag::NextTo, Tag::At])
+            i.unknown
+                || i.any(&[Tag::The, Tag::Article, Tag::Person, Tag::In, Tag::NextTo, Tag::At, Tag::Before])
         })
-        .find(|i| i.any(&[Tag::In, Tag::NextTo, Tag::At]));
-    let done = clause.tells_any(&[Verb::Pump, Verb::Nurse]);
-    (milk || done) && inside.is_some()
+        .find(|i| i.any(&[Tag::In, Tag::NextTo, Tag::At, Tag::Before]));
+    let done = clause.heads.iter().any(|h| {
+        h.form != Form::Base
+            && matches!(
+                h.verb,
+                Verb::Pump | Verb::Feed | Verb::Drink | Verb::Nurse | Verb::Dump | Verb::Spill
+            )
+    });
+    let at = |i: &&&Item| i.any(&[Tag::In, Tag::NextTo, Tag::Before]) || done;
+    (milk || clause.tells_any(&[Verb::Pump, Verb::Nurse])) && inside.filter(at).is_some()
 }
 
 /// "fed 90 with vitamin d": what was said before it stands.

@@ -10,6 +10,7 @@ use super::scene::{
 };
 use super::senses::{Form, Tag, Verb};
 use super::stays;
+use super::when::Role;
 use crate::domain::act::{Act, Doubt, Kind as ActKind, Pick, ThawHow};
 use crate::domain::place::{Place, Site};
 use crate::domain::volume::Unit;
@@ -143,7 +144,7 @@ pub fn is_thaw(clause: &Clause) -> bool {
         return false;
     }
     let to_freezer = all.last().is_some_and(|s| s.place.is_freezer() && !is_origin(clause, s));
-    let taken_out = taken_out && !out_of_the_fridge(clause);
+    let taken_out = taken_out && !out_of_the_fridge(clause) && !super::pouring::takes_some(clause);
     clause.tells(Verb::Thaw)
         || (moving && !to_freezer && (cold_origin || frozen))
         || (taken_out && !to_freezer)
@@ -173,12 +174,14 @@ pub fn is_thawed_state(clause: &Clause) -> bool {
         matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Count(_))
             || i.amount().is_some()
             || i.any(&[Tag::One, Tag::It, Tag::This, Tag::Oldest])
+            || i.when().is_some_and(|w| w.role == Role::Names)
     });
     if stays::thawed_there(clause) {
         return false;
     }
+    let wholly = before.last().is_some_and(|i| i.has(Tag::Wholly));
     let state =
-        before.iter().any(|i| i.has(Tag::Be)) || before.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
+        wholly || before.iter().any(|i| i.has(Tag::Be) || matches!(i.kind, Kind::Codes(_) | Kind::List(..)));
     named && state && !is_partly(clause, *verb) && !before.iter().any(|i| i.has(Tag::I))
 }
 

@@ -1,9 +1,9 @@
 //! Clock times as they are written or spoken: "7:30", "0730", "19h30", "7 y media", "quarter to 8", "2 or 3 am". Morning or
 //! evening stays open where the words leave it so.
 
-use super::item::{Item, Message};
-use super::senses::{Sense, Tag};
-use super::when::Clock;
+use super::item::{Item, Kind, Message};
+use super::senses::{Sense, Tag, Verb};
+use super::when::{Clock, When};
 
 pub fn has(items: &[Item], at: usize, tag: Tag) -> bool {
     items.get(at).is_some_and(|i| i.has(tag))
@@ -142,7 +142,7 @@ fn half_of_day(items: &[Item], at: usize, hour: u32) -> Option<u32> {
 /// What follows tells that the number counts something, so that it is no hour.
 fn counts_something(items: &[Item], at: usize) -> bool {
     let Some(next) = items.get(at) else { return false };
-    let noun = next.any(&[Tag::Plural, Tag::Times, Tag::Minute, Tag::Day, Tag::Week]);
+    let noun = next.any(&[Tag::Plural, Tag::Times, Tag::Minute, Tag::Day, Tag::Week, Tag::Celsius]);
     noun || next.sign() == Some('%')
         || (next.sign() == Some('/') && items.get(at + 1).is_some_and(|i| i.amount().is_some()))
 }
@@ -202,4 +202,60 @@ pub fn agree(early: Clock, latest: Clock) -> Clock {
         return Clock { hour: early.hour + 12, fixed: true, ..early };
     }
     Clock { fixed: early.fixed || (latest.fixed && early.hour <= latest.hour), ..early }
+}
+
+/// "120 on 3/4", "120 el 3/4", but not "on 3/4 of it": a date, where milk was told of before.
+pub fn is_dated(items: &[Item], at: usize) -> bool {
+    let Some(word) = at.checked_sub(1).map(|n| &items[n]).filter(|i| i.is_word()) else { return false };
+    let on = word.has(Tag::On) || word.has(Tag::CodeArticle) && !word.has(Tag::PluralArticle);
+    let share =
+        items.get(at + 3).is_some_and(|i| i.any(&[Tag::Of, Tag::Bottle, Tag::Container, Tag::LeftOver]));
+    let told = items[..at].iter().any(|i| i.amount().is_some() || i.any(&[Tag::Container, Tag::Bottle]));
+    on && told && !share && !is_unit(items, at + 3)
+}
+
+/// "the bottle from 9", but not "a bottle from 12": the hour names what was spoken of.
+pub fn is_of_an_hour(items: &[Item], at: usize) -> bool {
+    let hour = items.get(at + 1).and_then(Item::amount).and_then(|a| a.whole()).is_some_and(|h| h <= 12);
+    let named = at > 1
+        && items[at - 1].any(&[Tag::Bottle, Tag::One, Tag::Milk])
+        && items[at - 2].is_word()
+        && items[at - 2].has(Tag::The);
+    items[at].is_word() && items[at].has(Tag::From) && hour && named
+}
+
+/// "fed 90 at 7, 10 and 1": small numbers after a clock time, joined to the end, are clock times as well.
+pub fn more_hours(message: &mut Message) {
+    let hour = |i: &Item| {
+        i.amount().filter(|a| a.unit.is_none() && !a.about)?.whole().filter(|h| (1..=12).contains(h))
+    };
+    let Some(start) = message.items.iter().position(|i| i.when().is_some_and(|w| w.clock.is_some())) else {
+        return;
+    };
+    let mut row: Vec<usize> = (start + 1..message.items.len())
+        .take_while(|at| {
+            let item = &message.items[*at];
+            hour(item).is_some() || item.sign() == Some(',') || item.has(Tag::And) || item.when().is_some()
+        })
+        .collect();
+    let told = |at: &usize| hour(&message.items[*at]).is_some() || message.items[*at].when().is_some();
+    row.truncate(row.iter().rposition(told).map_or(0, |last| last + 1));
+    let timed = [Verb::Nurse, Verb::Feed, Verb::Drink, Verb::Pump];
+    let boob = message.items.first().is_some_and(|i| i.has(Tag::SideWord))
+        || message.items[..start].windows(2).any(|p| p[0].sign().is_some() && p[1].has(Tag::SideWord));
+    let fed = boob || message.items[..start].iter().any(|i| timed.iter().any(|v| i.is(*v)));
+    let amount = (0..start).any(|at| value(&message.items, at).is_some_and(|v| v >= 15.0))
+        || boob
+        || message.items[..start].iter().any(|i| i.is(Verb::Nurse));
+    let next = row.last().and_then(|last| message.items.get(last + 1));
+    let ends = next.is_none_or(|i| matches!(i.sign(), Some('.' | ',' | '!' | ';' | ')')));
+    let joined = row.iter().any(|at| message.items[*at].has(Tag::And));
+    if fed && amount && ends && joined {
+        for at in row {
+            if let Some(hour) = hour(&message.items[at]) {
+                let clock = Clock { hour, minute: 0, fixed: false };
+                message.items[at].kind = Kind::When(When::clock(clock));
+            }
+        }
+    }
 }

@@ -17,13 +17,15 @@ use crate::domain::place::Place;
 /// The outage that a message tells of.
 pub fn read(message: &Message, ctx: &Context) -> Option<Act> {
     let all = segments(message);
-    let (segment, kind) = all.iter().find_map(|s| kind(s).map(|k| (s, k)))?;
+    let near = all.iter().find_map(cold_place);
+    let (segment, kind) = all.iter().find_map(|s| kind(s, near).map(|k| (s, k)))?;
     if message.has(0, message.tokens.len(), Tag::BackOn) {
         return None;
     }
     let mut outage = Act::new(ActKind::Outage);
     outage.what = Some(kind);
-    outage.place = cold_place(segment);
+    let lost = |s: &&Clause| self::kind(s, near) == Some(kind);
+    outage.place = all.iter().filter(lost).find_map(cold_place).or(near.filter(|_| kind == What::Door));
     outage.site = site(segment);
     outage.since = since(&all, ctx);
     outage.at = Some(ctx.sent);
@@ -68,8 +70,16 @@ fn cold_place(segment: &Clause) -> Option<Place> {
         .find(|p| matches!(p, Place::Fridge | Place::Freezer | Place::DeepFreezer))
 }
 
-fn kind(segment: &Clause) -> Option<What> {
-    let fact = matches!(mood_of(segment), Mood::Told | Mood::Negated) && !is_question(segment);
+fn kind(segment: &Clause, near: Option<Place>) -> Option<What> {
+    let mood = mood_of(segment);
+    let lasts = |i: &Item| {
+        matches!(i.kind, Kind::Lasting(_)) || i.when().is_some_and(|w| w.clock.is_some() || w.ago.is_some())
+    };
+    // "we had a power cut from 1pm" is no old story.
+    let recent = segment.bare(Tag::Outage).is_some() && segment.items.iter().any(lasts);
+    let told = matches!(mood, Mood::Told | Mood::Negated)
+        || mood == Mood::OtherSubject && (has_doer(segment) || recent);
+    let fact = told && !is_question(segment);
     if !fact {
         return None;
     }
@@ -78,6 +88,7 @@ fn kind(segment: &Clause) -> Option<What> {
         segment.bare(Tag::Negative).zip(at).is_some_and(|(no, at)| no < at && !covered(segment, no, tag))
     };
     let cold = cold_place(segment).is_some();
+    let door = cold || near.is_some() && segment.has(Tag::Door);
     let containers =
         segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::Count(_) | Kind::Multi(..)));
     let open = segment.heads.iter().find(|h| h.verb == Verb::Open);
@@ -85,7 +96,13 @@ fn kind(segment: &Clause) -> Option<What> {
         () if segment.bare(Tag::Outage).is_some() && !is_over(segment) && !denied(Tag::Outage) => {
             Some(What::Power)
         }
-        () if cold && open.is_some() && !containers && !negated_open(segment) => Some(What::Door),
+        () if door
+            && open.is_some_and(|h| !is_opening(segment, h.at))
+            && !containers
+            && !negated_open(segment) =>
+        {
+            Some(What::Door)
+        }
         () if cold
             && segment.bare(Tag::Broke).is_some()
             && !denied(Tag::Broke)
@@ -96,6 +113,20 @@ fn kind(segment: &Clause) -> Option<What> {
         }
         () => None,
     }
+}
+
+/// "the cleaner left the freezer open": who did it is no other subject.
+fn has_doer(segment: &Clause) -> bool {
+    let small = |i: &&Item| !(i.is_word() && i.any(&[Tag::The, Tag::Article]));
+    let mut items = segment.items.iter().filter(small);
+    let other = items.next().is_some_and(|i| segment.bare(Tag::OtherThing) == Some(i.from));
+    other && items.next().is_some_and(|i| i.verbs().next().is_some())
+}
+
+/// "opened the freezer": what somebody did, and not how the door stood.
+fn is_opening(segment: &Clause, at: usize) -> bool {
+    let [verb, the, place, ..] = &segment.items[at..] else { return false };
+    verb.to - verb.from == 1 && the.is_word() && the.any(&[Tag::The, Tag::Article]) && place.place().is_some()
 }
 
 /// "after the blackout": it is past.
@@ -145,6 +176,9 @@ pub fn check(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     if found.pick == Some(Pick::Last) && !clause.any(&[Tag::Container, Tag::Bottle]) {
         found.pick = None;
     }
+    if found.is_empty() && super::pouring::names_all(clause) {
+        found.pick = Some(Pick::All);
+    }
     check.found = match () {
         () if clause.bare(Tag::Icy).is_some() => Some(Found::Icy),
         () if clause.bare(Tag::Liquid).is_some() => Some(Found::Liquid),
@@ -156,6 +190,6 @@ pub fn check(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     }
     found.put(&mut check);
     check.cold = clause.has(Tag::Cold) && !clause.has(Tag::Lukewarm);
-    check.place = spots(clause).last().map(|s| s.place);
+    check.place = spots(clause).iter().rfind(|s| !clause.items[s.at].has(Tag::Frozen)).map(|s| s.place);
     Ok(vec![check])
 }

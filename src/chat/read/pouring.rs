@@ -6,7 +6,7 @@ use super::clause::Clause;
 use super::item::{Amount, Item, Kind};
 use super::pump::{part, pours};
 use super::scene::{Bare, Built, act, refs, spots, volume, written_unit};
-use super::senses::{Tag, Verb};
+use super::senses::{Form, Tag, Verb};
 use crate::domain::act::{Act, Doubt, Kind as ActKind, Pick};
 
 /// Milk poured together: into one of them, with what was added or what it came to.
@@ -26,7 +26,7 @@ pub fn combine(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         }
     }
     let listed = clause.tells(Verb::Combine) && into.is_some() && combine.codes.len() > 1;
-    if clause.tells_any(&[Verb::Pour, Verb::Add, Verb::Combine]) {
+    if clause.tells_any(&[Verb::Pour, Verb::Add, Verb::Combine]) || clause.has(Tag::Together) {
         combine.into = target;
         if combine.codes.is_empty()
             && let Some(code) = bare_source(clause, into, target)
@@ -44,12 +44,15 @@ pub fn combine(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
             continue;
         }
         let ml = volume(pour.amount, unit, ctx)?;
-        let together = !tops && clause.has(Tag::Together) || clause.tells(Verb::Combine);
+        let reached = pour.at > 0 && clause.items[pour.at - 1].any(&[Tag::To, Tag::Until]);
+        let together = !tops && (reached || clause.has(Tag::Together)) || clause.tells(Verb::Combine);
         let added = !together
             && clause
                 .heads
                 .iter()
                 .rfind(|h| h.at < pour.at)
+                // "20 added to bag 12"
+                .or(clause.heads.first().filter(|h| h.at == pour.at + 1))
                 .is_some_and(|h| matches!(h.verb, Verb::Add | Verb::Pour));
         if added && (tops || into.is_none_or(|at| pour.at < at) || topped(clause).is_some()) {
             combine.add_ml = Some(ml)
@@ -117,22 +120,12 @@ fn topped(clause: &Clause) -> Option<u32> {
     })
 }
 
-/// "poured #23 into 2 bottles, 70 each", "pasé 50 de la 11 a un frasco".
-pub fn into_several(clause: &Clause) -> bool {
-    let into = clause.items.iter().position(|i| i.is_word() && i.any(&[Tag::Into, Tag::To]));
-    let several = |i: &super::item::Item| matches!(i.kind, Kind::Count(n) | Kind::Multi(n, _) if n > 1);
-    let coded = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
-    coded
-        && clause.tells_any(&[Verb::Pour, Verb::Move])
-        && into.is_some_and(|at| clause.items[at..].iter().any(several))
-}
-
 pub fn is_split(clause: &Clause) -> bool {
     let from = clause.items.iter().position(|i| i.is_word() && i.has(Tag::From));
     let source =
         from.is_some_and(|at| clause.items[at + 1..].iter().any(|i| !i.is_word() && i.sign().is_none()));
     let coded = clause.items.iter().any(|i| i.has(Tag::From) && matches!(i.kind, Kind::Codes(_)));
-    let source = source || coded;
+    let source = source || coded || takes_some(clause);
     let multi = clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
     let amounts = clause.has_amount();
     let shared = clause.items.iter().any(|i| i.amount().is_some_and(|a| a.unit.is_some() || a.value >= 15.0));
@@ -173,7 +166,7 @@ fn bare_source(clause: &Clause, into: Option<usize>, target: Option<u32>) -> Opt
     let numbers: Vec<u32> =
         clause.items[..into].iter().filter_map(Item::amount).filter_map(|a| a.whole()).collect();
     match numbers.as_slice() {
-        [one] if clause.tells(Verb::Pour) && *one < 40 => Some(*one),
+        [one] if clause.tells_any(&[Verb::Pour, Verb::Toss, Verb::Put]) && *one < 40 => Some(*one),
         _ => None,
     }
 }
@@ -187,7 +180,7 @@ pub fn split(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let spot = spots(clause).pop();
     for (at, item) in clause.items.iter().enumerate() {
         match &item.kind {
-            Kind::List(numbers, false) if clause.items[..at].iter().any(|i| i.has(Tag::Into)) => {
+            Kind::List(numbers, false) if clause.items[..at].iter().any(|i| i.any(&[Tag::Into, Tag::In])) => {
                 for number in numbers {
                     let ml = volume(Amount::bare(f64::from(*number)), unit, ctx)?;
                     parts.push(part(ml, spot.as_ref(), None));
@@ -220,6 +213,64 @@ pub fn split(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     Ok(if enough { vec![split] } else { vec![] })
 }
 
+/// "took 60 from bag 9", "20 ml of #5": some of its milk.
+pub fn takes_some(clause: &Clause) -> bool {
+    let codes = |i: &Item| matches!(i.kind, Kind::Codes(_));
+    let milk = |i: &Item| i.amount().is_some_and(|a| a.unit.is_some() || a.value >= 15.0);
+    let linked = |i: &Item| i.any(&[Tag::From, Tag::Of, Tag::Off]);
+    clause.items.windows(3).any(|three| {
+        let [amount, link, label] = three else { return false };
+        milk(amount) && linked(link) && (codes(label) || codes(link))
+    })
+}
+
+/// "chucked 13 and 14 together in one bottle": into a bottle, and not out.
+pub fn thrown_together(clause: &Clause) -> bool {
+    let into = clause.items.iter().position(|i| i.is_word() && i.any(&[Tag::In, Tag::Into]));
+    let with = into.is_some_and(|at| clause.items[at].has(Tag::Into) && !clause.items[at].has(Tag::To));
+    let vessel = |i: &Item| {
+        let label =
+            with && (matches!(i.kind, Kind::Codes(_)) || i.amount().is_some_and(|a| a.whole().is_some()));
+        label || i.any(&[Tag::Bottle, Tag::Container]) || matches!(i.kind, Kind::Count(1))
+    };
+    clause.tells(Verb::Toss)
+        && clause.item(Tag::OutWord).is_none()
+        && into.is_some_and(|at| clause.items[at + 1..].iter().take(3).any(vessel))
+}
+
+/// "poured #23 into 2 bottles, 70 each", "emptied 16 into 2 bottles", "pasé 50 de la 11 a un frasco".
+pub fn into_several(clause: &Clause) -> bool {
+    let into = clause.items.iter().position(|i| i.is_word() && i.any(&[Tag::Into, Tag::To]));
+    let several = |i: &Item| matches!(i.kind, Kind::Count(n) | Kind::Multi(n, _) if n > 1);
+    let labels = |i: &Item| match &i.kind {
+        Kind::Codes(_) => true,
+        Kind::List(all, _) => all.iter().all(|n| *n < 60),
+        Kind::Amount(a) => a.whole().is_some_and(|n| n < 60),
+        _ => false,
+    };
+    let before = clause.items.iter().take(into.unwrap_or(usize::MAX)).any(labels);
+    (before || clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_))))
+        && clause.tells_any(&[Verb::Pour, Verb::Move])
+        && into.is_some_and(|at| clause.items[at..].iter().any(several))
+}
+
+/// "the milk bank collected 10 bags": the bank stands before the verb.
+pub fn fetched_by_a_bank(clause: &Clause) -> bool {
+    let bank = clause.item(Tag::MilkBank);
+    let fetched = |h: &super::clause::Head| {
+        matches!(h.verb, Verb::Pump | Verb::Get | Verb::Take | Verb::Buy) && h.form == Form::Done
+    };
+    let after = bank.is_some_and(|at| clause.heads.iter().any(|h| fetched(h) && at < h.at));
+    after && clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::Count(_)))
+}
+
+/// "the bags are still solid", "the milk is all icy": what there is, without a label or number.
+pub fn names_all(clause: &Clause) -> bool {
+    let noun = |i: &Item| i.is_word() && (i.has(Tag::Milk) || i.has(Tag::Plural));
+    let led = |at: usize| at == 0 || clause.items[at - 1].has(Tag::The);
+    (0..clause.items.len()).any(|at| led(at) && noun(&clause.items[at]))
+}
+
 /// "into 2 bottles".
 fn bottles(clause: &Clause) -> Option<u32> {
     clause.items.iter().find_map(|i| match i.kind {
@@ -230,6 +281,20 @@ fn bottles(clause: &Clause) -> Option<u32> {
 
 fn source_of_split(clause: &Clause, at: usize, from: Option<usize>) -> bool {
     let after_from = from.is_some_and(|f| f < at && at <= f + 2);
-    let after_verb = clause.head(Verb::Split).is_some_and(|h| h.at < at && at <= h.at + 2);
-    after_from || (after_verb && from.is_none())
+    let poured = into_several(clause).then(|| clause.head(Verb::Pour)).flatten();
+    let after_verb = clause.head(Verb::Split).or(poured).is_some_and(|h| h.at < at && at <= h.at + 2);
+    after_from || ((after_verb || is_shared_out(clause, at)) && from.is_none())
+}
+
+/// "33 got split into 60 and 80": before the verb, and less than what came of it.
+fn is_shared_out(clause: &Clause, at: usize) -> bool {
+    let Some(verb) = clause.head(Verb::Split).filter(|h| at < h.at) else { return false };
+    let each = clause.items[verb.at..].iter().map(|i| match &i.kind {
+        Kind::Amount(a) => a.value,
+        Kind::Multi(n, a) => f64::from(*n) * a.value,
+        Kind::List(all, _) => all.iter().map(|n| f64::from(*n)).sum(),
+        _ => 0.0,
+    });
+    let (label, sum) = (clause.items[at].amount().map_or(0.0, |a| a.value), each.sum::<f64>());
+    label < 60.0 && label + 1.0 < sum
 }

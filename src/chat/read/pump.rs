@@ -87,7 +87,8 @@ pub fn pump(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     }
     lost(&mut act, clause, &pours, ctx)?;
     act.site = super::scene::site(clause);
-    Ok(vec![act])
+    let one = pours.len() == 1 && act.ml.is_some();
+    Ok(if one { super::feed::at_each_time(vec![act], clause, ctx) } else { vec![act] })
 }
 
 /// "80 or 100": only one can be right.

@@ -297,6 +297,10 @@ pub fn is_foreign(items: &[Item], at: usize) -> bool {
 
 /// "thawed one", but not "the cold one" or "this one".
 fn counts_one(items: &[Item], at: usize) -> bool {
+    // "took one sip"
+    if items.get(at + 1).is_some_and(|i| i.unknown) {
+        return false;
+    }
     let Some(before) = at.checked_sub(1).map(|n| &items[n]) else { return true };
     let verb = before.verbs().next().is_some();
     verb || before.any(&[Tag::And, Tag::Just, Tag::Another]) || matches!(before.kind, Kind::Sign(_))
@@ -325,11 +329,16 @@ fn pick(clause: &Clause, items: &[Item]) -> Option<Pick> {
     });
     match () {
         () if last => Some(Pick::Last),
-        () if word(Tag::Rest) => Some(Pick::Rest),
+        () if word(Tag::Rest) && !onto_the_rest(items) => Some(Pick::Rest),
         () if word(Tag::All) || (0..items.len()).any(|at| names_milk(items, at)) => Some(Pick::All),
         () if word(Tag::It) => Some(Pick::Last),
         () => None,
     }
+}
+
+/// "leaked on the others": not they themselves.
+fn onto_the_rest(items: &[Item]) -> bool {
+    items.windows(2).any(|pair| pair[0].is_word() && pair[0].has(Tag::On) && pair[1].has(Tag::Rest))
 }
 
 /// The words that name milk by its time, as typed: "the 2pm one", "the one from this morning".

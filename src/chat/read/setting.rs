@@ -20,7 +20,10 @@ const WEEKDAYS: [&str; 7] = ["mon", "tue", "wed", "thu", "fri", "sat", "sun"];
 /// The setting that a message makes, if it makes one.
 pub fn read(message: &Message, lexicon: &Lexicon, ctx: &Context) -> Option<Act> {
     let clause = Clause::of(message, &message.items, false, true);
-    let asked = super::clause::segments(message).iter().any(is_question);
+    let polite = message
+        .find(0, message.tokens.len(), Tag::MayI)
+        .is_some_and(|(at, _)| message.items.iter().take_while(|i| i.from < at).all(|i| i.has(Tag::Polite)));
+    let asked = super::clause::segments(message).iter().any(is_question) && !polite;
     if message.items.is_empty() || message.items.len() > 20 || asked || clause.has(Tag::Conditional) {
         return None;
     }

@@ -7,10 +7,10 @@ use super::Context;
 use super::clause::Clause;
 use super::item::{Item, Kind};
 use super::moment::{elapsed_before, settle};
-use super::moves::is_origin;
+use super::moves::{is_away, is_origin};
 use super::pump::pump;
 use super::scene::{Bare, Built, Spot, act, is_named_by, moment, refs, spots};
-use super::senses::{Form, Tag, Verb};
+use super::senses::{Form, Sense, Tag, Verb};
 use super::when::{Role, When};
 use crate::domain::act::{Act, Kind as ActKind, Part, Pick};
 use crate::domain::place::{Place, Site};
@@ -157,4 +157,13 @@ fn put_at(away: &Clause, ctx: &Context) -> Built<Option<NaiveDateTime>> {
     let put = away.tells_any(&[Verb::Put, Verb::Move, Verb::Freeze]);
     let just = away.items.iter().any(|i| i.is_word() && i.has(Tag::Just)) && put;
     Ok(moment(&away.items, ctx, false)?.map(|m| m.at).or(just.then_some(ctx.sent)))
+}
+
+/// "picked up 2 bottles from nursery": containers that come from where they were sent to.
+pub fn fetched(clause: &Clause) -> bool {
+    let site = |i: &Item| i.senses.iter().any(|s| matches!(s, Sense::Site(_)));
+    is_away(super::scene::site(clause).as_ref())
+        && clause.items.windows(2).any(|pair| pair[0].has(Tag::From) && site(&pair[1]))
+        && clause.tells_any(&[Verb::Buy, Verb::Get, Verb::Take, Verb::Pull])
+        && clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::Count(_)))
 }

@@ -2,7 +2,9 @@
 //! A number that is part of a time is no amount any more; that is why times are found first.
 
 use super::item::{Item, Kind, Message, built};
-use super::oclock::{agree, clock, has, hour_of_part, is_unit, later_of_two, value};
+use super::oclock::{
+    agree, clock, has, hour_of_part, is_dated, is_of_an_hour, is_unit, later_of_two, more_hours, value,
+};
 use super::senses::{Day, Part, Sense, Tag, Verb};
 use super::when::{Clock, DayName, Role, When};
 
@@ -17,7 +19,8 @@ pub fn find(message: &mut Message) {
         message.rewrite(listed);
     }
     message.rewrite(|items, at, _| named(items, at));
-    let lenient = has_amount(&message.items);
+    let outage = message.has(0, message.tokens.len(), Tag::Outage);
+    let lenient = has_amount(&message.items) || outage;
     message.rewrite(|items, at, message| prefixed(items, at, message, lenient));
     message.rewrite(loose);
     if lenient {
@@ -144,7 +147,11 @@ fn date(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
         let ordinal =
             usize::from(has(items, at + 1, Tag::Ordinal) && !message.tokens[items[at + 1].from].gap);
         let of = usize::from(has(items, at + 1 + ordinal, Tag::Of));
-        if let Some(month) = month(items, at + 1 + ordinal + of) {
+        // "31 may be used again"
+        let verb =
+            |n: usize| items.get(n).is_some_and(|i| i.is_word() && (i.has(Tag::Be) || i.is(Verb::Release)));
+        let used = |n: usize| message.has(n, message.tokens.len(), Tag::Be) && verb(at + 2);
+        if let Some(month) = month(items, at + 1 + ordinal + of).filter(|_| !used(items[at].to)) {
             return make(DayName::Date(day, Some(month), None), 2 + ordinal + of);
         }
         let led = at > 0
@@ -173,7 +180,8 @@ fn date(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
     }
     let introduced =
         at > 0 && items[at - 1].any(&[Tag::From, Tag::In, Tag::Of, Tag::Since, Tag::Dated, Tag::Label]);
-    introduced.then(|| make(DayName::Month(month), 1)).flatten()
+    let names = items.get(at + 1).is_some_and(|i| i.any(&[Tag::One, Tag::Container, Tag::Bottle, Tag::Milk]));
+    (introduced || names).then(|| make(DayName::Month(month), 1)).flatten()
 }
 
 /// "2027-03-01", "14/11", "14/11/26"; where day and month can't be told apart: both.
@@ -197,7 +205,8 @@ fn numeric_date(items: &[Item], at: usize, message: &Message) -> Option<(DayName
         let year = if third < 100 { 2000 + third } else { third } as i32;
         return either(first, second, Some(year)).filter(|_| sign == '/' || year > 1900).map(|day| (day, 5));
     }
-    let introduced = at > 0 && (items[at - 1].any(&[Tag::From, Tag::Of, Tag::Since, Tag::Dated]));
+    let introduced =
+        at > 0 && items[at - 1].any(&[Tag::From, Tag::Of, Tag::Since, Tag::Dated]) || is_dated(items, at);
     let plain = sign == '/' && first.max(second) > 12 && first.max(second) <= 31 && first.min(second) <= 12;
     (sign == '/' && (introduced || plain)).then(|| either(first, second, None).map(|day| (day, 3))).flatten()
 }
@@ -264,7 +273,8 @@ fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Opti
         && items
             .get(at + 1)
             .is_some_and(|i| i.amount().is_some_and(|a| a.value.fract() != 0.0 && a.value < 24.0));
-    let dotted = dotted || spans_hours(items, at, message) || hour_of_part(items, at);
+    let dotted =
+        dotted || spans_hours(items, at, message) || hour_of_part(items, at) || is_of_an_hour(items, at);
     let beside = word.has(Tag::Before);
     let drunk = [Verb::Leave, Verb::Drink, Verb::Take, Verb::Have, Verb::Finish, Verb::Want];
     let amount = at > 0 && items[at - 1].is_word() && drunk.iter().any(|v| items[at - 1].is(*v));
@@ -298,7 +308,15 @@ fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Opti
 fn spans_hours(items: &[Item], at: usize, message: &Message) -> bool {
     let hour =
         |n: usize| items.get(n).and_then(Item::amount).and_then(|a| a.whole()).is_some_and(|h| h <= 24);
-    if !(items[at].is_word() && items[at].has(Tag::From) && hour(at + 1) && hour(at + 3)) {
+    if !(items[at].is_word() && items[at].has(Tag::From) && hour(at + 1)) {
+        return false;
+    }
+    let alone = items.get(at + 2).is_none_or(|i| i.sign().is_some() || i.any(&[Tag::And, Tag::Am, Tag::Pm]));
+    let open = items[..at].iter().any(|i| i.is(Verb::Open));
+    if alone && (open || message.has(0, message.tokens.len(), Tag::Outage)) {
+        return true;
+    }
+    if !hour(at + 3) {
         return false;
     }
     let joint = items.get(at + 2).is_some_and(|i| i.any(&[Tag::Until, Tag::To]) || i.sign() == Some('-'));
@@ -323,36 +341,6 @@ fn role_of(items: &[Item], at: usize) -> Role {
         () if word.has(Tag::Before) => Role::Beside,
         () if word.has(Tag::From) => Role::Names,
         () => Role::At,
-    }
-}
-
-/// "fed 90 at 7, 10 and 1": small numbers after a clock time, joined to the end, are clock times as well.
-fn more_hours(message: &mut Message) {
-    let hour = |i: &Item| {
-        i.amount().filter(|a| a.unit.is_none() && !a.about)?.whole().filter(|h| (1..=12).contains(h))
-    };
-    let Some(start) = message.items.iter().position(|i| i.when().is_some_and(|w| w.clock.is_some())) else {
-        return;
-    };
-    let row: Vec<usize> = (start + 1..message.items.len())
-        .take_while(|at| {
-            let item = &message.items[*at];
-            hour(item).is_some() || item.sign() == Some(',') || item.has(Tag::And) || item.when().is_some()
-        })
-        .collect();
-    let fed =
-        message.items[..start].iter().any(|i| i.is(Verb::Nurse) || i.is(Verb::Feed) || i.is(Verb::Drink));
-    let amount = (0..start).any(|at| value(&message.items, at).is_some_and(|v| v >= 15.0))
-        || message.items[..start].iter().any(|i| i.is(Verb::Nurse));
-    let ends = row.last() == message.items.len().checked_sub(1).as_ref();
-    let joined = row.iter().any(|at| message.items[*at].has(Tag::And));
-    if fed && amount && ends && joined {
-        for at in row {
-            if let Some(hour) = hour(&message.items[at]) {
-                let clock = Clock { hour, minute: 0, fixed: false };
-                message.items[at].kind = Kind::When(When::clock(clock));
-            }
-        }
     }
 }
 

@@ -193,14 +193,44 @@ fn next_clock(clock: Clock, day: NaiveDateTime, sent: NaiveDateTime, nearest: bo
     all.map(|(days, hour)| at(hour, days)).filter(|t| *t > sent).min().unwrap_or(day)
 }
 
+/// "that feed was formula, ignore it": what was wrong with it stands before the comma.
+fn ends_with_it(message: &Message, at: usize, length: usize) -> bool {
+    let comma = at.checked_sub(1).and_then(|n| message.tokens[n].sign()).is_some_and(|s| ",.!-".contains(s));
+    let said = message.items.iter().filter(|i| i.to < at);
+    let about = said.clone().any(|i| i.is_word() && i.any(&[Tag::This, Tag::It, Tag::Wrong]));
+    comma
+        && length > 1
+        && about
+        && only_polite(message, at + length, message.tokens.len())
+        && said.clone().all(|i| i.amount().is_none())
+}
+
+/// "i've put that in twice": one of them is to go.
+fn entered_twice(message: &Message) -> bool {
+    let end = message.tokens.len();
+    let twice = message.find(0, end, Tag::Twice).map(|(at, _)| at);
+    let entered = twice.and_then(|at| message.find(0, at, Tag::Entered)).map(|(at, _)| at);
+    let it = message.items.iter().any(|i| i.is_word() && i.any(&[Tag::It, Tag::This]))
+        && !message.items.iter().any(|i| i.is_word() && i.has(Tag::He));
+    entered.is_some()
+        && it
+        && message.items.len() <= 12
+        && message.items.iter().all(|i| !i.unknown && i.amount().is_none())
+        && !message.has(0, end, Tag::Question)
+}
+
 /// "undo the last two": how many entries are taken back.
 pub fn undo(message: &Message) -> Option<Act> {
+    if entered_twice(message) {
+        return Some(Act { entries: Some(1), ..Act::new(ActKind::Undo) });
+    }
     let (at, length) = message.find(0, message.tokens.len(), Tag::UndoStrong)?;
     // "nanny already wrote it, delete mine"
     let after = at > 0 && length > 1 && message.tokens[at - 1].sign().is_some_and(|s| ",.;!".contains(s));
     let amounts = message.items.iter().any(|i| i.from < at && i.amount().is_some());
     let begins = only_polite(message, 0, at)
         || after && !amounts
+        || ends_with_it(message, at, length)
         || message.marks[..at]
             .iter()
             .flatten()

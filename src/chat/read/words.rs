@@ -68,6 +68,8 @@ struct Units {
 struct Slips {
     words: Vec<String>,
     ordinary: Vec<String>,
+    /// Short ways to write a word, by the word.
+    short: BTreeMap<String, Vec<String>>,
 }
 
 /// One meaning of one word or phrase.
@@ -102,6 +104,7 @@ pub struct Vocabulary {
     /// By their first letter.
     slips: HashMap<char, Vec<String>>,
     ordinary: HashSet<String>,
+    short: HashMap<String, String>,
 }
 
 /// A meaning found in a message, and how many tokens it covers.
@@ -215,8 +218,11 @@ impl Lexicon {
         self.0.iter().filter_map(|v| v.entries.get(word)).flatten().any(|e| e.words.len() == 1)
     }
 
-    /// The word that a misspelt one stands for, if there is just one.
+    /// The word that a short or misspelt one stands for, if there is just one.
     pub fn correct(&self, word: &str) -> Option<&'static str> {
+        if let Some(long) = self.0.iter().find_map(|v| v.short.get(word)) {
+            return Some(long);
+        }
         let length = word.chars().count();
         if length < 4 || self.0.iter().any(|v| v.ordinary.contains(word)) {
             return None;
@@ -288,6 +294,9 @@ fn vocabulary(text: &str) -> Result<Vocabulary, String> {
     }
     for word in file.slips.words {
         vocabulary.slips.entry(word.chars().next().unwrap_or_default()).or_default().push(word);
+    }
+    for (long, all) in file.slips.short {
+        vocabulary.short.extend(all.into_iter().map(|short| (short, long.clone())));
     }
     vocabulary.ordinary = file.slips.ordinary.into_iter().collect();
     let known = vocabulary.entries.values().flatten().flat_map(|e| &e.words).map(|w| w.plain.clone());

@@ -81,7 +81,7 @@ fn again(ledger: &Ledger, message: &Message, act: &Act) -> Option<Act> {
         Some(_) => entry(ledger, message, |_| true)?,
         None => ledger.said_by(message.by?).next().filter(|s| message.sent - s.recorded < AGAIN)?,
     };
-    let [last] = before.acts.as_slice() else { return None };
+    let [last] = &before.acts[..] else { return None };
     if !matches!(last.kind, Kind::Pump | Kind::Feed | Kind::Nurse | Kind::Formula | Kind::Store) {
         return None;
     }
@@ -151,7 +151,7 @@ fn ask_same(ledger: &Ledger, message: &Message, acts: &[Act]) -> Option<Decision
 
 /// What was said first, with what the second knows besides: where the milk lies, how much it was, what is left.
 fn joined(said: &Said, new: &Act) -> Option<Vec<Act>> {
-    let mut acts = said.acts.clone();
+    let mut acts = said.acts.to_vec();
     let old = acts.iter_mut().find(|a| a.kind == new.kind)?;
     let place = |a: &Act| a.place.or(a.parts.iter().flatten().find_map(|p| p.place));
     // Milk of which nothing was said lies in the room, by the books.
@@ -163,7 +163,7 @@ fn joined(said: &Said, new: &Act) -> Option<Vec<Act>> {
         super::correct::set_amount(old, ml);
     }
     old.left_ml = old.left_ml.or(new.left_ml);
-    (acts != said.acts).then_some(acts)
+    (acts[..] != said.acts[..]).then_some(acts)
 }
 
 fn twin<'a>(ledger: &'a Ledger, message: &Message, act: &Act) -> Option<&'a Said> {

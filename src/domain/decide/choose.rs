@@ -6,7 +6,7 @@ use chrono::TimeDelta;
 use crate::domain::act::{Act, Code, Doubt, Kind, Pick};
 use crate::domain::answer::{Piece, Wanted};
 use crate::domain::fact::Dated;
-use crate::domain::ledger::{Container, Stock, codes_made};
+use crate::domain::ledger::{Container, Said, Stock, codes_made};
 use crate::domain::milk::{Gone, Moment};
 use crate::domain::place::Place;
 
@@ -263,8 +263,9 @@ fn by_age(order: &[&Container]) -> Vec<Code> {
     order.into_iter().map(|c| c.code).collect()
 }
 
-/// What this message named before, else what the reminder that it replies to was about, else this person's last entry.
-fn just_spoken_of(draft: &Draft, stock: &Stock) -> Option<Vec<Code>> {
+/// What this message named before, else what the reminder that it replies to was about, else this person's last entry or
+/// question.
+pub fn just_spoken_of(draft: &Draft, stock: &Stock) -> Option<Vec<Code>> {
     let here = draft.last_codes();
     if !here.is_empty() {
         return Some(here);
@@ -274,19 +275,27 @@ fn just_spoken_of(draft: &Draft, stock: &Stock) -> Option<Vec<Code>> {
         let codes: Vec<Code> = told.filter(|c| stock.get(*c).is_some_and(Container::exists)).collect();
         return (!codes.is_empty()).then_some(codes);
     }
-    let by = draft.message.by?;
-    let said = match draft.message.replies_to.and_then(|seq| draft.ledger.said(seq)) {
-        Some(said) => said,
-        None => draft.ledger.said_by(by).next()?,
+    let (talk, by) = (draft.ledger.talk(), draft.message.by?);
+    let replied = draft.message.replies_to;
+    let mut said = replied.and_then(|seq| draft.ledger.said(seq));
+    let mut asked = replied.and_then(|seq| talk.spoken(seq));
+    if said.is_none() && asked.is_none() {
+        said = draft.ledger.said_by(by).next();
+        asked = talk.spoken_by(by).filter(|asked| said.is_none_or(|said| said.seq < asked.seq));
+    }
+    let codes = match asked {
+        Some(asked) => asked.codes.clone(),
+        None => codes_of(said?),
     };
-    let codes: Vec<Code> = said
-        .acts
-        .iter()
-        .flat_map(|a| a.codes.iter().copied())
-        .chain(said.facts.iter().flat_map(|d| codes_made(&d.fact)))
-        .filter(|c| stock.get(*c).is_some_and(Container::exists))
-        .collect();
-    (!codes.is_empty()).then_some(codes)
+    let there: Vec<Code> =
+        codes.into_iter().filter(|c| stock.get(*c).is_some_and(Container::exists)).collect();
+    (!there.is_empty()).then_some(there)
+}
+
+/// The containers that an entry named or made.
+fn codes_of(said: &Said) -> Vec<Code> {
+    let named = said.acts.iter().flat_map(|a| a.codes.iter().copied());
+    named.chain(said.facts.iter().flat_map(|d| codes_made(&d.fact))).collect()
 }
 
 /// The containers that were expressed, or drunk from, in the span of time that a phrase names.

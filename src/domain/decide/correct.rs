@@ -34,7 +34,7 @@ pub fn correct(ledger: &Ledger, message: &Message, act: &Act) -> Decision {
     if !act.codes.iter().all(about) {
         return Decision::say(Piece::NothingToCorrect);
     }
-    let mut acts = said.acts.clone();
+    let mut acts = said.acts.to_vec();
     let named = name_anew(act, &mut acts);
     let changed = act.change.as_deref().is_some_and(|change| apply(change, &mut acts));
     if !named && !changed {
@@ -56,7 +56,7 @@ pub fn amend(ledger: &Ledger, message: &Message, entry: i64, change: impl FnOnce
     let Some(said) = ledger.said(entry).filter(|s| !s.taken_back) else {
         return Decision::say(Piece::NothingToCorrect);
     };
-    let mut acts = said.acts.clone();
+    let mut acts = said.acts.to_vec();
     change(&mut acts);
     record_anew(ledger, message, said, acts)
 }
@@ -90,7 +90,7 @@ pub fn take_back(ledger: &Ledger, message: &Message, seqs: &[i64], by_button: bo
     }
     let codes = entries.iter().flat_map(|s| s.facts.iter().flat_map(|d| codes_made(&d.fact))).collect();
     let by = message.by.map(str::to_owned);
-    let acts = entries.iter().flat_map(|s| s.acts.clone()).collect();
+    let acts = entries.iter().flat_map(|s| s.acts.to_vec()).collect();
     Decision {
         records: entries.iter().map(|s| Record::TakenBack { entry: s.seq }).collect(),
         changes: entries.first().filter(|_| by_button).map(|s| Changes::Receipt(s.seq)),

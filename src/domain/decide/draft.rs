@@ -1,15 +1,17 @@
 //! A message being recorded: the facts so far, the stock as it would be with them, and what will be said of them.
 
+use std::iter;
+
 use chrono::{NaiveDateTime, TimeDelta};
 
-use crate::domain::act::{Act, Code, Doubt, Kind, Topic};
+use crate::domain::act::{Act, Code, Doubt, Kind, Pick, Topic};
 use crate::domain::answer::{Answer, Asked, Choice, ChoiceLabel, Piece, Press};
 use crate::domain::fact::{Dated, Fact, Record};
 use crate::domain::ledger::{Container, Ledger, Stock, codes_made};
 use crate::domain::milk::{Gone, Moment};
 use crate::domain::rules::span;
 
-use super::{Changes, Decision, Message, correct};
+use super::{Changes, Decision, Message, choose, correct};
 
 #[derive(Clone)]
 pub struct Draft<'a> {
@@ -21,6 +23,8 @@ pub struct Draft<'a> {
     facts: Vec<Dated>,
     acts: Vec<Act>,
     made: Vec<Code>,
+    /// The containers that its question named.
+    asked_of: Vec<Code>,
     pub pieces: Vec<Piece>,
     pub buttons: Vec<Choice>,
     /// Labels of the amended entry, to be given again.
@@ -65,6 +69,7 @@ impl<'a> Draft<'a> {
             facts: Vec::new(),
             acts: Vec::new(),
             made: Vec::new(),
+            asked_of: Vec::new(),
             pieces: Vec::new(),
             buttons: Vec::new(),
             spare,
@@ -212,7 +217,11 @@ impl<'a> Draft<'a> {
     }
 
     pub fn answer(&mut self, act: Act) {
+        let meant = act.pick == Some(Pick::Last) || act.topic == Some(Topic::Why);
         let codes = match &act.codes {
+            codes if codes.is_empty() && meant => {
+                choose::just_spoken_of(self, &self.stock).unwrap_or_default()
+            }
             codes if codes.is_empty() && act.pick.is_some() => self.last_codes(),
             codes if codes.is_empty() && act.topic == Some(Topic::Status) => self.called(&act.tags),
             codes => codes.clone(),
@@ -220,6 +229,7 @@ impl<'a> Draft<'a> {
         if let ([code], Some(Topic::Status)) = (codes.as_slice(), act.topic) {
             self.buttons.push(Choice { label: ChoiceLabel::Why, press: Press::Why { code: *code } });
         }
+        self.asked_of.clone_from(&codes);
         self.say(Piece::Topic {
             topic: act.topic.unwrap_or(Topic::Help),
             codes,
@@ -244,10 +254,12 @@ impl<'a> Draft<'a> {
     }
 
     pub fn finish(mut self) -> Decision {
+        let codes = std::mem::take(&mut self.asked_of);
+        let spoke = (!codes.is_empty()).then_some(Record::Spoke { codes });
         if self.facts.is_empty() {
-            let taken_back = self.amends.filter(|_| !self.stuck);
+            let taken_back = self.amends.filter(|_| !self.stuck).map(|entry| Record::TakenBack { entry });
             return Decision {
-                records: taken_back.map(|entry| Record::TakenBack { entry }).into_iter().collect(),
+                records: taken_back.into_iter().chain(spoke).collect(),
                 answer: Answer { pieces: self.pieces, buttons: self.buttons },
                 acts: self.acts,
                 ..Decision::default()
@@ -264,12 +276,12 @@ impl<'a> Draft<'a> {
             Some(entry) => {
                 self.pieces.insert(0, Piece::Corrected);
                 self.pieces.extend(correct::before(self.ledger, entry, &recorded));
-                Record::Amended { entry, acts: recorded, facts: self.facts }
+                Record::Amended { entry, acts: recorded.into(), facts: self.facts }
             }
-            None => Record::Said { acts: recorded, facts: self.facts },
+            None => Record::Said { acts: recorded.into(), facts: self.facts },
         };
         Decision {
-            records: vec![record],
+            records: iter::once(record).chain(spoke).collect(),
             answer: Answer { pieces: self.pieces, buttons: self.buttons },
             acts: self.acts,
             made: self.made,

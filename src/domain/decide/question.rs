@@ -117,7 +117,7 @@ fn is_plausible(value: f64, unit: Unit) -> bool {
 /// Whoever says anew, and clearly, what was just asked about has answered it.
 pub fn settled(ledger: &Ledger, message: &Message, mut decision: Decision) -> Decision {
     let Some(Record::Said { acts, .. }) = decision.records.first() else { return decision };
-    let same = |option: &Vec<Act>| match (option.as_slice(), acts.as_slice()) {
+    let same = |option: &Vec<Act>| match (option.as_slice(), &acts[..]) {
         ([a], [b]) => a.kind == b.kind && (a.ml == b.ml || a.ml.is_none()),
         _ => false,
     };

@@ -75,7 +75,7 @@ pub fn close(ledger: &Ledger, message: &Message, seq: i64) -> Decision {
     if let Some(fact) = done(&open.reminder, codes.clone(), site) {
         let acts = vec![Act { codes, ..act_of(&fact) }];
         let facts = vec![Dated { at: message.sent, fact }];
-        decision.records.insert(0, Record::Said { acts, facts });
+        decision.records.insert(0, Record::Said { acts: acts.into(), facts });
     }
     decision
 }

@@ -98,7 +98,7 @@ impl Fold<'_> {
     }
 
     fn change(&self, container: &mut Container, at: Moment, change: impl FnOnce(&mut Container)) {
-        if container.is_past(at) {
+        if container.is_past(at) && !passes_through(container, at) {
             container.expired = container.use_by();
         }
         change(container);
@@ -108,6 +108,10 @@ impl Fold<'_> {
     /// Sets the clocks of a container that was changed, and notes the step.
     fn touch(&self, container: &mut Container, at: Moment) {
         container.keeping = keep(&container.life, self.rules, self.conditions);
+        if container.gone.is_some() {
+            // Thousands of them are kept, and nobody asks why any more.
+            container.keeping.running = Vec::new();
+        }
         container.logged = self.recorded.max(container.logged);
         container.logged_by = self.by.map(str::to_owned);
         container.steps.push(Step {
@@ -453,6 +457,12 @@ impl Fold<'_> {
         }
         total
     }
+}
+
+/// "Thawed in warm water, in the fridge now": no time went by where the rules give milk none.
+fn passes_through(container: &Container, at: Moment) -> bool {
+    let came = container.steps.last().map(|step| step.at);
+    came == Some(at) && container.expired.is_none() && container.keeping.use_now()
 }
 
 /// Counts what was given on top as part of the last bottle before it; false where there is none.

@@ -15,7 +15,8 @@ use std::sync::Arc;
 
 use imbl::{HashMap, Vector};
 
-use crate::domain::act::{Act, Code};
+use crate::domain::act::Code;
+use crate::domain::acts::Acts;
 use crate::domain::fact::{Dated, Entry, Fact, Record};
 use crate::domain::household::Household;
 use crate::domain::keeping::Conditions;
@@ -28,6 +29,9 @@ pub use fold::JUG;
 pub use stock::{Container, Meal, MealKind, Session, Step, Stock, Totals};
 pub use talk::{OpenQuestion, OpenReminder, Talk};
 
+/// So many of the newest entries have their acts at hand; a correction is nearly always of one of them.
+const RECENT: usize = 100;
+
 /// What an entry says now, after all corrections.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Said {
@@ -37,7 +41,7 @@ pub struct Said {
     pub recorded: Moment,
     pub by: Option<String>,
     pub message: Option<i64>,
-    pub acts: Vec<Act>,
+    pub acts: Acts,
     pub facts: Vec<Dated>,
     pub taken_back: bool,
 }
@@ -121,6 +125,7 @@ impl Ledger {
                 let first = enter(&mut self.course, &said);
                 self.of_message.extend(message.map(|message| (message, seq)));
                 self.said.push_back(Arc::new(said));
+                self.put_away_old();
                 first
             }
             Record::Amended { entry, acts, facts } => {
@@ -136,6 +141,14 @@ impl Ledger {
                 None
             }
             _ => None,
+        }
+    }
+
+    /// What was said long ago is seldom looked at.
+    fn put_away_old(&mut self) {
+        let old = self.said.len().checked_sub(RECENT).and_then(|i| self.said.get_mut(i));
+        if let Some(said) = old.map(Arc::make_mut) {
+            said.acts.put_away();
         }
     }
 

@@ -24,6 +24,15 @@ pub struct OpenReminder {
     pub closed: bool,
 }
 
+/// Containers that a question named.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Spoken {
+    pub seq: i64,
+    by: Option<String>,
+    message: Option<i64>,
+    pub codes: Vec<Code>,
+}
+
 #[derive(Debug, Clone, Default)]
 pub struct Talk {
     questions: Vec<OpenQuestion>,
@@ -32,6 +41,7 @@ pub struct Talk {
     /// The questions left open that were named already.
     listed: HashSet<i64>,
     reminders: Vec<OpenReminder>,
+    spoken: Vec<Spoken>,
     told: HashSet<(Code, Why, Stage, Option<Moment>)>,
     told_days: HashSet<(Why, NaiveDate, Option<String>)>,
     /// Nothing is said unasked; until then, or until somebody says so.
@@ -53,6 +63,7 @@ impl Talk {
             }),
             Record::Answered { question } => self.questions.retain(|q| q.seq != *question),
             Record::Lapsed { question } => self.lapse(*question),
+            Record::Spoke { codes } => self.spoke(entry, codes),
             Record::Hinted => self.hinted = Some(entry.recorded),
             Record::Reminded(reminder) => self.reminded(entry, reminder),
             Record::Claimed { reminder } => {
@@ -69,6 +80,29 @@ impl Talk {
             Record::Resumed => self.paused = None,
             _ => {}
         }
+    }
+
+    fn spoke(&mut self, entry: &Entry, codes: &[Code]) {
+        let Entry { seq, by, message, .. } = entry;
+        self.spoken.push(Spoken { seq: *seq, by: by.clone(), message: *message, codes: codes.to_vec() });
+        if self.spoken.len() > REMEMBERED {
+            self.spoken.remove(0);
+        }
+    }
+
+    /// What a person's last question was about.
+    pub fn spoken_by(&self, by: &str) -> Option<&Spoken> {
+        self.spoken.iter().rev().find(|s| s.by.as_deref() == Some(by))
+    }
+
+    /// What the question of this entry was about.
+    pub fn spoken(&self, seq: i64) -> Option<&Spoken> {
+        self.spoken.iter().find(|s| s.seq == seq)
+    }
+
+    /// The same, by the message that asked it.
+    pub fn spoken_in(&self, message: i64) -> Option<&Spoken> {
+        self.spoken.iter().rev().find(|s| s.message == Some(message))
     }
 
     fn lapse(&mut self, seq: i64) {

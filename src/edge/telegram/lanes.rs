@@ -70,7 +70,12 @@ impl Lanes {
             tokio::select! {
                 _ = stop.wait_for(|stop| *stop) => {}
                 _ = inbox.changed() => {}
-                Some(Ok(chat)) = lanes.join_next() => { open.remove(&chat); }
+                Some(Ok(chat)) = lanes.join_next() => {
+                    open.remove(&chat);
+                    while let Some(Ok(chat)) = lanes.try_join_next() {
+                        open.remove(&chat);
+                    }
+                }
             }
         }
         while lanes.join_next().await.is_some() {}
@@ -80,18 +85,24 @@ impl Lanes {
         self.patiently(|| self.app.chats_waiting()).await.unwrap_or_default()
     }
 
-    /// Handles what waits in a chat until nothing does, if that is this process's part.
+    /// Handles what waits in a chat until nothing does, if that is this process's part. What comes after that finds a new
+    /// lane.
     async fn serve(&self, chat: Option<i64>) {
         let mut inbox = self.app.changes().inbox();
-        while !self.waiting_in(chat).await.is_empty() && !*self.stop.borrow() {
-            match self.claim(chat).await {
-                None => {
-                    self.handle_all(chat).await;
-                    self.give_back(chat).await;
-                }
-                // Whoever has it may not know of what came meanwhile, and may die.
-                Some(expires) => self.wait_for_news(&mut inbox, expires).await,
+        loop {
+            let rows = self.waiting_in(chat).await;
+            if rows.is_empty() || *self.stop.borrow() {
+                return;
             }
+            // Whoever has it may not know of what came meanwhile, and may die.
+            if let Some(expires) = self.claim(chat).await {
+                self.wait_for_news(&mut inbox, expires).await;
+                continue;
+            }
+            // What another process did before the chat was ours is done.
+            let rows = if self.app.is_shared() { self.waiting_in(chat).await } else { rows };
+            self.handle_all(chat, rows).await;
+            return self.give_back(chat).await;
         }
     }
 
@@ -99,13 +110,9 @@ impl Lanes {
         self.patiently(|| self.app.waiting_in(chat, TAKEN)).await.unwrap_or_default()
     }
 
-    async fn handle_all(&self, chat: Option<i64>) {
+    async fn handle_all(&self, chat: Option<i64>, mut rows: Vec<InboxRow>) {
         let mut claimed = self.clock.now();
-        loop {
-            let rows = self.waiting_in(chat).await;
-            if rows.is_empty() {
-                return;
-            }
+        while !rows.is_empty() {
             for row in rows {
                 let _turn = self.turns.acquire().await;
                 if *self.stop.borrow() || !self.is_ours_still(chat, &mut claimed).await {
@@ -113,6 +120,7 @@ impl Lanes {
                 }
                 self.see_through(&row).await;
             }
+            rows = self.waiting_in(chat).await;
         }
     }
 
