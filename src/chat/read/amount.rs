@@ -60,8 +60,27 @@ fn amount(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)>
     let dot = usize::from(
         items.get(at + 1).and_then(Item::sign) == Some('-') && !message.tokens[items[at + 1].from].gap,
     );
-    let unit = unit(items, at + 1 + dot)?;
-    Some(built(items, at, 2 + dot, Kind::Amount(Amount { unit: Some(unit), ..number })))
+    let Some(unit) = unit(items, at + 1 + dot) else { return and_half(items, at, number) };
+    let (more, used) = half_after(items, at + 2 + dot).filter(|_| unit == Unit::Oz).unwrap_or((0.0, 0));
+    let amount = Amount { unit: Some(unit), value: number.value + more, ..number };
+    Some(built(items, at, 2 + dot + used, Kind::Amount(amount)))
+}
+
+/// "tres y media": in whatever unit is meant.
+fn and_half(items: &[Item], at: usize, number: Amount) -> Option<(Item, usize)> {
+    let (more, used) = half_after(items, at + 1).filter(|_| number.value < 15.0)?;
+    Some(built(items, at, 1 + used, Kind::Amount(Amount { value: number.value + more, ..number })))
+}
+
+/// "y media", "and a half" after a number or its unit.
+fn half_after(items: &[Item], at: usize) -> Option<(f64, usize)> {
+    let article = usize::from(has(items, at + 1, Tag::Article));
+    let word = |tag: Tag| items.get(at + 1 + article).is_some_and(|i| i.is_word() && i.has(tag));
+    let part = if word(Tag::Half) { 0.5 } else { 0.25 };
+    let found = has(items, at, Tag::And) && (word(Tag::Half) || word(Tag::Quarter));
+    // "2 y media bolsa" is none of the number's
+    let noun = is_container(items, at + 2 + article);
+    (found && !noun).then_some((part, 2 + article))
 }
 
 /// Words for "about" before or after a number make it rough.
@@ -274,7 +293,8 @@ fn label_start(items: &[Item], at: usize, message: &Message, units: Unit) -> Opt
     if equals && number(items, at).and_then(|n| n.whole()).is_some_and(|n| n < 1000) {
         return Some(at);
     }
-    let article = items[at].is_word() && has(items, at, Tag::CodeArticle);
+    let hung = !message.tokens[items[at].from].gap && items[at].to - items[at].from == 1;
+    let article = items[at].is_word() && has(items, at, Tag::CodeArticle) && !(hung && at > 0);
     let first = number(items, at + 1).filter(|_| article)?.whole()?;
     let several = has(items, at, Tag::PluralArticle) && next_label(items, at + 2, message).is_none();
     if several || items.get(at + 2).is_some_and(|i| i.any(&[Tag::Oldest, Tag::Newest])) {

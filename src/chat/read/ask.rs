@@ -135,11 +135,17 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
         () if named && is_status(clause) => Some(Topic::Status),
         () if is_plan(clause, much) => Some(Topic::Plan),
         () if is_next(clause) => Some(Topic::Next),
-        () if clause.has(Tag::HowLong) && rule => Some(Topic::Rule),
+        () if (clause.has(Tag::HowLong) || lies_since(clause)) && rule => Some(Topic::Rule),
         () if is_stock(clause, much) => Some(Topic::Stock),
         () if rule => Some(Topic::Rule),
         () => None,
     }
+}
+
+/// "milk that has been out for 5 hours": how long it lay is told with it.
+fn lies_since(clause: &Clause) -> bool {
+    let spans = clause.items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));
+    spans && clause.has(Tag::RuleAsk) && !clause.has(Tag::HowMuch)
 }
 
 /// "why 12?", or "why?" alone: what decides until when it keeps.

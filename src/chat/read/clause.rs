@@ -164,8 +164,8 @@ fn is_adjective(items: &[Item], at: usize) -> bool {
     }
     if item.has(Tag::Container) {
         // "bote de 120" is a jar, "bote 2 bolsas" threw two away
-        let noun =
-            near(at.checked_sub(1)).is_some_and(|i| i.amount().is_some() || i.any(&[Tag::The, Tag::Article]));
+        let noun = near(at.checked_sub(1))
+            .is_some_and(|i| i.amount().is_some() || i.any(&[Tag::The, Tag::Article, Tag::Into]));
         return noun || near(Some(at + 1)).is_none_or(|i| i.is_word() && i.any(&[Tag::Of, Tag::NumberSign]));
     }
     if !item.any(&[Tag::LeftSide, Tag::LeftOver]) || !item.is(Verb::Leave) {

@@ -244,7 +244,7 @@ impl<'m> Events<'m> {
                 let rest =
                     family == Family::Move && segment.items.iter().any(|i| i.is_word() && i.has(Tag::Rest));
                 *last = match family {
-                    Family::Split if clause.has_amount() => Family::Pump,
+                    Family::Split | Family::Combine if clause.has_amount() => Family::Pump,
                     Family::Move if rest || is_put_back(clause, &segment) => Family::Feed,
                     Family::Move if is_new_milk(clause) => Family::Pump,
                     family => family,

@@ -441,6 +441,10 @@ fn is_return(clause: &Clause) -> bool {
     }
     let milk = has_containers(clause) || clause.has_number() || clause.item(Tag::One).is_some();
     let back = clause.items.iter().any(|i| i.is_word() && i.has(Tag::Back));
+    // "devolvió un poquito": a child that spits up
+    if clause.has(Tag::Some) && !clause.has_number() && site(clause).is_none() {
+        return false;
+    }
     let onward = clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::To, Tag::Into]));
     if milk && back && !onward && clause.tells(Verb::Send) && !clause.has_place() {
         return true;

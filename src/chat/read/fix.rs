@@ -66,7 +66,8 @@ fn two_units(clause: &Clause) -> bool {
 }
 
 fn asks(message: &Message) -> bool {
-    super::clause::segments(message).iter().any(|s| is_question(s) && !s.has(Tag::ThatWas))
+    let convert = message.has(0, message.tokens.len(), Tag::UnitAsk);
+    convert || super::clause::segments(message).iter().any(|s| is_question(s) && !s.has(Tag::ThatWas))
 }
 
 /// A star, or words that say something was wrong, and no event of its own.

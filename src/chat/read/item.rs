@@ -2,6 +2,7 @@
 //! (amounts, labels, counts, times). Every item knows which tokens it stands for.
 
 use super::senses::{Form, Sense, Tag, Verb};
+use super::spelling;
 use super::steps::take;
 use super::token::{Shape, Token, tokens};
 use super::when::When;
@@ -155,6 +156,7 @@ impl Tags {
 impl Message {
     pub fn read(text: &str, lexicon: &Lexicon) -> Message {
         let mut tokens = tokens(text);
+        spelling::settle(&mut tokens, lexicon);
         mend_slips(&mut tokens, lexicon);
         let leads = lexicon.leads(&tokens);
         let found: Vec<_> = (0..tokens.len()).map(|at| lexicon.look_up(&tokens, at, &leads)).collect();

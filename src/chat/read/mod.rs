@@ -53,6 +53,7 @@ mod scene;
 mod senses;
 mod setting;
 mod several;
+mod spelling;
 mod stays;
 pub mod steps;
 mod store;

@@ -141,7 +141,7 @@ fn is_where(clause: &Clause, at: usize) -> bool {
     });
     let inside =
         before.iter().rev().find(|i| !(i.is_word() && i.any(&[Tag::The, Tag::Article, Tag::Person])));
-    milk && inside.is_some_and(|i| i.is_word() && i.any(&[Tag::In, Tag::NextTo]))
+    milk && inside.is_some_and(|i| i.is_word() && i.any(&[Tag::In, Tag::NextTo, Tag::Before]))
 }
 
 /// "fed 90 with vitamin d": what was said before it stands.

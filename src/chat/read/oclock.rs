@@ -29,7 +29,9 @@ pub fn clock(items: &[Item], at: usize, message: &Message, asked: bool) -> Optio
     let typed = &message.tokens[item.from].typed;
     let number = item.amount()?;
     let (hour, minute, used, shown) = digits(items, at, message, typed, number.value)?;
-    let (hour, minute, more) = after_hour(items, at + used, hour, minute, asked);
+    let (hour, minute, more) =
+        after_hour(items, at + used, hour, minute, asked || parts_hour(items, at + used));
+    let shown = shown || more > 0;
     let used = used + more;
     let short = short_half(items, at + used, hour, message);
     let half_day = half_of_day(items, at + used, hour).or(short);
@@ -86,6 +88,15 @@ fn digits(
     let three = typed.len() == 3 && hour <= 12 && minute < 60 && number.fract() == 0.0;
     let three = three && [Tag::Am, Tag::Pm].iter().any(|tag| has(items, at + 1, *tag));
     (four || three).then_some((hour, minute, 1, four && !is_unit(items, at + 1)))
+}
+
+/// "biberón 5 y media 90": a part of an hour before an amount, so that it is none of the amount's.
+fn parts_hour(items: &[Item], at: usize) -> bool {
+    let part = has(items, at + 1, Tag::Half) || has(items, at + 1, Tag::Quarter);
+    part && items
+        .get(at + 2)
+        .and_then(Item::amount)
+        .is_some_and(|a| a.value >= 15.0 || is_unit(items, at + 3))
 }
 
 /// "y media", "y cuarto", "menos cuarto", "y 20" after an hour.
@@ -153,6 +164,11 @@ fn spoken(items: &[Item], at: usize, asked: bool) -> Option<(Clock, usize)> {
             && items.get(at + 1).is_some_and(|i| i.is_word() && i.has(Tag::To))
             && !is_unit(items, at + 3) =>
         {
+            let minute = value(items, at).filter(|v| [5.0, 10.0, 20.0, 25.0].contains(v))?;
+            make((hour_at(2)? + 10.0) % 12.0 + 1.0, 60 - minute as u32, 3)
+        }
+        // "diez para las 8": not "2 bolsas para las 8".
+        () if has(items, at + 1, Tag::MinutesTo) && (asked || at == 0 || items[at - 1].sign().is_some()) => {
             let minute = value(items, at).filter(|v| [5.0, 10.0, 20.0, 25.0].contains(v))?;
             make((hour_at(2)? + 10.0) % 12.0 + 1.0, 60 - minute as u32, 3)
         }

@@ -116,12 +116,9 @@ pub fn doubtful_pair(clause: &Clause, pours: &[Pour]) -> Built<()> {
 
 /// Several sessions, each with its clock time: "9:15 - 4oz, 12:30 - 3.5".
 fn sessions(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Vec<Act>>> {
-    if let Some(acts) = repeated(clause, pours, ctx)? {
-        return Ok(Some(acts));
-    }
     let timed_pours = entries(clause, pours);
     if timed_pours.len() < 2 {
-        return Ok(None);
+        return repeated(clause, pours, ctx);
     }
     let (unit, spots) = (written_unit(&clause.items), spots(clause));
     let mut acts = Vec::new();

@@ -57,7 +57,8 @@ pub fn spots(clause: &Clause) -> Vec<Spot> {
 /// "froze the other 60": the verb itself tells the place, if no word after it does.
 fn freezes(clause: &Clause, at: usize) -> bool {
     let verb = clause.heads.iter().any(|h| h.at == at && h.verb == Verb::Freeze && h.form != Form::Base);
-    verb && !clause.items[at + 1..].iter().take(6).any(|i| i.place().is_some())
+    let own = clause.items[at + 1..].iter().take(6).take_while(|i| !(i.is_word() && i.has(Tag::Rest)));
+    verb && !own.into_iter().any(|i| i.place().is_some())
 }
 
 /// "frozen" names a state, not a place, unless it ends what is said ("both frozen").

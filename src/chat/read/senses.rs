@@ -171,6 +171,7 @@ pub enum Tag {
     Quarter,
     QuarterPast,
     QuarterTo,
+    MinutesTo,
     Past,
     Before,
     Oclock,
