@@ -57,7 +57,8 @@ fn unwell(segment: &Clause, all: &[Clause]) -> bool {
     let child = all.iter().any(|s| s.items.iter().any(|i| i.is_word() && i.any(&[Tag::He, Tag::Him])));
     let thing = segment.any(&[Tag::Milk, Tag::Bottle, Tag::Container])
         || segment.items.iter().any(|i| i.is_word() && i.has(Tag::It));
-    let sign = stands(segment, Tag::Limp) || stands(segment, Tag::Vomit) || stands(segment, Tag::Dry);
+    let vomits = stands(segment, Tag::Vomit) && (!segment.has(Tag::Some) || segment.has(Tag::All));
+    let sign = stands(segment, Tag::Limp) || vomits || stands(segment, Tag::Dry);
     let degrees = segment.items.iter().filter_map(|i| i.amount()).any(|a| {
         a.unit.is_none() && ((38.0..=43.0).contains(&a.value) || (100.4..=109.0).contains(&a.value))
     });

@@ -200,7 +200,11 @@ fn is_thaw(clause: &Clause, named: bool) -> bool {
     let frozen = spots(clause).iter().any(|s| s.place.is_freezer());
     let out = verb(clause, &[Verb::Get, Verb::Take])
         && (clause.has(Tag::OutWord) && is_milk(clause) || word(clause, Tag::OutOf) && frozen);
-    let thaw = out || verb(clause, &[Verb::Thaw]) || clause.heads.iter().any(|h| h.verb == Verb::Pull);
+    // "did anyone take bags down for tomorrow"
+    let down =
+        clause.has(Tag::Who) && verb(clause, &[Verb::Move]) && is_milk(clause) && (frozen || ahead(clause));
+    let thaw =
+        out || down || verb(clause, &[Verb::Thaw]) || clause.heads.iter().any(|h| h.verb == Verb::Pull);
     let state = clause.items.iter().any(|i| i.verbs().any(|v| v == (Verb::Thaw, Form::Done)))
         && word(clause, Tag::Be)
         && named;

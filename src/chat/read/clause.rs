@@ -31,7 +31,7 @@ pub struct Clause<'m> {
 impl<'m> Clause<'m> {
     pub fn of(message: &'m Message, items: &[Item], asked: bool, first: bool) -> Clause<'m> {
         let span = (items.first().map_or(0, |i| i.from), items.last().map_or(0, |i| i.to));
-        let heads = heads(items);
+        let heads = main_heads(message, items);
         take(items.len());
         Clause { message, items: items.to_vec(), heads, spans: vec![span], asked, first }
     }
@@ -149,6 +149,32 @@ fn heads(items: &[Item]) -> Vec<Head> {
     .collect()
 }
 
+/// The verbs without those of "3 bags that had thawed", where another verb tells what was done with the bags.
+fn main_heads(message: &Message, items: &[Item]) -> Vec<Head> {
+    let all = heads(items);
+    let relative = |h: &Head| {
+        let small =
+            |at: &usize| items[*at].is_word() && !items[*at].verbs().any(|(_, form)| form != Form::Base);
+        let said = (0..h.at)
+            .rev()
+            .take(3)
+            .take_while(small)
+            .find(|at| message.marks[items[*at].from].iter().any(|(tag, _)| *tag == Tag::Relative));
+        said.and_then(|at| at.checked_sub(1)).is_some_and(|at| names_milk(&items[at]))
+    };
+    if all.iter().any(|h| h.form != Form::Base && !relative(h)) {
+        all.into_iter().filter(|h| !relative(h)).collect()
+    } else {
+        all
+    }
+}
+
+/// Containers or an amount, of which more may be told.
+fn names_milk(item: &Item) -> bool {
+    matches!(item.kind, Kind::Codes(_) | Kind::Count(_) | Kind::Multi(..) | Kind::Amount(_))
+        || item.is_word() && item.any(&[Tag::Container, Tag::Bottle, Tag::Milk])
+}
+
 /// Words that are verbs elsewhere: "frozen" milk, the "left" side, "30 left".
 fn is_adjective(items: &[Item], at: usize) -> bool {
     let item = &items[at];
@@ -264,7 +290,7 @@ fn is_joint(message: &Message, start: usize, at: usize) -> bool {
         () if message.marks[item.from].iter().any(|(tag, _)| *tag == Tag::Upon) => {
             says_something(&items[start..at])
         }
-        () if second_event(items, start, at) => true,
+        () if second_event(message, start, at) => true,
         () if message.marks[item.from].iter().any(|(tag, _)| *tag == Tag::AskTail) => {
             says_something(&items[start..at]) || message.has(items[start].from, item.from, Tag::Smell)
         }
@@ -318,7 +344,8 @@ fn opens_ahead(message: &Message, from: usize) -> bool {
 }
 
 /// "drank 80 tossed 20", "made 150 he drank 100": a second verb after a whole first event.
-fn second_event(items: &[Item], start: usize, at: usize) -> bool {
+fn second_event(message: &Message, start: usize, at: usize) -> bool {
+    let items = &message.items;
     let pronoun = |n: usize| items.get(n).is_some_and(|i| i.is_word() && i.any(&[Tag::He, Tag::I]));
     let verb_at = if pronoun(at) { at + 1 } else { at };
     let verb = items.get(verb_at).is_some_and(|i| {
@@ -339,6 +366,8 @@ fn second_event(items: &[Item], start: usize, at: usize) -> bool {
         .iter()
         .any(|i| !matches!(i.kind, Kind::Word | Kind::Sign(_) | Kind::When(_) | Kind::Lasting(_)));
     let link = at > start && items[at - 1].any(&[Tag::Of, Tag::From, Tag::To, Tag::The]);
+    let link =
+        link || at > start && message.marks[items[at - 1].from].iter().any(|(tag, _)| *tag == Tag::Relative);
     if !(verb && other && !link && number) || (at > start && pronoun(at - 1)) {
         return false;
     }

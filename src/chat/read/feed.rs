@@ -19,7 +19,8 @@ const LOOSE: [Verb; 3] = [Verb::Give, Verb::Use, Verb::Take];
 /// The feed or feeds that a clause tells; none where it says nothing of milk.
 pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let strong = clause.tells_any(&[Verb::Feed, Verb::Drink]) || clause.head(Verb::Feed).is_some();
-    let mut pours = pours(clause, strong);
+    let children = of_children(clause);
+    let mut pours = if children.len() > 1 { children } else { pours(clause, strong) };
     let label = label_before(&mut pours, ctx);
     doubtful_pair(clause, &pours)?;
     loose_number(clause, &pours)?;
@@ -87,6 +88,14 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     feed.open = is_open(clause, &feed);
     let plain = feed.ml.is_some() && feed.left_ml.is_none() && feed.codes.is_empty();
     Ok(if plain { at_each_time(vec![feed], clause, ctx) } else { vec![feed] })
+}
+
+/// "Mateo 90 y Lucía 110": amounts right after the names of children.
+fn of_children(clause: &Clause) -> Vec<Pour> {
+    let all =
+        clause.items.iter().enumerate().filter_map(|(at, i)| i.amount().map(|amount| Pour { at, amount }));
+    let named = all.filter(|p| child_before(clause, p.at).is_some());
+    named.collect()
 }
 
 /// "bottle of 120, drank it all": the bottle was spoken of just now, and is no container of its own.
@@ -395,8 +404,14 @@ fn at_each_time(one: Vec<Act>, clause: &Clause, ctx: &Context) -> Vec<Act> {
     if times.len() < 2 {
         return one;
     }
+    let many = times.len() as u32;
     let at = |when: When| {
         one.iter().cloned().map(move |mut act| {
+            // "2 bottles of 120, 10:15 and 13:40": one at each time
+            if act.count == Some(many) {
+                act.ml = act.ml.map(|ml| Volume::from_microlitres(ml.microlitres() / i64::from(many)));
+                act.count = None;
+            }
             timed(&mut act, entry_moment(clause, when, ctx), ctx);
             act
         })

@@ -62,7 +62,8 @@ pub fn is_question(clause: &Clause) -> bool {
     let conditional = clause.message.marks[from]
         .iter()
         .any(|(tag, length)| *tag == Tag::Conditional && from + length <= to);
-    clause.asked || (opens && !conditional)
+    let converts = clause.has(Tag::UnitAsk) && clause.has(Tag::HowMuch);
+    clause.asked || converts || (opens && !conditional)
 }
 
 fn negated(clause: &Clause, head: Option<Head>, reach: usize) -> bool {

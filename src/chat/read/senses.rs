@@ -171,6 +171,7 @@ pub enum Tag {
     Quarter,
     QuarterPast,
     QuarterTo,
+    Relative,
     MinutesTo,
     Past,
     Before,
