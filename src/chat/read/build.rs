@@ -134,7 +134,7 @@ fn some_parts(acts: Vec<Act>) -> Vec<Act> {
 /// A session without an amount is one only if the words say more than that: a time, a place, how long.
 fn says_enough(act: &Act, clause: &Clause) -> bool {
     let told = act.timed
-        || act.parts.as_ref().is_some_and(|p| !p.is_empty())
+        || act.parts.is_some()
         || clause
             .items
             .iter()

@@ -5,7 +5,7 @@ use serde::Deserialize;
 use super::clause::Clause;
 use super::item::Kind;
 use super::mood::is_noun;
-use super::moves::{is_away, is_thaw, is_thawed_state, out_of_the_fridge};
+use super::moves::{is_away, is_origin, is_thaw, is_thawed_state, out_of_the_fridge};
 use super::naming;
 use super::pump::pours;
 use super::scene::{site, spots};
@@ -99,7 +99,7 @@ fn by_verb(clause: &Clause) -> Option<Family> {
     match () {
         () if is_thawed_state(clause) => Some(Family::Thawed),
         () if pumping => Some(Family::Pump),
-        () if is_yield(clause) => Some(Family::Pump),
+        () if is_yield(clause) || expressed(clause) => Some(Family::Pump),
         () if is_thaw(clause)
             && (containers
                 || clause.has_amount()
@@ -252,6 +252,18 @@ fn is_yield(clause: &Clause) -> bool {
     let amount = (has_unit(clause) || (clause.has_amount() && side)) && !clause.any(&[Tag::Bottle, Tag::He]);
     let milk = clause.item(Tag::Milk).is_some() && !clause.has_place() && !counted(clause);
     clause.tells(Verb::Get) && (amount || milk)
+}
+
+/// "saqué 110, refri": where one word is for both, what can only be an amount was expressed and not taken out.
+fn expressed(clause: &Clause) -> bool {
+    let both = |i: &super::item::Item| {
+        let done = |verb| i.verbs().any(|v| v == (verb, Form::Done));
+        i.is_word() && done(Verb::Get) && done(Verb::Pull)
+    };
+    let out = clause.any(&[Tag::OutOf, Tag::OutWord]) || spots(clause).iter().any(|s| is_origin(clause, s));
+    let ahead = clause.whens().any(|(_, w)| w.role == Role::Purpose);
+    let milk = pours(clause, false).iter().any(|p| p.amount.unit.is_none() && p.amount.value >= 15.0);
+    clause.items.iter().any(both) && milk && !out && !ahead && !counted(clause)
 }
 
 /// "got 120 on the speeding ticket": after the verb comes something that nobody here knows.

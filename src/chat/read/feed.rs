@@ -53,7 +53,7 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         || label.is_some()
         || refs.count.is_some()
         || !listed_codes(clause, ctx).is_empty()
-        || refs.pick.as_ref().is_some_and(|p| *p != Pick::All);
+        || refs.pick.as_ref().is_some_and(|p| *p != Pick::All || says_it(clause));
     if !(amounts.any() || known || bottle || clause.tells(Verb::Feed)) {
         return Ok(vec![]);
     }
@@ -102,6 +102,11 @@ fn of_children(clause: &Clause) -> Vec<Pour> {
 fn told_before(clause: &Clause) -> bool {
     let it = clause.items.iter().position(|i| i.is_word() && i.has(Tag::It));
     !of_it(clause) && it.is_some_and(|at| clause.items[..at].iter().any(|i| i.amount().is_some()))
+}
+
+/// "se la tomó toda": the milk was spoken of.
+fn says_it(clause: &Clause) -> bool {
+    clause.items.iter().any(|i| i.is_word() && i.has(Tag::It)) && clause.items.iter().all(|i| !i.unknown)
 }
 
 /// "gave him 60 of it".

@@ -62,8 +62,10 @@ pub fn is_question(clause: &Clause) -> bool {
     let conditional = clause.message.marks[from]
         .iter()
         .any(|(tag, length)| *tag == Tag::Conditional && from + length <= to);
+    // "85 ml, queda en la heladera": where it stays, unless it is asked
+    let stays = !clause.first && first.has(Tag::LeftOver);
     let converts = clause.has(Tag::UnitAsk) && clause.has(Tag::HowMuch);
-    clause.asked || converts || (opens && !conditional)
+    clause.asked || converts || (opens && !conditional && !stays)
 }
 
 fn negated(clause: &Clause, head: Option<Head>, reach: usize) -> bool {
