@@ -223,7 +223,9 @@ fn is_last_feed(clause: &Clause) -> bool {
     let feed = verb(clause, &[Verb::Feed, Verb::Drink, Verb::Nurse])
         || word(clause, Tag::FeedNoun)
         || (clause.has(Tag::Last)
-            && (clause.item(Tag::Bottle).is_some() || (word(clause, Tag::He) && verb(clause, &FED_VERBS))));
+            && (clause.item(Tag::Bottle).is_some()
+                || ((word(clause, Tag::He) || word(clause, Tag::Him)) && verb(clause, &FED_VERBS))));
+    let feed = feed && clause.bare(Tag::Medicine).is_none();
     let asks = clause.any(&[Tag::When, Tag::Who]) || (clause.has(Tag::HowMuch) && clause.has(Tag::Last));
     let over_time = (clause.has(Tag::HowMuch) && clause.whens().next().is_some() && !clause.has(Tag::Last))
         || clause.has(Tag::Much);

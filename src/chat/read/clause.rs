@@ -218,7 +218,7 @@ fn is_subject(items: &[Item], at: usize) -> bool {
 /// "en la guarde": a word for a place with an article before it.
 fn names_site(items: &[Item], at: usize) -> bool {
     let site = items[at].senses.iter().any(|s| matches!(s, super::senses::Sense::Site(_)));
-    let led = [Tag::In, Tag::At, Tag::To, Tag::The, Tag::From, Tag::CodeArticle];
+    let led = [Tag::In, Tag::At, Tag::To, Tag::For, Tag::The, Tag::From, Tag::CodeArticle];
     site && at > 0 && items[at - 1].is_word() && items[at - 1].any(&led)
 }
 

@@ -302,7 +302,10 @@ fn is_hold(segment: &Clause) -> bool {
         || has_days(segment)
         || segment.item(Tag::Called).is_some()
         || super::stays::lying(segment).is_some() && segment.item(Tag::Milk).is_some();
-    let bare = segment.items.iter().any(|i| i.amount().is_some_and(|a| a.whole().is_some()));
+    // "no le den más de 120" sets no container apart
+    let limit = |at: usize| segment.items[..at].iter().rev().take(2).any(|i| i.is_word() && i.has(Tag::More));
+    let whole = |at: usize| segment.items[at].amount().is_some_and(|a| a.whole().is_some());
+    let bare = (0..segment.items.len()).any(|at| whole(at) && !limit(at));
     let marked = segment.tells(Verb::Hold)
         || (segment
             .head(Verb::Hold)

@@ -5,7 +5,7 @@ use super::Context;
 use super::clause::Clause;
 use super::item::{Amount, Item, Kind};
 use super::pump::{Pour, doubtful_pair, entry_moment, pours};
-use super::scene::{Bare, Built, act, place, refs, spots, timed, volume, written_unit};
+use super::scene::{Bare, Built, act, moment, place, refs, spots, timed, volume, written_unit};
 use super::senses::{Form, Tag, Verb};
 use super::several::several_feeds;
 use super::stays;
@@ -47,6 +47,11 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         return Ok(vec![]);
     }
     let mut feed = act(ActKind::Feed, clause, ctx)?;
+    // "bottle of 5 am: 130": told without a verb, it names no other milk
+    let entry = clause.heads.is_empty() && !feed.timed && !pours.is_empty() && refs.codes.is_empty();
+    if entry {
+        timed(&mut feed, moment(&clause.items, ctx, true)?, ctx);
+    }
     let amounts = Amounts::of(clause, pours, ctx)?;
     let bottle = clause.any(&[Tag::Bottle, Tag::Container, Tag::Milk]);
     let known = !refs.codes.is_empty()
@@ -58,6 +63,9 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         return Ok(vec![]);
     }
     refs.put(&mut feed);
+    if entry && feed.timed {
+        (feed.count, feed.pick) = (None, None);
+    }
     feed.codes.extend(listed_codes(clause, ctx));
     feed.codes.extend(label);
     let named = !feed.codes.is_empty();

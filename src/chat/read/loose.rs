@@ -8,7 +8,7 @@ use super::item::Kind;
 use super::moves::is_thaw;
 use super::pump::{Pour, pours};
 use super::scene::{Bare, Built, refs, spots};
-use super::senses::{Sense, Tag};
+use super::senses::{Sense, SiteWord, Tag};
 use super::when::Role;
 use crate::domain::act::Doubt;
 use crate::domain::place::{Place, Site};
@@ -154,8 +154,10 @@ fn shaped(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> Option<Family> {
             Some(Family::Store)
         }
         () if is_thaw(clause) && place => Some(Family::Thaw),
+        () if (codes || list || counted) && carried_away(clause) => Some(Family::Send),
         () if (codes || list || (joined && small_list(clause))) && place => Some(Family::Move),
         () if plausible && !place && super::scene::site(clause) == Some(Site::Daycare) => Some(Family::Feed),
+        () if bottle && plausible && !place && describes(clause) => None,
         () if bottle && plausible && !place => Some(Family::Feed),
         () if items.iter().any(|i| i.has(Tag::FeedNoun)) && plausible && !place => Some(Family::Feed),
         () if (plausible || multi || joined) && bottle_head(clause) => Some(Family::Feed),
@@ -201,9 +203,31 @@ fn of_a_bottle(amounts: &[Pour], items: &[super::item::Item]) -> bool {
     of && milk(whole) && drunk.amount.value < whole.amount.value
 }
 
+/// "4 bottles in the bag for daycare".
+fn carried_away(clause: &Clause) -> bool {
+    let items = &clause.items;
+    let away = |i: &super::item::Item| {
+        i.senses.iter().any(|s| matches!(s, Sense::Site(SiteWord::Work | SiteWord::Daycare)))
+    };
+    let goal = |at: usize| {
+        items[at.saturating_sub(2)..at].iter().any(|i| i.is_word() && i.any(&[Tag::For, Tag::To]))
+    };
+    let bag = spots(clause).iter().all(|s| matches!(s.place, Place::Room | Place::Cooler));
+    bag && (0..items.len()).any(|at| away(&items[at]) && goal(at))
+}
+
 /// "450 total today": a sum of what was told before.
 fn whole_day(clause: &Clause) -> bool {
     clause.whens().any(|(_, w)| w.day.is_some() && w.clock.is_none() && w.part.is_none())
+}
+
+/// "el biberón nuevo es de 240": what a bottle is like.
+fn describes(clause: &Clause) -> bool {
+    let items = &clause.items;
+    let be = items.iter().position(|i| i.is_word() && i.has(Tag::Be));
+    let bottle = items.iter().position(|i| i.has(Tag::Bottle));
+    let of = be.and_then(|at| items.get(at + 1)).is_some_and(|i| i.is_word() && i.has(Tag::Of));
+    of && bottle < be && clause.whens().next().is_none()
 }
 
 /// "90 more": more was drunk.

@@ -158,7 +158,9 @@ pub fn out_of_the_fridge(clause: &Clause) -> bool {
 fn leads_to_fridge(clause: &Clause, spot: &Spot, all: &[Spot]) -> bool {
     let next = all.iter().find(|s| s.at > spot.at && s.place == Place::Fridge);
     next.is_some_and(|n| {
-        clause.items[spot.at + 1..n.at].iter().any(|i| i.any(&[Tag::To, Tag::Into]) || i.sign() == Some('→'))
+        let between = &clause.items[spot.at + 1..n.at];
+        between.iter().any(|i| i.any(&[Tag::To, Tag::Into]) || i.sign() == Some('→'))
+            && between.iter().all(|i| i.amount().is_none())
     })
 }
 
@@ -178,6 +180,10 @@ pub fn is_thawed_state(clause: &Clause) -> bool {
     }
     let state =
         before.iter().any(|i| i.has(Tag::Be)) || before.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
+    let named_after =
+        clause.items[verb.at..].iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..)));
+    let turned = clause.items[verb.at].has(Tag::Be) || before.iter().any(|i| i.is_word() && i.has(Tag::Be));
+    let (named, state) = (named || named_after && turned, state || named_after && turned);
     named && state && !is_partly(clause, *verb) && !before.iter().any(|i| i.has(Tag::I))
 }
 
@@ -297,7 +303,10 @@ pub fn travelled(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act
             found.pick = Some(Pick::Last);
         }
     }
-    if found.is_empty() && act.ml.is_none() {
+    // "I sent it twice": of a message, not of milk
+    let vague = found == Refs { pick: Some(Pick::Last), ..Refs::default() } && kind == ActKind::Send;
+    let milk = act.site.is_some() || act.ml.is_some() || super::family::has_containers(clause);
+    if found.is_empty() && act.ml.is_none() || vague && !milk {
         return Ok(vec![]);
     }
     found.put(&mut act);

@@ -233,6 +233,8 @@ fn sides(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Sides>>
             () => None,
         })
         .collect();
+    // "left 30, right 95, the right one is a machine"
+    let named = if named.len() > 2 && named[0] != named[1] { named[..2].to_vec() } else { named };
     let each = named.is_empty() && pours.len() == 1 && clause.has(Tag::SideWord) && clause.has(Tag::Each);
     if each {
         let ml = volume(pours[0].amount, None, ctx)?;

@@ -107,7 +107,15 @@ pub fn joined_by_or(clause: &Clause, from: usize, to: usize) -> bool {
 pub fn site(clause: &Clause) -> Option<Site> {
     let led = |at: usize| {
         at > 0
-            && clause.items[at - 1].any(&[Tag::In, Tag::At, Tag::To, Tag::The, Tag::From, Tag::CodeArticle])
+            && clause.items[at - 1].any(&[
+                Tag::In,
+                Tag::At,
+                Tag::To,
+                Tag::For,
+                Tag::The,
+                Tag::From,
+                Tag::CodeArticle,
+            ])
     };
     let named = clause.items.iter().enumerate().filter(|(at, i)| i.verbs().next().is_none() || led(*at));
     let word = named.map(|(_, i)| i).find_map(|i| {
