@@ -242,6 +242,12 @@ fn is_fed(clause: &Clause, much: bool) -> bool {
 }
 
 fn is_status(clause: &Clause) -> bool {
+    let about =
+        [Tag::Keep, Tag::OkWord, Tag::Expire, Tag::HowLong, Tag::HowOld, Tag::Where, Tag::RuleAsk, Tag::When];
+    // "can you pass me the 55 of the cleaner": of something else
+    if clause.items.iter().filter(|i| i.unknown).count() > 1 && !clause.any(&about) && !is_milk(clause) {
+        return false;
+    }
     !verb(clause, &[Verb::Combine, Verb::Add]) && !ahead(clause)
 }
 

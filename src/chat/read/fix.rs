@@ -365,6 +365,7 @@ fn single(change: &mut Change, clause: &Clause, ctx: &Context) -> Built<()> {
         .iter()
         .enumerate()
         .filter(|(at, _)| !super::scene::is_foreign(&clause.items, *at))
+        .filter(|(at, _)| !pump::is_mark_or_age(clause, *at))
         .filter_map(|(_, i)| i.amount())
         .collect();
     let last = match amounts.as_slice() {

@@ -163,7 +163,8 @@ impl Message {
         let marks: Vec<Vec<_>> = found.iter().map(|all| all.iter().filter_map(tagged).collect()).collect();
         let mut tags = Tags::default();
         marks.iter().flatten().for_each(|(tag, _)| tags.insert(*tag));
-        let items = items(&tokens, &found);
+        let mut items = items(&tokens, &found);
+        part_articles(&mut items, &tokens);
         let called = lexicon.called(&tokens);
         Message { tokens, items, marks, called, tags }
     }
@@ -273,6 +274,21 @@ fn items(tokens: &[Token], found: &[Vec<super::words::Found>]) -> Vec<Item> {
         at += length;
     }
     items
+}
+
+/// "la comida", "lo tiré": a word that is article and pronoun in one is a pronoun before a verb, or hung onto one.
+fn part_articles(items: &mut [Item], tokens: &[Token]) {
+    for at in 0..items.len() {
+        let noun = items.get(at + 1).is_some_and(|next| {
+            next.is_word()
+                && next.verbs().next().is_none()
+                && !next.any(&[Tag::Of, Tag::From, Tag::It, Tag::Him])
+        });
+        let item = &mut items[at];
+        if noun && tokens[item.from].gap && item.has(Tag::It) && item.has(Tag::The) {
+            item.senses.retain(|s| *s != Sense::Tag(Tag::It));
+        }
+    }
 }
 
 /// An item built of `used` items at `at`.

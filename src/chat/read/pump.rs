@@ -35,6 +35,7 @@ pub fn pours(clause: &Clause, strong: bool) -> Vec<Pour> {
         !is_index(items, p.at)
             && !items.get(p.at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::Repeat, Tag::Times]))
             && !is_priced(items, p.at)
+            && !is_mark_or_age(clause, p.at)
             && !items.get(p.at + 1).is_some_and(|i| i.has(Tag::Ordinal))
             && (!is_foreign(items, p.at)
                 || (strong && p.amount.value >= 15.0 && !plural_follows(clause, p.at)))
@@ -47,6 +48,14 @@ fn is_index(items: &[Item], at: usize) -> bool {
     let noun = at > 0 && items[at - 1].any(&[Tag::Session, Tag::FeedNoun, Tag::NumberSign]);
     noun && items.get(at + 1).and_then(Item::sign).is_some_and(|s| matches!(s, ':' | '-' | '=' | ')'))
         && items[at].amount().is_some_and(|a| a.unit.is_none())
+}
+
+/// "got a 9 in the exam", "8 months today".
+pub fn is_mark_or_age(clause: &Clause, at: usize) -> bool {
+    let bare = clause.items[at].amount().is_some_and(|a| a.unit.is_none() && !a.about && a.value < 15.0);
+    let article = at > 0 && clause.items[at - 1].is_word() && clause.items[at - 1].has(Tag::Article);
+    let months = clause.items.get(at + 1).is_some_and(|i| clause.message.has(i.from, i.to, Tag::MonthWord));
+    bare && article || months
 }
 
 fn is_priced(items: &[Item], at: usize) -> bool {
