@@ -29,6 +29,8 @@ pub struct Events<'m> {
     aside: bool,
     /// Stands over the lines that follow: "Bottles", alone on its line.
     heading: Option<Clause<'m>>,
+    /// Something besides milk was eaten or drunk.
+    ate: bool,
     /// What follows in this sentence belongs to something that isn't recorded.
     dropped: bool,
 }
@@ -73,7 +75,7 @@ impl<'m> Events<'m> {
 
     fn take(&mut self, segment: Clause<'m>) {
         if segment.first {
-            self.dropped = false;
+            (self.dropped, self.ate) = (false, false);
         }
         if is_hold(&segment) {
             self.note(&segment, Step::Hold);
@@ -103,6 +105,8 @@ impl<'m> Events<'m> {
                 let heavy = !headless || segment.has_number() || segment.has(Tag::Shopping);
                 let leftover = segment.items.iter().any(|i| i.has(Tag::LeftOver) && i.to - i.from > 1);
                 self.dropped = heavy && !(headless && mood == Mood::Negated) && !leftover;
+                self.ate =
+                    mood == Mood::OtherSubject && segment.tells_any(&[Verb::Feed, Verb::Drink, Verb::Give]);
             }
         }
     }
@@ -204,6 +208,10 @@ impl<'m> Events<'m> {
         let after =
             matches!(self.all.last(), Some(Event::Told(Family::Formula | Family::Nurse | Family::Feed, _)));
         let milk = segment.any(&[Tag::Milk, Tag::Bottle]) && segment.has_amount() && !segment.has_place();
+        // "comió puré y 90 de leche"
+        if self.ate && milk && family == Some(Family::Loose) {
+            return Some(Family::Feed);
+        }
         let drunk = after
             && milk
             && family == Some(Family::Loose)

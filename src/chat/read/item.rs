@@ -280,9 +280,8 @@ fn items(tokens: &[Token], found: &[Vec<super::words::Found>]) -> Vec<Item> {
 fn part_articles(items: &mut [Item], tokens: &[Token]) {
     for at in 0..items.len() {
         let noun = items.get(at + 1).is_some_and(|next| {
-            next.is_word()
-                && next.verbs().next().is_none()
-                && !next.any(&[Tag::Of, Tag::From, Tag::It, Tag::Him])
+            let other = [Tag::Of, Tag::From, Tag::It, Tag::Him, Tag::Milk, Tag::Container, Tag::Bottle];
+            next.is_word() && next.verbs().next().is_none() && !next.any(&other)
         });
         let item = &mut items[at];
         if noun && tokens[item.from].gap && item.has(Tag::It) && item.has(Tag::The) {
