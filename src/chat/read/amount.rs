@@ -126,6 +126,12 @@ fn counted(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
 
 /// "the oldest two", "two oldest", "labelled two more": so many of them.
 fn beside_a_pick(items: &[Item], at: usize) -> Option<(Item, usize)> {
+    if items[at].is_word()
+        && items[at].has(Tag::Both)
+        && items.get(at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::Oldest, Tag::Newest]))
+    {
+        return Some(built(items, at, 1, Kind::Count(2)));
+    }
     let count = number(items, at)?.whole().filter(|n| *n <= 12)?;
     let before = at.checked_sub(1).map(|n| &items[n]);
     let oldest = |i: &Item| i.is_word() && i.any(&[Tag::Oldest, Tag::Newest]);

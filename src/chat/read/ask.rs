@@ -201,8 +201,10 @@ fn is_thaw(clause: &Clause, named: bool) -> bool {
     let out = verb(clause, &[Verb::Get, Verb::Take])
         && (clause.has(Tag::OutWord) && is_milk(clause) || word(clause, Tag::OutOf) && frozen);
     // "did anyone take bags down for tomorrow"
-    let down =
-        clause.has(Tag::Who) && verb(clause, &[Verb::Move]) && is_milk(clause) && (frozen || ahead(clause));
+    let down = clause.any(&[Tag::Who, Tag::HowMuch])
+        && verb(clause, &[Verb::Move])
+        && is_milk(clause)
+        && (frozen || ahead(clause));
     let thaw =
         out || down || verb(clause, &[Verb::Thaw]) || clause.heads.iter().any(|h| h.verb == Verb::Pull);
     let state = clause.items.iter().any(|i| i.verbs().any(|v| v == (Verb::Thaw, Form::Done)))

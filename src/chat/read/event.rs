@@ -31,6 +31,10 @@ pub struct Events<'m> {
     heading: Option<Clause<'m>>,
     /// Something besides milk was eaten or drunk.
     ate: bool,
+    /// It was told that not all was drunk.
+    unfinished: bool,
+    /// The last words with labels or a time that names milk.
+    named: Option<Clause<'m>>,
     /// What follows in this sentence belongs to something that isn't recorded.
     dropped: bool,
 }
@@ -75,7 +79,16 @@ impl<'m> Events<'m> {
 
     fn take(&mut self, segment: Clause<'m>) {
         if segment.first {
-            (self.dropped, self.ate) = (false, false);
+            (self.dropped, self.ate, self.unfinished) = (false, false, false);
+        }
+        let named = if names_milk(&segment) { None } else { self.told_of_named(&segment) };
+        if let Some((family, clause)) = named {
+            self.why.note(|| explain::family(family, &clause.typed()));
+            self.all.push(Event::Told(family, clause));
+            return;
+        }
+        if names_milk(&segment) {
+            self.named = Some(segment.clone());
         }
         if is_hold(&segment) {
             self.note(&segment, Step::Hold);
@@ -105,10 +118,32 @@ impl<'m> Events<'m> {
                 let heavy = !headless || segment.has_number() || segment.has(Tag::Shopping);
                 let leftover = segment.items.iter().any(|i| i.has(Tag::LeftOver) && i.to - i.from > 1);
                 self.dropped = heavy && !(headless && mood == Mood::Negated) && !leftover;
+                let drinks = [Verb::Drink, Verb::Finish, Verb::Feed, Verb::Take, Verb::Want];
+                self.unfinished = mood == Mood::Negated && segment.tells_any(&drinks);
                 self.ate =
                     mood == Mood::OtherSubject && segment.tells_any(&[Verb::Feed, Verb::Drink, Verb::Give]);
             }
         }
+    }
+
+    /// "la 12 no sé si está buena, mejor no la uses": held or released is what was named before.
+    fn told_of_named(&mut self, segment: &Clause<'m>) -> Option<(Family, Clause<'m>)> {
+        let other =
+            segment.any(&[Tag::Conditional, Tag::Almost]) || is_question(segment) || segment.has_number();
+        let family = match () {
+            () if other || self.named.is_none() => return None,
+            () if segment.bare(Tag::DoNotUse).is_some() => Family::Hold,
+            () if segment.tells(Verb::Release) && mood_of(segment) == Mood::Told => Family::Release,
+            () => return None,
+        };
+        let told = matches!(self.all.last(), Some(Event::Told(Family::Hold | Family::Release, _)));
+        if told {
+            return None;
+        }
+        self.all.pop_if(|e| matches!(e, Event::Told(Family::Loose, c) if names_milk(c)));
+        let mut clause = self.named.take()?;
+        clause.join(segment.clone());
+        Some((family, clause))
     }
 
     /// "17 on hold, antibiotics": why milk is held.
@@ -149,7 +184,8 @@ impl<'m> Events<'m> {
             return;
         }
         let vague = matches!(family, None | Some(Family::Loose)) || names_only_it(&segment);
-        if bystander || (self.dropped && vague) {
+        let left = self.unfinished && has_leftover(&segment);
+        if bystander || (self.dropped && vague && !left) {
             self.note(&segment, Step::Elsewhere);
             self.aside = bystander;
             return;
@@ -171,6 +207,7 @@ impl<'m> Events<'m> {
             || segment.whens().next().is_some()
             || segment.has_place()
             || super::scene::site(&segment).is_some()
+            || is_bottle_alone(&segment)
         {
             self.note(&segment, Step::Ahead);
             if is_list_head(&segment) {
@@ -233,6 +270,16 @@ impl<'m> Events<'m> {
             }
             None => segment,
         };
+        // "50 de leche y 40 de fórmula": what was given beside formula was drunk as well
+        if family == Family::Formula
+            && let Some(Event::Told(last, clause)) = self.all.last_mut()
+            && *last == Family::Loose
+            && clause.any(&[Tag::Milk, Tag::Bottle])
+            && clause.has_amount()
+            && !clause.has_place()
+        {
+            *last = Family::Feed;
+        }
         self.all.push(Event::Told(family, segment));
     }
 
@@ -295,12 +342,30 @@ fn is_new_milk(clause: &Clause) -> bool {
     !known && has_amounts(clause)
 }
 
+/// "bibe entero (150)": a bottle, before what was in it.
+fn is_bottle_alone(segment: &Clause) -> bool {
+    segment.item(Tag::Bottle).is_some()
+        && segment.heads.is_empty()
+        && segment.items.len() <= 3
+        && segment.items.iter().all(|i| !i.unknown)
+}
+
 /// "Feeds", alone on its line, leads a list.
 fn is_list_head(segment: &Clause) -> bool {
     segment.first
         && segment.items.len() <= 3
         && !segment.has_number()
         && segment.items.first().is_some_and(|i| i.is_word() && i.has(Tag::ListHead))
+}
+
+/// Labels, or a time that names milk.
+fn names_milk(segment: &Clause) -> bool {
+    segment.names_time() || segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..)))
+}
+
+/// An amount that stayed in a bottle.
+fn has_leftover(segment: &Clause) -> bool {
+    segment.has_amount() && segment.items.iter().any(|i| i.is_word() && i.has(Tag::LeftOver))
 }
 
 /// "don't give 12", "mark 30-33 do not use", "no le des la del lunes".

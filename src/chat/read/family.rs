@@ -343,6 +343,10 @@ fn placed(clause: &Clause) -> Option<Family> {
 }
 
 fn is_release(clause: &Clause) -> bool {
+    // "no sé si la 12 está buena"
+    if clause.any(&[Tag::Conditional, Tag::About]) {
+        return false;
+    }
     let named = clause.items.iter().any(|i| {
         matches!(i.kind, Kind::Codes(_) | Kind::List(..))
             || i.any(&[Tag::Oldest])
@@ -383,6 +387,10 @@ fn is_combine(clause: &Clause) -> bool {
     let milk = has_containers(clause)
         || clause.has_number()
         || clause.items.iter().any(|i| i.any(&[Tag::One, Tag::Session, Tag::FeedNoun]));
+    // "junté 3 onzas": where one word is for both, an amount alone was expressed
+    let gathered =
+        clause.tells(Verb::Get) && clause.has_amount() && !has_containers(clause) && !clause.has(Tag::With);
+    let milk = milk && !gathered;
     let multi = clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
     let topped = clause.tells(Verb::Add) && has_containers(clause) && !multi;
     let poured = poured || topped;

@@ -139,7 +139,15 @@ fn tells_more(clause: &Clause) -> bool {
     let moved = clause.tells_any(&[Verb::Put, Verb::Leave, Verb::Move, Verb::Get, Verb::Have])
         && clause.bare(Tag::ThatWas).is_none()
         && clause.bare(Tag::Strong).is_none();
+    // "ponla en la nevera y no en la mesa": asked of somebody
+    let order = clause.bare(Tag::Fix).is_none()
+        && clause
+            .heads
+            .iter()
+            .any(|h| h.form == Form::Base && matches!(h.verb, Verb::Put | Verb::Move | Verb::Leave))
+        && !clause.tells_any(&[Verb::Put, Verb::Leave, Verb::Move]);
     moved
+        || order
         || clause.heads.iter().any(|h| h.form != Form::Base && !own(h.verb))
         || (clause.has(Tag::Plan) && !clause.has(Tag::Strong))
         || clause.has(Tag::Conditional)
