@@ -5,12 +5,13 @@ use serde::Deserialize;
 use super::clause::Clause;
 use super::item::Kind;
 use super::mood::is_noun;
-use super::moves::{is_away, is_origin, is_thaw, is_thawed_state, out_of_the_fridge};
+use super::moves::{is_away, is_thaw, is_thawed_state, out_of_the_fridge};
 use super::naming;
 use super::pump::pours;
 use super::scene::{site, spots};
 use super::senses::{Form, Sense, SiteWord, Tag, Verb};
 use super::when::Role;
+use super::yields::{expressed, is_yield, strange_yield};
 use crate::domain::place::Site;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
@@ -245,38 +246,11 @@ fn feeds_something_else(clause: &Clause, head: &super::clause::Head) -> bool {
         || (head.verb == Verb::Feed && led && stranger(head.at + 2))
 }
 
-/// "got 3 oz out of that one", "got 60 from the left", "saqué leche": milk that came, not containers that were fetched.
-fn is_yield(clause: &Clause) -> bool {
-    let side =
-        clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide, Tag::SideWord]));
-    let amount = (has_unit(clause) || (clause.has_amount() && side)) && !clause.any(&[Tag::Bottle, Tag::He]);
-    let milk = clause.item(Tag::Milk).is_some() && !clause.has_place() && !counted(clause);
-    clause.tells(Verb::Get) && (amount || milk)
-}
-
-/// "saqué 110, refri": where one word is for both, what can only be an amount was expressed and not taken out.
-fn expressed(clause: &Clause) -> bool {
-    let both = |i: &super::item::Item| {
-        let done = |verb| i.verbs().any(|v| v == (verb, Form::Done));
-        i.is_word() && done(Verb::Get) && done(Verb::Pull)
-    };
-    let out = clause.any(&[Tag::OutOf, Tag::OutWord]) || spots(clause).iter().any(|s| is_origin(clause, s));
-    let ahead = clause.whens().any(|(_, w)| w.role == Role::Purpose);
-    let milk = pours(clause, false).iter().any(|p| p.amount.unit.is_none() && p.amount.value >= 15.0);
-    clause.items.iter().any(both) && milk && !out && !ahead && !counted(clause)
-}
-
-/// "got 120 on the speeding ticket": after the verb comes something that nobody here knows.
-fn strange_yield(clause: &Clause) -> bool {
-    let verb = clause.heads.iter().find(|h| h.verb == Verb::Get).map_or(0, |h| h.at);
-    clause.items[verb..].iter().any(|i| i.unknown)
-}
-
-fn has_unit(clause: &Clause) -> bool {
+pub fn has_unit(clause: &Clause) -> bool {
     clause.items.iter().any(|i| i.amount().is_some_and(|a| a.unit.is_some()))
 }
 
-fn counted(clause: &Clause) -> bool {
+pub fn counted(clause: &Clause) -> bool {
     clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Count(_)))
 }
 

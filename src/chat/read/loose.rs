@@ -189,7 +189,18 @@ fn shaped(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> Option<Family> {
 fn about_a_bottle(clause: &Clause) -> bool {
     let from = clause.items.windows(2).any(|p| p[0].has(Tag::From) && matches!(p[1].kind, Kind::Codes(_)))
         || clause.items.iter().any(|i| i.has(Tag::From) && matches!(i.kind, Kind::Codes(_)));
-    from || clause.any(&[Tag::Bottle, Tag::It])
+    // "dejó 30": somebody else left it
+    let milk = clause
+        .items
+        .iter()
+        .filter_map(super::item::Item::amount)
+        .any(|a| a.unit.is_some() || a.value >= 15.0);
+    let left =
+        |i: &super::item::Item| i.is_word() && i.has(Tag::LeftOver) && i.is(super::senses::Verb::Leave);
+    let left =
+        milk && !clause.has_place() && super::scene::site(clause).is_none() && clause.items.iter().any(left);
+    from || left
+        || clause.any(&[Tag::Bottle, Tag::It])
         || clause.message.items.iter().any(|i| {
             i.is_word() && (i.any(&[Tag::He, Tag::Him]) || (i.has(Tag::LeftOver) && i.to - i.from > 1))
         })
@@ -246,9 +257,14 @@ fn leftover(clause: &Clause) -> bool {
     let side = clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::RightSide, Tag::SideWord]));
     let amounts: Vec<usize> =
         clause.items.iter().enumerate().filter(|(_, i)| i.amount().is_some()).map(|(at, _)| at).collect();
+    let before = |at: usize| {
+        let soft = |i: &&super::item::Item| !(i.is_word() && i.has(Tag::About));
+        let at = clause.items[..at].iter().rposition(|i| soft(&i));
+        at.is_some_and(left)
+    };
     let word = amounts.iter().any(|at| {
         left(at + 1)
-            || at.checked_sub(1).is_some_and(left)
+            || before(*at)
             || clause
                 .items
                 .get(at + 1)

@@ -59,10 +59,12 @@ pub mod steps;
 mod store;
 mod time;
 mod token;
+mod travel;
 mod when;
 mod whole;
 mod why;
 mod words;
+mod yields;
 
 use chrono::NaiveDateTime;
 use chrono_tz::Tz;

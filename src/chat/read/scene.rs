@@ -228,7 +228,7 @@ pub fn refs(clause: &Clause, items: &[Item], bare: Bare) -> Built<Refs> {
     }
     if !refs.codes.is_empty() {
         refs.count = None;
-        refs.pick = refs.pick.filter(|p| !matches!(p, Pick::All | Pick::Rest));
+        refs.pick = refs.pick.filter(|p| !matches!(p, Pick::All | Pick::Rest | Pick::Last));
     }
     Ok(refs)
 }
