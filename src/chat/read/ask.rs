@@ -123,6 +123,7 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
         () if is_expiring(clause) && !clause.has(Tag::Enough) => Some(Topic::Expiring),
         () if clause.has(Tag::DaysLeft) => Some(Topic::DaysLeft),
         () if is_fed(clause, much) => Some(Topic::Fed),
+        () if (clause.has(Tag::HowLong) || lies_since(clause)) && rule && !named => Some(Topic::Rule),
         () if (verb(clause, &[Verb::Pump])
             || (verb(clause, &[Verb::Get])
                 && word(clause, Tag::I)
@@ -136,6 +137,7 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
         () if is_plan(clause, much) => Some(Topic::Plan),
         () if is_next(clause) => Some(Topic::Next),
         () if (clause.has(Tag::HowLong) || lies_since(clause)) && rule => Some(Topic::Rule),
+
         () if is_stock(clause, much) => Some(Topic::Stock),
         () if rule => Some(Topic::Rule),
         () => None,

@@ -188,11 +188,19 @@ fn is_adjective(items: &[Item], at: usize) -> bool {
     {
         return true;
     }
+    // "pecho izq 60" is where it came from
+    let side = near(Some(at + 1)).is_some_and(|i| i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide]));
+    let poured = |i: &Item| i.amount().is_some_and(|a| a.unit.is_some() || a.value > 40.0);
+    if item.is(Verb::Nurse) && item.has(Tag::SideWord) && side && items.iter().any(poured) {
+        return true;
+    }
     if item.has(Tag::Container) {
         // "bote de 120" is a jar, "bote 2 bolsas" threw two away
         let noun = near(at.checked_sub(1))
             .is_some_and(|i| i.amount().is_some() || i.any(&[Tag::The, Tag::Article, Tag::Into]));
-        return noun || near(Some(at + 1)).is_none_or(|i| i.is_word() && i.any(&[Tag::Of, Tag::NumberSign]));
+        return noun
+            || near(Some(at + 1))
+                .is_none_or(|i| i.is_word() && i.any(&[Tag::Of, Tag::With, Tag::NumberSign]));
     }
     if !item.any(&[Tag::LeftSide, Tag::LeftOver]) || !item.is(Verb::Leave) {
         return false;

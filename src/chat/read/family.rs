@@ -76,7 +76,7 @@ fn by_words(clause: &Clause) -> Option<Family> {
         () if clause.tells(Verb::Nurse) && !nurses_something_else(clause) || is_nursing_noun(clause) => {
             Some(Family::Nurse)
         }
-        () if at_a_breast(clause) => Some(Family::Nurse),
+        () if at_a_breast(clause) || minutes_a_side(clause) => Some(Family::Nurse),
         () if is_release(clause) => Some(Family::Release),
         () if clause.tells(Verb::Donate)
             || (clause.item(Tag::MilkBank).is_some()
@@ -187,6 +187,18 @@ fn at_a_breast(clause: &Clause) -> bool {
     let on = on
         || clause.items.windows(2).any(|p| p[0].has(Tag::In) && p[1].any(&[Tag::LeftSide, Tag::RightSide]));
     clause.tells(Verb::Feed) && on && pours(clause, false).is_empty()
+}
+
+/// "pecho izquierdo 12 minutos": a breast and how long, where nothing else is told.
+fn minutes_a_side(clause: &Clause) -> bool {
+    let breast = |i: &super::item::Item| {
+        i.is_word()
+            && i.to - i.from > 1
+            && i.any(&[Tag::LeftSide, Tag::RightSide])
+            && !i.any(&[Tag::Of, Tag::From])
+    };
+    let lasting = clause.items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));
+    clause.heads.is_empty() && lasting && clause.items.iter().any(breast) && !clause.has_number()
 }
 
 /// "nursing the hangover", "nursing a cold".

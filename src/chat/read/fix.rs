@@ -22,7 +22,7 @@ pub fn read(message: &Message, ctx: &Context) -> Built<Option<Act>> {
     if super::naming::tells_of_labels(&clause) {
         return Ok(None);
     }
-    if clause.bare(Tag::Almost).is_some() && clause.heads.iter().any(|h| h.verb != Verb::Label) {
+    if super::mood::almost(&clause, usize::MAX) {
         return Ok(None);
     }
     if clause.bare(Tag::OtherThing).is_some() || clause.bare(Tag::Medicine).is_some() {

@@ -78,7 +78,7 @@ fn negated(clause: &Clause, head: Option<Head>, reach: usize) -> bool {
 }
 
 /// "nearly threw out"; but "almost 4 oz" is a rough amount.
-fn almost(clause: &Clause, reach: usize) -> bool {
+pub fn almost(clause: &Clause, reach: usize) -> bool {
     let Some(at) = clause.bare(Tag::Almost).filter(|at| *at <= reach) else { return false };
     let amount_next = clause.items.iter().any(|i| i.from == at + 1 && i.amount().is_some());
     !amount_next

@@ -129,11 +129,10 @@ pub fn is_thaw(clause: &Clause) -> bool {
         .iter()
         .any(|s| s.place.is_freezer() && (is_origin(clause, s) || leads_to_fridge(clause, s, &all)));
     let moving = clause.heads.is_empty() || clause.heads.iter().any(|h| h.form != Form::Base);
-    let frozen = clause
-        .items
-        .iter()
-        .position(|i| i.has(Tag::Frozen))
-        .is_some_and(|at| all.iter().any(|s| s.place == Place::Fridge && s.at > at));
+    let frozen = clause.items.iter().position(|i| i.has(Tag::Frozen)).is_some_and(|at| {
+        let counted = at > 0 && matches!(clause.items[at - 1].kind, Kind::Count(_));
+        all.iter().any(|s| s.place == Place::Fridge && (s.at > at || counted))
+    });
     let taken_out = clause.tells(Verb::Pull)
         || (clause.tells_any(&[Verb::Take, Verb::Get])
             && !clause.has(Tag::SideWord)

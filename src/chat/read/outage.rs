@@ -70,7 +70,9 @@ fn cold_place(segment: &Clause) -> Option<Place> {
 
 fn kind(segment: &Clause) -> Option<What> {
     let fact = matches!(mood_of(segment), Mood::Told | Mood::Negated) && !is_question(segment);
-    if !fact {
+    // "alguien dejó el refri abierto": whoever it was, it stood open
+    let who = segment.has(Tag::Who) && segment.heads.iter().any(|h| h.verb == Verb::Open);
+    if !fact && !who {
         return None;
     }
     let denied = |tag: Tag| {

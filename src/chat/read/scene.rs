@@ -68,7 +68,10 @@ fn is_adjective(clause: &Clause, at: usize) -> bool {
     if next.is_some_and(|n| n.is_word() && n.has(Tag::Cold)) {
         return true;
     }
-    clause.items[at].has(Tag::Frozen) && next.is_some_and(|n| n.is_word() && !n.has(Tag::And))
+    let elsewhere = at > 0
+        && matches!(clause.items[at - 1].kind, Kind::Count(_))
+        && clause.items.iter().any(|i| i.place().is_some() && !i.has(Tag::Frozen));
+    clause.items[at].has(Tag::Frozen) && (elsewhere || next.is_some_and(|n| n.is_word() && !n.has(Tag::And)))
 }
 
 /// "the fridge milk", "the room milk": the place names the milk, and is not where it goes.

@@ -229,6 +229,13 @@ fn named(items: &[Item], at: usize) -> Option<(Item, usize)> {
         Sense::Part(part) => Some(When::part(*part)),
         _ => None,
     });
+    // "7 de la mañana" is a clock time, "lo de la mañana" names milk
+    let half = item.any(&[Tag::Am, Tag::Pm]);
+    let hour = |i: &Item| i.amount().is_some() || i.any(&[Tag::Half, Tag::Quarter, Tag::Noon, Tag::Oclock]);
+    if half && (at == 0 || hour(&items[at - 1])) {
+        return None;
+    }
+    let when = when.map(|w| if half { When { role: Role::Names, ..w } } else { w });
     let now = item.has(Tag::NowOnly).then(|| When { now: true, ..When::default() });
     let when = when.or(now)?;
     let (mut built, used) = built(items, at, 1, Kind::When(when));
