@@ -238,7 +238,9 @@ fn is_feeding(clause: &Clause) -> bool {
     let live =
         |h: &super::clause::Head| h.form != Form::Base || (h.verb == Verb::Feed && is_noun(clause, *h));
     let Some(head) = clause.heads.iter().find(|h| FEEDING.contains(&h.verb) && live(h)) else { return false };
-    if feeds_something_else(clause, head) {
+    // "lo llevé a la guarde": the child itself
+    let carried = head.verb == Verb::Take && site(clause).is_some() && !clause.has_amount();
+    if carried || feeds_something_else(clause, head) {
         return false;
     }
     let drinks = matches!(head.verb, Verb::Drink | Verb::Take | Verb::Have | Verb::Finish | Verb::Offer);

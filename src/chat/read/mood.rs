@@ -59,6 +59,10 @@ pub fn is_question(clause: &Clause) -> bool {
     let opens = (from..to.min(from + 1)).any(|at| {
         clause.message.marks[at].iter().any(|(tag, length)| *tag == Tag::Question && at + length <= to)
     });
+    // "como 85" is a rough amount
+    let rough =
+        first.has(Tag::About) && clause.items.iter().any(|i| i.from == first.to && i.amount().is_some());
+    let opens = opens && !rough;
     let conditional = clause.message.marks[from]
         .iter()
         .any(|(tag, length)| *tag == Tag::Conditional && from + length <= to);

@@ -289,6 +289,11 @@ pub fn is_foreign(items: &[Item], at: usize) -> bool {
 
 /// "thawed one", but not "the cold one" or "this one".
 fn counts_one(items: &[Item], at: usize) -> bool {
+    // "tomó una siesta"
+    let thing = |i: &Item| i.is_word() && (i.unknown || i.any(&[Tag::Event, Tag::OtherThing]));
+    if items.get(at + 1).is_some_and(thing) {
+        return false;
+    }
     let Some(before) = at.checked_sub(1).map(|n| &items[n]) else { return true };
     let verb = before.verbs().next().is_some();
     verb || before.any(&[Tag::And, Tag::Just, Tag::Another]) || matches!(before.kind, Kind::Sign(_))
