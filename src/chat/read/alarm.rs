@@ -146,6 +146,12 @@ fn dilution(segment: &Clause, all: &[Clause]) -> bool {
         && !segment.has(Tag::Shopping)
         && segment.bare(Tag::OtherThing).is_none_or(|at| segment.bare(Tag::Water) == Some(at));
     let water = told(segment, Tag::Water).then(|| segment.bare(Tag::Water)).flatten();
+    // "puse la 60 a descongelar en agua"
+    let around =
+        |at: usize| segment.items.iter().rfind(|i| i.to <= at).is_some_and(|i| i.is_word() && i.has(Tag::In));
+    let around =
+        water.is_some_and(around) && segment.heads.iter().any(|h| matches!(h.verb, Verb::Thaw | Verb::Warm));
+    let water = water.filter(|_| !around);
     let added = water.is_some_and(|at| segment.bare(Tag::WaterVerb).is_some_and(|verb| verb < at))
         && segment.bare(Tag::DrinkWater).is_none();
     let mixed = water.is_some()

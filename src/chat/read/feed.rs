@@ -285,8 +285,10 @@ impl Amounts {
     }
 
     fn single(&mut self, clause: &Clause, pour: &Pour, ml: Volume) {
-        let soft = |i: &&Item| !(i.is_word() && i.any(&[Tag::Of, Tag::The, Tag::Article, Tag::About]));
-        let half = clause.items[..pour.at].iter().rev().take(4).find(soft).is_some_and(|i| i.has(Tag::Half));
+        let vessel = [Tag::Bottle, Tag::Container];
+        let small = [Tag::Of, Tag::The, Tag::Article, Tag::About];
+        let soft = |i: &&Item| !(i.is_word() && (i.any(&small) || i.any(&vessel) && !i.has(Tag::Half)));
+        let half = clause.items[..pour.at].iter().rev().take(5).find(soft).is_some_and(|i| i.has(Tag::Half));
         let bottle_only =
             self.left.is_some() && clause.heads.iter().all(|h| matches!(h.verb, Verb::Leave | Verb::Make));
         let given = clause.tells(Verb::Give)

@@ -154,13 +154,14 @@ fn shaped(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> Option<Family> {
             Some(Family::Store)
         }
         () if is_thaw(clause) && place => Some(Family::Thaw),
-        () if (codes || list || counted) && carried_away(clause) => Some(Family::Send),
+        () if (codes || list || counted || few(amounts)) && carried_away(clause) => Some(Family::Send),
         () if (codes || list || (joined && small_list(clause))) && place => Some(Family::Move),
         () if plausible && !place && super::scene::site(clause) == Some(Site::Daycare) => Some(Family::Feed),
         () if bottle && plausible && !place && describes(clause) => None,
         () if bottle && plausible && !place => Some(Family::Feed),
         () if items.iter().any(|i| i.has(Tag::FeedNoun)) && plausible && !place => Some(Family::Feed),
         () if (plausible || multi || joined) && bottle_head(clause) => Some(Family::Feed),
+        () if counted && two_counts(clause, amounts) => Some(Family::Count),
         () if (container || bottle) && plausible && place && container_first(clause) => Some(Family::Store),
         () if (plausible || multi || joined) && (place || session || sides || timed) => Some(Family::Pump),
         () if (codes || list || joined || counted)
@@ -212,6 +213,18 @@ fn of_a_bottle(amounts: &[Pour], items: &[super::item::Item]) -> bool {
     let of = whole.at == drunk.at + 2 && items[drunk.at + 1].is_word() && items[drunk.at + 1].has(Tag::Of);
     let milk = |p: &Pour| p.amount.unit.is_some() || p.amount.value >= 15.0;
     of && milk(whole) && drunk.amount.value < whole.amount.value
+}
+
+/// "12 a la guarde": a label, a count or ounces.
+fn few(amounts: &[Pour]) -> bool {
+    matches!(amounts, [only] if only.amount.whole().is_some_and(|n| n < 15))
+}
+
+/// "there are 9 bags in the fridge and 20 in the freezer".
+fn two_counts(clause: &Clause, amounts: &[Pour]) -> bool {
+    let counts = clause.items.iter().filter(|i| matches!(i.kind, Kind::Count(_))).count();
+    let bare = amounts.iter().all(|p| p.amount.unit.is_none());
+    clause.has(Tag::ThereAre) && bare && spots(clause).len() == 2 && counts + amounts.len() == 2
 }
 
 /// "4 bottles in the bag for daycare".

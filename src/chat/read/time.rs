@@ -429,6 +429,7 @@ fn role(items: &[Item], at: usize) -> Option<(Item, usize)> {
         () if word.has(Tag::Since) => Role::Since,
         () if word.has(Tag::Until) => Role::Until,
         () if word.has(Tag::For) => Role::Purpose,
+        () if word.any(&[Tag::From, Tag::Of]) && heads_list(items, at, &when) => Role::At,
         () if word.any(&[Tag::From, Tag::Of]) => Role::Names,
         () if word.has(Tag::Before) => Role::Beside,
         () => return None,
@@ -436,6 +437,12 @@ fn role(items: &[Item], at: usize) -> Option<(Item, usize)> {
     let (mut item, used) = built(items, at, 2 + article, Kind::When(When { role, ..when }));
     item.senses.clone_from(&items[at + 1 + article].senses);
     Some((item, used))
+}
+
+/// "tomas de hoy 6:00 100, 9:00 110": the day of a list, and not of milk.
+fn heads_list(items: &[Item], at: usize, when: &When) -> bool {
+    let head = at.checked_sub(1).map(|n| &items[n]).filter(|i| i.is_word() && i.has(Tag::ListHead));
+    head.is_some_and(|i| !i.any(&[Tag::Bottle, Tag::Milk]) || when.day.is_some() && when.clock.is_some())
 }
 
 /// "the 2pm one", "monday's", "the morning bottle": times that stand beside the milk they name.

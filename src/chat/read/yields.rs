@@ -13,7 +13,8 @@ pub fn is_yield(clause: &Clause) -> bool {
     let side =
         clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide, Tag::SideWord]));
     let amount = (has_unit(clause) || (clause.has_amount() && side)) && !clause.any(&[Tag::Bottle, Tag::He]);
-    let milk = clause.item(Tag::Milk).is_some() && !clause.has_place() && !counted(clause);
+    let milk = clause.item(Tag::Milk).is_some() || clause.item(Tag::Some).is_some();
+    let milk = milk && !clause.has_place() && !counted(clause);
     clause.tells(Verb::Get) && (amount || milk)
 }
 
