@@ -144,7 +144,10 @@ fn heads(items: &[Item]) -> Vec<Head> {
     all.flat_map(|(at, item)| {
         // "had to bin 90" has happened
         let forced = at > 0 && items[at - 1].has(Tag::HadTo);
-        item.verbs().map(move |(verb, form)| Head { verb, form: if forced { Form::Done } else { form }, at })
+        // "lo he sacado": fetched, and not expressed
+        let fetched = forced && item.is(Verb::Pull);
+        let verbs = item.verbs().filter(move |(verb, _)| !(fetched && *verb == Verb::Pump));
+        verbs.map(move |(verb, form)| Head { verb, form: if forced { Form::Done } else { form }, at })
     })
     .collect()
 }

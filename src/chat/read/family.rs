@@ -132,7 +132,8 @@ fn by_verb(clause: &Clause) -> Option<Family> {
             Some(Family::Store)
         }
         () if clause.tells(Verb::Start) && clause.any(&[Tag::Bottle, Tag::FeedNoun])
-            || clause.heads.iter().any(|h| h.verb == Verb::Start) && clause.tells(Verb::Feed) =>
+            || clause.heads.iter().any(|h| h.verb == Verb::Start) && clause.tells(Verb::Feed)
+            || starts_to_drink(clause) =>
         {
             Some(Family::Feed)
         }
@@ -199,6 +200,12 @@ fn minutes_a_side(clause: &Clause) -> bool {
     };
     let lasting = clause.items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));
     clause.heads.is_empty() && lasting && clause.items.iter().any(breast) && !clause.has_number()
+}
+
+/// "empezó a tomar", and nothing else.
+fn starts_to_drink(clause: &Clause) -> bool {
+    let drink = clause.heads.iter().any(|h| h.verb == Verb::Drink && h.form == Form::Base);
+    clause.tells(Verb::Start) && drink && clause.items.iter().all(|i| !i.unknown)
 }
 
 /// "nursing the hangover", "nursing a cold".

@@ -2,7 +2,7 @@
 //! evening stays open where the words leave it so.
 
 use super::item::{Item, Message};
-use super::senses::{Sense, Tag};
+use super::senses::{Form, Sense, Tag};
 use super::when::Clock;
 
 pub fn has(items: &[Item], at: usize, tag: Tag) -> bool {
@@ -68,7 +68,17 @@ fn digits(
         let dash = next.is_some_and(|i| matches!(i.sign(), Some('-' | ':')))
             && minutes < 60
             && amount.is_some_and(|a| a.value >= 15.0 || !minutes.is_multiple_of(25));
+        let told =
+            |i: &Item| i.any(&[Tag::I, Tag::He, Tag::Him]) || i.verbs().any(|(_, form)| form == Form::Done);
+        let milk =
+            || items[at + 1..].iter().filter_map(Item::amount).any(|a| a.value >= 15.0 || a.unit.is_some());
+        // "6.30 me saqué 120", but "3.25 me saqué" may be ounces
+        let before_verb = minutes < 60
+            && !minutes.is_multiple_of(25)
+            && next.is_some_and(|i| i.is_word() && told(i))
+            && milk();
         let shown = dash
+            || before_verb
             || next
                 .is_some_and(|i| i.amount().is_some() || i.any(&[Tag::Bottle, Tag::FeedNoun, Tag::Session]));
         return Some((hour.parse().ok()?, minute.parse().ok()?, 1, shown));
@@ -81,7 +91,9 @@ fn digits(
             return Some((number as u32, minute, shown, true));
         }
         let hour_word = usize::from(has(items, at + 1, Tag::Hour));
-        return Some((number as u32, 0, 1 + hour_word, false));
+        // "18h": where it were a span, it would have been taken for one before
+        let late = hour_word == 1 && glued(1) && number >= 13.0;
+        return Some((number as u32, 0, 1 + hour_word, late));
     }
     let (hour, minute) = ((number / 100.0) as u32, number as u32 % 100);
     let four = typed.len() == 4 && number.fract() == 0.0 && hour < 24 && minute < 60;

@@ -90,7 +90,13 @@ fn span(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
 /// "19h30" and "a las 19 h" are clock times.
 fn clock_with_hour_sign(items: &[Item], at: usize, message: &Message) -> bool {
     let minutes = items.get(at + 2).is_some_and(|i| i.amount().is_some() && !message.tokens[i.from].gap);
+    // "110ml 18h"
+    let glued = items.get(at + 1).is_some_and(|i| i.to == i.from + 1 && !message.tokens[i.from].gap);
+    let late = items[at].amount().is_some_and(|a| (13.0..24.0).contains(&a.value) && a.value.fract() == 0.0);
+    let beside = at == 0 || is_unit(items, at - 1) || items[at - 1].amount().is_some();
+    let ends = items.get(at + 2).is_none_or(|i| i.sign().is_some() || i.amount().is_some());
     minutes
+        || glued && late && beside && ends
         || (at > 0
             && (has(items, at - 1, Tag::At) || has(items, at - 1, Tag::Since))
             && !has(items, at + 2, Tag::Ago))
@@ -371,6 +377,16 @@ fn line_hour(items: &[Item], at: usize, message: &Message) -> Option<(Item, usiz
     };
     let hour = items[at].amount().filter(|a| a.unit.is_none())?.whole().filter(|h| *h <= 24)?;
     let amount = items.get(at + 1)?.amount()?;
+    // "8am 90 y 12 100"
+    let next = at > 0
+        && (items[at - 1].sign() == Some(',') || items[at - 1].is_word() && items[at - 1].has(Tag::And));
+    let told =
+        |n: usize| items[n].when().is_some_and(|w| w.clock.is_some()) && items[n + 1].amount().is_some();
+    let goes_on = next && at > 2 && told(at - 3);
+    if goes_on && amount.value >= 15.0 && items.get(at + 2).is_none_or(|i| !i.has(Tag::Plural)) {
+        let clock = Clock { hour: hour % 24, minute: 0, fixed: hour > 12 };
+        return Some(built(items, at, 1, Kind::When(When::clock(clock))));
+    }
     let bare = opens(at) && (amount.value >= 15.0 || is_unit(items, at + 2));
     let clock = Clock { hour: hour % 24, minute: 0, fixed: hour > 12 };
     (bare && (0..items.len()).any(entry)).then(|| built(items, at, 1, Kind::When(When::clock(clock))))
