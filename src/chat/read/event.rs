@@ -111,6 +111,7 @@ impl<'m> Events<'m> {
                 self.note(&segment, Step::Reason);
                 self.join(None, segment);
             }
+            Mood::Requested if is_waking(&segment) => self.ahead = Some(segment),
             mood => {
                 self.why.note(|| explain::mood(mood, &segment.typed()));
                 self.not_yet(&segment);
@@ -261,6 +262,7 @@ impl<'m> Events<'m> {
     }
 
     fn open(&mut self, family: Family, segment: Clause<'m>) {
+        self.dropped = false;
         // "11:45 - refused", then a line with its own time.
         let of_this = |ahead: &Clause| !(segment.first && has_clock(&segment) && has_clock(ahead));
         let segment = match self.ahead.take().filter(of_this) {
@@ -356,6 +358,14 @@ fn is_list_head(segment: &Clause) -> bool {
         && segment.items.len() <= 3
         && !segment.has_number()
         && segment.items.first().is_some_and(|i| i.is_word() && i.has(Tag::ListHead))
+}
+
+/// "me desperté a las 3 a sacarme": when it was, before what came of it.
+fn is_waking(segment: &Clause) -> bool {
+    let pump = segment.heads.iter().all(|h| (h.verb, h.form) == (Verb::Pump, Form::Base))
+        && !segment.heads.is_empty();
+    let asked = segment.any(&[Tag::You, Tag::Request, Tag::Polite]);
+    pump && !asked && has_clock(segment) && !segment.has_number()
 }
 
 /// Labels, or a time that names milk.

@@ -181,7 +181,7 @@ fn spoken(items: &[Item], at: usize, asked: bool) -> Option<(Clock, usize)> {
         }
         // "diez para las 8": not "2 bolsas para las 8".
         () if has(items, at + 1, Tag::MinutesTo) && (asked || at == 0 || items[at - 1].sign().is_some()) => {
-            let minute = value(items, at).filter(|v| [5.0, 10.0, 20.0, 25.0].contains(v))?;
+            let minute = value(items, at).filter(|v| [5.0, 10.0, 15.0, 20.0, 25.0].contains(v))?;
             make((hour_at(2)? + 10.0) % 12.0 + 1.0, 60 - minute as u32, 3)
         }
         () if has(items, at + 1, Tag::Past) => {

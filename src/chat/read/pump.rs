@@ -213,6 +213,10 @@ pub fn entries(clause: &Clause, pours: &[Pour]) -> Vec<(When, Pour)> {
         .filter(|(_, w)| w.role == Role::At && (w.clock.is_some() || w.ago.is_some()))
         .map(|(_, w)| *w)
         .collect();
+    // "ayer en la mañana 105 y en la noche 90"
+    let part = |(_, w): &(usize, &When)| w.role == Role::At && w.part.is_some();
+    let parts = || clause.whens().filter(part).map(|(_, w)| *w).collect();
+    let clocks: Vec<When> = if clocks.is_empty() { parts() } else { clocks };
     if clocks.len() < 2 || clocks.len() != pours.len() {
         return Vec::new();
     }
@@ -225,8 +229,12 @@ pub fn entry_moment(clause: &Clause, when: When, ctx: &Context) -> Option<super:
         .whens()
         .map(|(_, w)| w)
         .find(|w| w.clock.is_none() && w.ago.is_none() && matches!(w.role, Role::At | Role::Names));
-    let whole =
-        if when.day.is_none() && when.part.is_none() { day.map_or(when, |d| when.and(*d)) } else { when };
+    let named = clause.whens().map(|(_, w)| w).find(|w| w.day.is_some() && w.part.is_some());
+    let whole = match (when.day, when.part) {
+        (None, None) => day.map_or(when, |d| when.and(*d)),
+        (None, Some(_)) => named.map_or(when, |d| When { day: d.day, ..when }),
+        _ => when,
+    };
     super::moment::settle(&whole, ctx.sent, ctx.zone)
 }
 
