@@ -121,7 +121,19 @@ fn of_label(items: &[Item], at: usize) -> Option<(Item, usize)> {
 
 /// "2x90", "3 bags of 4 oz", "120ml x 3", "3 4oz bottles", "3 bags", "a bag".
 fn counted(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
-    multiplied(items, at, units).or_else(|| containers(items, at, units)).or_else(|| beside_a_pick(items, at))
+    multiplied(items, at, units)
+        .or_else(|| containers(items, at, units))
+        .or_else(|| another_of(items, at))
+        .or_else(|| beside_a_pick(items, at))
+}
+
+/// "a bag of 90 and another of 60": one more of what was told before.
+fn another_of(items: &[Item], at: usize) -> Option<(Item, usize)> {
+    let each = number(items, at + 2).filter(|a| a.unit.is_some() || a.value >= 15.0)?;
+    let another = items[at].is_word() && items[at].has(Tag::Another) && has(items, at + 1, Tag::Of);
+    let noun = items[..at].iter().find(|i| i.is_word() && i.has(Tag::Container)).filter(|_| another)?;
+    let (item, used) = built(items, at, 3, Kind::Multi(1, each));
+    Some((Item { senses: noun.senses.clone(), ..item }, used))
 }
 
 /// "the oldest two", "two oldest", "labelled two more": so many of them.

@@ -7,6 +7,7 @@ use super::item::Kind;
 use super::mood::is_noun;
 use super::moves::{is_away, is_thaw, is_thawed_state, out_of_the_fridge};
 use super::naming;
+use super::nursing::{at_a_breast, is_nursing_noun, minutes_a_side, nurses_something_else};
 use super::pump::pours;
 use super::scene::{site, spots};
 use super::senses::{Form, Sense, SiteWord, Tag, Verb};
@@ -172,53 +173,10 @@ pub fn is_base_noun(clause: &Clause, verb: Verb) -> bool {
     clause.head(verb).is_some_and(|h| h.form == Form::Base && is_noun(clause, h))
 }
 
-/// "bf at 4:40", but not "bf is coming over".
-fn is_nursing_noun(clause: &Clause) -> bool {
-    let next = clause.head(Verb::Nurse).and_then(|h| clause.items.get(h.at + 1));
-    is_base_noun(clause, Verb::Nurse)
-        && !next.is_some_and(|i| i.is_word() && (i.has(Tag::Be) || i.unknown || i.verbs().next().is_some()))
-}
-
-/// "fed on the left": at a breast, where no amount is told.
-fn at_a_breast(clause: &Clause) -> bool {
-    let on = clause.items.windows(3).any(|three| {
-        let side = |i: &super::item::Item| i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide]);
-        three[0].is_word() && three[0].any(&[Tag::In, Tag::From]) && (side(&three[1]) || side(&three[2]))
-    });
-    let on = on
-        || clause.items.windows(2).any(|p| p[0].has(Tag::In) && p[1].any(&[Tag::LeftSide, Tag::RightSide]));
-    clause.tells(Verb::Feed) && on && pours(clause, false).is_empty()
-}
-
-/// "pecho izquierdo 12 minutos": a breast and how long, where nothing else is told.
-fn minutes_a_side(clause: &Clause) -> bool {
-    let breast = |i: &super::item::Item| {
-        i.is_word()
-            && i.to - i.from > 1
-            && i.any(&[Tag::LeftSide, Tag::RightSide])
-            && !i.any(&[Tag::Of, Tag::From])
-    };
-    let lasting = clause.items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));
-    clause.heads.is_empty() && lasting && clause.items.iter().any(breast) && !clause.has_number()
-}
-
 /// "empezó a tomar", and nothing else.
 fn starts_to_drink(clause: &Clause) -> bool {
     let drink = clause.heads.iter().any(|h| h.verb == Verb::Drink && h.form == Form::Base);
     clause.tells(Verb::Start) && drink && clause.items.iter().all(|i| !i.unknown)
-}
-
-/// "nursing the hangover", "nursing a cold".
-fn nurses_something_else(clause: &Clause) -> bool {
-    let Some(head) = clause.heads.iter().find(|h| h.verb == Verb::Nurse) else { return false };
-    let before = head.at.checked_sub(1).is_some_and(|at| clause.items[at].has(Tag::Of));
-    let noun = clause.items.get(head.at + 1).is_some_and(|i| i.unknown);
-    if head.form == Form::Now && (before || noun) {
-        return true;
-    }
-    clause.items.iter().skip(head.at + 1).take(2).any(|i| {
-        i.any(&[Tag::Idiom]) || i.unknown && clause.items[head.at + 1].any(&[Tag::The, Tag::Article])
-    })
 }
 
 /// Labels, counts, or milk named by its time or age.
@@ -461,6 +419,11 @@ fn is_return(clause: &Clause) -> bool {
         return false;
     }
     let onward = clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::To, Tag::Into]));
+    // "la 93 de vuelta al congelador"
+    let put = |h: &super::clause::Head| h.verb == Verb::ComeBack && clause.items[h.at].has(Tag::Back);
+    if clause.heads.iter().all(put) && onward && clause.has_place() && site(clause).is_none() {
+        return false;
+    }
     if milk && back && !onward && clause.tells(Verb::Send) && !clause.has_place() {
         return true;
     }

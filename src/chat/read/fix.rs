@@ -148,6 +148,7 @@ fn tells_more(clause: &Clause) -> bool {
         && !clause.tells_any(&[Verb::Put, Verb::Leave, Verb::Move]);
     moved
         || order
+        || clause.head(Verb::Want).is_some()
         || clause.heads.iter().any(|h| h.form != Form::Base && !own(h.verb))
         || (clause.has(Tag::Plan) && !clause.has(Tag::Strong))
         || clause.has(Tag::Conditional)

@@ -19,7 +19,9 @@ fn enumerator(items: &[Item], at: usize, message: &Message) -> Option<(Item, usi
     let tokens = &message.tokens;
     let small = items[at].amount()?.whole().filter(|n| *n <= 30)?;
     let bracket = items.get(at + 1).and_then(Item::sign) == Some(')') && !tokens[items[at + 1].from].gap;
-    let alone = at == 0 || items[at - 1].sign() != Some('(') && tokens[items[at].from].gap;
+    let brackets = |sign: char| items[..at].iter().filter(|i| i.sign() == Some(sign)).count();
+    let within = brackets('(') > brackets(')');
+    let alone = at == 0 || !within && tokens[items[at].from].gap;
     (bracket && alone && small > 0).then(|| built(items, at, 2, Kind::Sign(';')))
 }
 

@@ -37,6 +37,7 @@ pub fn pours(clause: &Clause, strong: bool) -> Vec<Pour> {
             && !is_priced(items, p.at)
             && !is_mark_or_age(clause, p.at)
             && !items.get(p.at + 1).is_some_and(|i| i.has(Tag::Ordinal))
+            && !counts_feeds(items, p.at)
             && (!is_foreign(items, p.at)
                 || (strong && p.amount.value >= 15.0 && !plural_follows(clause, p.at)))
     })
@@ -48,6 +49,12 @@ fn is_index(items: &[Item], at: usize) -> bool {
     let noun = at > 0 && items[at - 1].any(&[Tag::Session, Tag::FeedNoun, Tag::NumberSign]);
     noun && items.get(at + 1).and_then(Item::sign).is_some_and(|s| matches!(s, ':' | '-' | '=' | ')'))
         && items[at].amount().is_some_and(|a| a.unit.is_none())
+}
+
+/// "3 feeds today": how often, and not how much.
+fn counts_feeds(items: &[Item], at: usize) -> bool {
+    let few = items[at].amount().and_then(|a| a.whole()).is_some_and(|n| n <= 12);
+    few && items.get(at + 1).is_some_and(|i| i.is_word() && i.has(Tag::FeedNoun) && i.has(Tag::Plural))
 }
 
 /// "got a 9 in the exam", "8 months today".
