@@ -201,9 +201,10 @@ fn is_adjective(items: &[Item], at: usize) -> bool {
         // "bote de 120" is a jar, "bote 2 bolsas" threw two away
         let noun = near(at.checked_sub(1))
             .is_some_and(|i| i.amount().is_some() || i.any(&[Tag::The, Tag::Article, Tag::Into]));
+        let dated = |i: &Item| i.when().is_some_and(|w| w.role == super::when::Role::Names);
         return noun
             || near(Some(at + 1))
-                .is_none_or(|i| i.is_word() && i.any(&[Tag::Of, Tag::With, Tag::NumberSign]));
+                .is_none_or(|i| dated(i) || i.is_word() && i.any(&[Tag::Of, Tag::With, Tag::NumberSign]));
     }
     if !item.any(&[Tag::LeftSide, Tag::LeftOver]) || !item.is(Verb::Leave) {
         return false;

@@ -203,7 +203,8 @@ pub fn thaw(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         return Ok(vec![]);
     }
     if is_label_or_count(clause) {
-        return Err(Doubt::Kind);
+        let strange = clause.items.iter().any(|i| i.unknown) && !milk && !clause.has_place();
+        return if strange { Ok(vec![]) } else { Err(Doubt::Kind) };
     }
     found.put(&mut thaw);
     thaw.how = how(clause);
