@@ -57,7 +57,8 @@ fn unwell(segment: &Clause, all: &[Clause]) -> bool {
     let child = all.iter().any(|s| s.items.iter().any(|i| i.is_word() && i.any(&[Tag::He, Tag::Him])));
     let thing = segment.any(&[Tag::Milk, Tag::Bottle, Tag::Container])
         || segment.items.iter().any(|i| i.is_word() && i.has(Tag::It));
-    let sign = stands(segment, Tag::Limp) || stands(segment, Tag::Vomit) || stands(segment, Tag::Dry);
+    let vomits = stands(segment, Tag::Vomit) && (!segment.has(Tag::Some) || segment.has(Tag::All));
+    let sign = stands(segment, Tag::Limp) || vomits || stands(segment, Tag::Dry);
     let degrees = segment.items.iter().filter_map(|i| i.amount()).any(|a| {
         a.unit.is_none() && ((38.0..=43.0).contains(&a.value) || (100.4..=109.0).contains(&a.value))
     });
@@ -214,6 +215,12 @@ fn dilution(segment: &Clause, all: &[Clause]) -> bool {
         && !segment.has(Tag::Shopping)
         && segment.bare(Tag::OtherThing).is_none_or(|at| segment.bare(Tag::Water) == Some(at));
     let water = told(segment, Tag::Water).then(|| segment.bare(Tag::Water)).flatten();
+    // "puse la 60 a descongelar en agua"
+    let around =
+        |at: usize| segment.items.iter().rfind(|i| i.to <= at).is_some_and(|i| i.is_word() && i.has(Tag::In));
+    let around =
+        water.is_some_and(around) && segment.heads.iter().any(|h| matches!(h.verb, Verb::Thaw | Verb::Warm));
+    let water = water.filter(|_| !around);
     let added = water.is_some_and(|at| segment.bare(Tag::WaterVerb).is_some_and(|verb| verb < at))
         && segment.bare(Tag::DrinkWater).is_none();
     let mixed = water.is_some()

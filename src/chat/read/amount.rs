@@ -41,8 +41,27 @@ fn amount(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)>
     let dot = usize::from(
         items.get(at + 1).and_then(Item::sign) == Some('-') && !message.tokens[items[at + 1].from].gap,
     );
-    let unit = unit(items, at + 1 + dot)?;
-    Some(built(items, at, 2 + dot, Kind::Amount(Amount { unit: Some(unit), ..number })))
+    let Some(unit) = unit(items, at + 1 + dot) else { return and_half(items, at, number) };
+    let (more, used) = half_after(items, at + 2 + dot).filter(|_| unit == Unit::Oz).unwrap_or((0.0, 0));
+    let amount = Amount { unit: Some(unit), value: number.value + more, ..number };
+    Some(built(items, at, 2 + dot + used, Kind::Amount(amount)))
+}
+
+/// "tres y media": in whatever unit is meant.
+fn and_half(items: &[Item], at: usize, number: Amount) -> Option<(Item, usize)> {
+    let (more, used) = half_after(items, at + 1).filter(|_| number.value < 15.0)?;
+    Some(built(items, at, 1 + used, Kind::Amount(Amount { value: number.value + more, ..number })))
+}
+
+/// "y media", "and a half" after a number or its unit.
+fn half_after(items: &[Item], at: usize) -> Option<(f64, usize)> {
+    let article = usize::from(has(items, at + 1, Tag::Article));
+    let word = |tag: Tag| items.get(at + 1 + article).is_some_and(|i| i.is_word() && i.has(tag));
+    let part = if word(Tag::Half) { 0.5 } else { 0.25 };
+    let found = has(items, at, Tag::And) && (word(Tag::Half) || word(Tag::Quarter));
+    // "2 y media bolsa" is none of the number's
+    let noun = is_container(items, at + 2 + article);
+    (found && !noun).then_some((part, 2 + article))
 }
 
 /// Words for "about" before or after a number make it rough.
@@ -86,6 +105,7 @@ fn counted(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
     multiplied(items, at, units)
         .or_else(|| containers(items, at, units))
         .or_else(|| shares(items, at, units))
+        .or_else(|| another_of(items, at))
         .or_else(|| beside_a_pick(items, at))
 }
 
@@ -97,8 +117,23 @@ fn shares(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
     Some(built(items, at, 1 + used, Kind::Multi(count, each)))
 }
 
+/// "a bag of 90 and another of 60": one more of what was told before.
+fn another_of(items: &[Item], at: usize) -> Option<(Item, usize)> {
+    let each = number(items, at + 2).filter(|a| a.unit.is_some() || a.value >= 15.0)?;
+    let another = items[at].is_word() && items[at].has(Tag::Another) && has(items, at + 1, Tag::Of);
+    let noun = items[..at].iter().find(|i| i.is_word() && i.has(Tag::Container)).filter(|_| another)?;
+    let (item, used) = built(items, at, 3, Kind::Multi(1, each));
+    Some((Item { senses: noun.senses.clone(), ..item }, used))
+}
+
 /// "the oldest two", "two oldest", "labelled two more": so many of them.
 fn beside_a_pick(items: &[Item], at: usize) -> Option<(Item, usize)> {
+    if items[at].is_word()
+        && items[at].has(Tag::Both)
+        && items.get(at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::Oldest, Tag::Newest]))
+    {
+        return Some(built(items, at, 1, Kind::Count(2)));
+    }
     let count = number(items, at)?.whole().filter(|n| *n <= 12)?;
     let before = at.checked_sub(1).map(|n| &items[n]);
     let oldest = |i: &Item| i.is_word() && i.any(&[Tag::Oldest, Tag::Newest]);
@@ -278,7 +313,8 @@ fn label_start(items: &[Item], at: usize, message: &Message, units: Unit) -> Opt
     if equals && number(items, at).and_then(|n| n.whole()).is_some_and(|n| n < 1000) {
         return Some(at);
     }
-    let article = items[at].is_word() && has(items, at, Tag::CodeArticle);
+    let hung = !message.tokens[items[at].from].gap && items[at].to - items[at].from == 1;
+    let article = items[at].is_word() && has(items, at, Tag::CodeArticle) && !(hung && at > 0);
     let first = number(items, at + 1).filter(|_| article)?.whole()?;
     let several = has(items, at, Tag::PluralArticle) && next_label(items, at + 2, message).is_none();
     if several || items.get(at + 2).is_some_and(|i| i.any(&[Tag::Oldest, Tag::Newest])) {

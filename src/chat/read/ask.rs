@@ -147,6 +147,7 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
         () if is_expiring(clause) && !clause.has(Tag::Enough) => Some(Topic::Expiring),
         () if clause.has(Tag::DaysLeft) => Some(Topic::DaysLeft),
         () if is_fed(clause, much) => Some(Topic::Fed),
+        () if (clause.has(Tag::HowLong) || lies_since(clause)) && rule && !named => Some(Topic::Rule),
         () if (verb(clause, &[Verb::Pump])
             || (verb(clause, &[Verb::Get])
                 && word(clause, Tag::I)
@@ -161,7 +162,8 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
         () if named && is_status(clause) => Some(Topic::Status),
         () if is_plan(clause, much) => Some(Topic::Plan),
         () if is_next(clause) => Some(Topic::Next),
-        () if clause.has(Tag::HowLong) && rule => Some(Topic::Rule),
+        () if (clause.has(Tag::HowLong) || lies_since(clause)) && rule => Some(Topic::Rule),
+
         () if is_stock(clause, much) => Some(Topic::Stock),
         () if rule => Some(Topic::Rule),
         () => None,
@@ -173,6 +175,12 @@ fn is_degrees(clause: &Clause, at: usize) -> bool {
     let degrees =
         clause.message.marks[at].iter().any(|(tag, _)| matches!(tag, Tag::Celsius | Tag::Fahrenheit));
     degrees && (word(clause, Tag::Milk) || clause.has_place())
+}
+
+/// "milk that has been out for 5 hours": how long it lay is told with it.
+fn lies_since(clause: &Clause) -> bool {
+    let spans = clause.items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));
+    spans && clause.has(Tag::RuleAsk) && !clause.has(Tag::HowMuch)
 }
 
 /// "why 12?", or "why?" alone: what decides until when it keeps.
@@ -241,7 +249,13 @@ fn is_thaw(clause: &Clause, named: bool) -> bool {
     let frozen = spots(clause).iter().any(|s| s.place.is_freezer());
     let out = verb(clause, &[Verb::Get, Verb::Take])
         && (clause.has(Tag::OutWord) && is_milk(clause) || word(clause, Tag::OutOf) && frozen);
-    let thaw = out || verb(clause, &[Verb::Thaw]) || clause.heads.iter().any(|h| h.verb == Verb::Pull);
+    // "did anyone take bags down for tomorrow"
+    let down = clause.any(&[Tag::Who, Tag::HowMuch])
+        && verb(clause, &[Verb::Move])
+        && is_milk(clause)
+        && (frozen || ahead(clause));
+    let thaw =
+        out || down || verb(clause, &[Verb::Thaw]) || clause.heads.iter().any(|h| h.verb == Verb::Pull);
     let state = clause.items.iter().any(|i| i.verbs().any(|v| v == (Verb::Thaw, Form::Done)))
         && word(clause, Tag::Be)
         && named;
@@ -260,7 +274,9 @@ fn is_last_feed(clause: &Clause) -> bool {
     let feed = verb(clause, &[Verb::Feed, Verb::Drink, Verb::Nurse])
         || word(clause, Tag::FeedNoun)
         || (clause.has(Tag::Last)
-            && (clause.item(Tag::Bottle).is_some() || (word(clause, Tag::He) && verb(clause, &FED_VERBS))));
+            && (clause.item(Tag::Bottle).is_some()
+                || ((word(clause, Tag::He) || word(clause, Tag::Him)) && verb(clause, &FED_VERBS))));
+    let feed = feed && clause.bare(Tag::Medicine).is_none();
     let asks = clause.any(&[Tag::When, Tag::Who]) || (clause.has(Tag::HowMuch) && clause.has(Tag::Last));
     let over_time = (clause.has(Tag::HowMuch) && clause.whens().next().is_some() && !clause.has(Tag::Last))
         || clause.has(Tag::Much);
@@ -302,6 +318,12 @@ fn is_fed(clause: &Clause, much: bool) -> bool {
 }
 
 fn is_status(clause: &Clause) -> bool {
+    let about =
+        [Tag::Keep, Tag::OkWord, Tag::Expire, Tag::HowLong, Tag::HowOld, Tag::Where, Tag::RuleAsk, Tag::When];
+    // "can you pass me the 55 of the cleaner": of something else
+    if clause.items.iter().filter(|i| i.unknown).count() > 1 && !clause.any(&about) && !is_milk(clause) {
+        return false;
+    }
     !verb(clause, &[Verb::Combine, Verb::Add]) && !ahead(clause)
 }
 

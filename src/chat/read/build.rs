@@ -7,7 +7,7 @@ use super::family::Family;
 use super::scene::{Built, MOST_ML, spots};
 use super::senses::{Form, Tag, Verb};
 use super::when::Role;
-use super::{ask, feed, loose, moves, naming, outage, pouring, pump, store};
+use super::{ask, feed, loose, moves, naming, outage, pouring, pump, store, travel};
 use crate::domain::act::{Act, Doubt, Kind, Pick};
 use crate::domain::place::Place;
 use crate::domain::volume::Volume;
@@ -120,9 +120,9 @@ fn told(family: Family, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         Family::Discard => moves::discard(clause, ctx),
         Family::Hold => moves::held(Kind::Hold, clause, ctx),
         Family::Release => moves::held(Kind::Release, clause, ctx),
-        Family::Donate => moves::travelled(Kind::Donate, clause, ctx),
-        Family::Send => moves::travelled(Kind::Send, clause, ctx),
-        Family::Return => moves::travelled(Kind::Return, clause, ctx),
+        Family::Donate => travel::travelled(Kind::Donate, clause, ctx),
+        Family::Send => travel::travelled(Kind::Send, clause, ctx),
+        Family::Return => travel::travelled(Kind::Return, clause, ctx),
         Family::Count => moves::count(clause, ctx),
         Family::Check => outage::check(clause, ctx),
         Family::Loose => match loose::family(clause, ctx)? {
@@ -145,7 +145,7 @@ fn some_parts(acts: Vec<Act>) -> Vec<Act> {
 /// A session without an amount is one only if the words say more than that: a time, a place, how long.
 fn says_enough(act: &Act, clause: &Clause) -> bool {
     let told = act.timed
-        || act.parts.as_ref().is_some_and(|p| !p.is_empty())
+        || act.parts.is_some()
         || clause
             .items
             .iter()

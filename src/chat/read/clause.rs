@@ -31,7 +31,7 @@ pub struct Clause<'m> {
 impl<'m> Clause<'m> {
     pub fn of(message: &'m Message, items: &[Item], asked: bool, first: bool) -> Clause<'m> {
         let span = (items.first().map_or(0, |i| i.from), items.last().map_or(0, |i| i.to));
-        let heads = heads(items);
+        let heads = main_heads(message, items);
         take(items.len());
         Clause { message, items: items.to_vec(), heads, spans: vec![span], asked, first }
     }
@@ -142,8 +142,12 @@ fn heads(items: &[Item]) -> Vec<Head> {
     });
     all.flat_map(|(at, item)| {
         // "had to bin 90" has happened
-        let forced = at > 0 && items[at - 1].has(Tag::HadTo) || is_done_already(items, at);
-        item.verbs().map(move |(verb, form)| Head { verb, form: if forced { Form::Done } else { form }, at })
+        let forced = at > 0 && items[at - 1].has(Tag::HadTo);
+        // "lo he sacado": fetched, and not expressed
+        let fetched = forced && item.is(Verb::Pull);
+        let forced = forced || is_done_already(items, at);
+        let verbs = item.verbs().filter(move |(verb, _)| !(fetched && *verb == Verb::Pump));
+        verbs.map(move |(verb, form)| Head { verb, form: if forced { Form::Done } else { form }, at })
     })
     .collect()
 }
@@ -167,6 +171,32 @@ fn is_until(items: &[Item], at: usize) -> bool {
     until.is_some_and(|n| n > 0 && near[..n].iter().any(|i| subject(i)))
 }
 
+/// The verbs without those of "3 bags that had thawed", where another verb tells what was done with the bags.
+fn main_heads(message: &Message, items: &[Item]) -> Vec<Head> {
+    let all = heads(items);
+    let relative = |h: &Head| {
+        let small =
+            |at: &usize| items[*at].is_word() && !items[*at].verbs().any(|(_, form)| form != Form::Base);
+        let said = (0..h.at)
+            .rev()
+            .take(3)
+            .take_while(small)
+            .find(|at| message.marks[items[*at].from].iter().any(|(tag, _)| *tag == Tag::Relative));
+        said.and_then(|at| at.checked_sub(1)).is_some_and(|at| names_milk(&items[at]))
+    };
+    if all.iter().any(|h| h.form != Form::Base && !relative(h)) {
+        all.into_iter().filter(|h| !relative(h)).collect()
+    } else {
+        all
+    }
+}
+
+/// Containers or an amount, of which more may be told.
+fn names_milk(item: &Item) -> bool {
+    matches!(item.kind, Kind::Codes(_) | Kind::Count(_) | Kind::Multi(..) | Kind::Amount(_))
+        || item.is_word() && item.any(&[Tag::Container, Tag::Bottle, Tag::Milk])
+}
+
 /// Words that are verbs elsewhere: "frozen" milk, the "left" side, "30 left".
 fn is_adjective(items: &[Item], at: usize) -> bool {
     let item = &items[at];
@@ -180,11 +210,20 @@ fn is_adjective(items: &[Item], at: usize) -> bool {
     {
         return true;
     }
+    // "pecho izq 60" is where it came from
+    let side = near(Some(at + 1)).is_some_and(|i| i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide]));
+    let poured = |i: &Item| i.amount().is_some_and(|a| a.unit.is_some() || a.value > 40.0);
+    if item.is(Verb::Nurse) && item.has(Tag::SideWord) && side && items.iter().any(poured) {
+        return true;
+    }
     if item.has(Tag::Container) {
         // "bote de 120" is a jar, "bote 2 bolsas" threw two away
-        let noun =
-            near(at.checked_sub(1)).is_some_and(|i| i.amount().is_some() || i.any(&[Tag::The, Tag::Article]));
-        return noun || near(Some(at + 1)).is_none_or(|i| i.is_word() && i.any(&[Tag::Of, Tag::NumberSign]));
+        let noun = near(at.checked_sub(1))
+            .is_some_and(|i| i.amount().is_some() || i.any(&[Tag::The, Tag::Article, Tag::Into]));
+        let dated = |i: &Item| i.when().is_some_and(|w| w.role == super::when::Role::Names);
+        return noun
+            || near(Some(at + 1))
+                .is_none_or(|i| dated(i) || i.is_word() && i.any(&[Tag::Of, Tag::With, Tag::NumberSign]));
     }
     if !item.any(&[Tag::LeftSide, Tag::LeftOver]) || !item.is(Verb::Leave) {
         return false;
@@ -210,7 +249,7 @@ fn is_subject(items: &[Item], at: usize) -> bool {
 /// "en la guarde": a word for a place with an article before it.
 fn names_site(items: &[Item], at: usize) -> bool {
     let site = items[at].senses.iter().any(|s| matches!(s, super::senses::Sense::Site(_)));
-    let led = [Tag::In, Tag::At, Tag::To, Tag::The, Tag::From, Tag::CodeArticle];
+    let led = [Tag::In, Tag::At, Tag::To, Tag::For, Tag::The, Tag::From, Tag::CodeArticle];
     site && at > 0 && items[at - 1].is_word() && items[at - 1].any(&led)
 }
 
@@ -293,7 +332,7 @@ fn is_joint(message: &Message, start: usize, at: usize) -> bool {
         () if message.marks[item.from].iter().any(|(tag, _)| *tag == Tag::Upon) => {
             says_something(&items[start..at])
         }
-        () if second_event(items, start, at) => true,
+        () if second_event(message, start, at) => true,
         () if message.marks[item.from].iter().any(|(tag, _)| *tag == Tag::AskTail) => {
             says_something(&items[start..at]) || message.has(items[start].from, item.from, Tag::Smell)
         }
@@ -382,7 +421,8 @@ fn opens_ahead(message: &Message, from: usize) -> bool {
 }
 
 /// "drank 80 tossed 20", "made 150 he drank 100": a second verb after a whole first event.
-fn second_event(items: &[Item], start: usize, at: usize) -> bool {
+fn second_event(message: &Message, start: usize, at: usize) -> bool {
+    let items = &message.items;
     let pronoun = |n: usize| items.get(n).is_some_and(|i| i.is_word() && i.any(&[Tag::He, Tag::I]));
     let verb_at = if pronoun(at) { at + 1 } else { at };
     let verb = items.get(verb_at).is_some_and(|i| {
@@ -403,7 +443,10 @@ fn second_event(items: &[Item], start: usize, at: usize) -> bool {
         .iter()
         .any(|i| !matches!(i.kind, Kind::Word | Kind::Sign(_) | Kind::When(_) | Kind::Lasting(_)));
     let link = at > start && items[at - 1].any(&[Tag::Of, Tag::From, Tag::To, Tag::The]);
-    let link = link || at > start && items[at - 1].has(Tag::And) && into_a_vessel(items, start, at);
+    let relative =
+        at > start && message.marks[items[at - 1].from].iter().any(|(tag, _)| *tag == Tag::Relative);
+    let vessel = at > start && items[at - 1].has(Tag::And) && into_a_vessel(items, start, at);
+    let link = link || relative || vessel;
     if !(verb && other && !link && number) || (at > start && pronoun(at - 1)) {
         return false;
     }

@@ -8,13 +8,14 @@ use super::loose;
 use super::mood::is_noun;
 use super::moves::{is_away, is_thaw, is_thawed_state, out_of_the_fridge};
 use super::naming;
+use super::nursing::{at_a_breast, is_nursing_noun, lasts_each_side, nurses_something_else};
 use super::pouring::{fetched_by_a_bank, into_several, is_split, names_all, takes_some, thrown_together};
 use super::pump::pours;
 use super::scene::{site, spots};
 use super::senses::{Form, Sense, SiteWord, Tag, Verb};
-use super::several;
 use super::stays;
 use super::when::Role;
+use super::yields::{expressed, is_yield, strange_yield};
 use crate::domain::place::Site;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
@@ -79,7 +80,7 @@ fn by_words(clause: &Clause) -> Option<Family> {
         () if clause.tells(Verb::Nurse) && !nurses_something_else(clause) || is_nursing_noun(clause) => {
             Some(Family::Nurse)
         }
-        () if at_a_breast(clause) || several::lasts_each_side(clause) => Some(Family::Nurse),
+        () if at_a_breast(clause) || lasts_each_side(clause) => Some(Family::Nurse),
         () if is_release(clause) => Some(Family::Release),
         () if clause.tells(Verb::Donate)
             || fetched_by_a_bank(clause)
@@ -104,7 +105,7 @@ fn by_verb(clause: &Clause) -> Option<Family> {
     match () {
         () if is_thawed_state(clause) => Some(Family::Thawed),
         () if pumping => Some(Family::Pump),
-        () if is_yield(clause) => Some(Family::Pump),
+        () if is_yield(clause) || expressed(clause) => Some(Family::Pump),
         () if is_thaw(clause)
             && !throws_away(clause)
             && (containers
@@ -138,7 +139,8 @@ fn by_verb(clause: &Clause) -> Option<Family> {
             Some(Family::Store)
         }
         () if clause.tells(Verb::Start) && clause.any(&[Tag::Bottle, Tag::FeedNoun])
-            || clause.heads.iter().any(|h| h.verb == Verb::Start) && clause.tells(Verb::Feed) =>
+            || clause.heads.iter().any(|h| h.verb == Verb::Start) && clause.tells(Verb::Feed)
+            || starts_to_drink(clause) =>
         {
             Some(Family::Feed)
         }
@@ -192,43 +194,10 @@ fn counts_things(clause: &Clause) -> bool {
     clause.items.windows(2).any(|p| bare(&p[0]) && p[1].is_word() && p[1].has(Tag::ColourThing))
 }
 
-/// "bf at 4:40", but not "bf is coming over".
-fn is_nursing_noun(clause: &Clause) -> bool {
-    let next = clause.head(Verb::Nurse).and_then(|h| clause.items.get(h.at + 1));
-    is_base_noun(clause, Verb::Nurse)
-        && !next.is_some_and(|i| i.is_word() && (i.has(Tag::Be) || i.unknown || i.verbs().next().is_some()))
-}
-
-/// "fed on the left": at a breast, where no amount is told.
-fn at_a_breast(clause: &Clause) -> bool {
-    let on = clause.items.windows(3).any(|three| {
-        let side = |i: &super::item::Item| {
-            i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide, Tag::SideWord, Tag::Both])
-        };
-        three[0].is_word()
-            && three[0].any(&[Tag::In, Tag::From, Tag::At])
-            && (side(&three[1]) || side(&three[2]))
-    });
-    let on = on
-        || clause.items.windows(2).any(|p| {
-            p[0].any(&[Tag::In, Tag::From]) && p[1].any(&[Tag::LeftSide, Tag::RightSide, Tag::Both])
-        });
-    let sides = clause.items.iter().any(|i| i.is_word() && i.has(Tag::SideWord));
-    let sides = sides && clause.item(Tag::Bottle).is_none() && !clause.has_number();
-    clause.tells(Verb::Feed) && (on || sides) && pours(clause, false).is_empty()
-}
-
-/// "nursing the hangover", "nursing a cold".
-fn nurses_something_else(clause: &Clause) -> bool {
-    let Some(head) = clause.heads.iter().find(|h| h.verb == Verb::Nurse) else { return false };
-    let before = head.at.checked_sub(1).is_some_and(|at| clause.items[at].has(Tag::Of));
-    let noun = clause.items.get(head.at + 1).is_some_and(|i| i.unknown);
-    if head.form == Form::Now && (before || noun) {
-        return true;
-    }
-    clause.items.iter().skip(head.at + 1).take(2).any(|i| {
-        i.any(&[Tag::Idiom]) || i.unknown && clause.items[head.at + 1].any(&[Tag::The, Tag::Article])
-    })
+/// "empezó a tomar", and nothing else.
+fn starts_to_drink(clause: &Clause) -> bool {
+    let drink = clause.heads.iter().any(|h| h.verb == Verb::Drink && h.form == Form::Base);
+    clause.tells(Verb::Start) && drink && clause.items.iter().all(|i| !i.unknown)
 }
 
 /// Labels, counts, or milk named by its time or age.
@@ -255,7 +224,9 @@ fn is_feeding(clause: &Clause) -> bool {
     let live =
         |h: &super::clause::Head| h.form != Form::Base || (h.verb == Verb::Feed && is_noun(clause, *h));
     let Some(head) = clause.heads.iter().find(|h| FEEDING.contains(&h.verb) && live(h)) else { return false };
-    if feeds_something_else(clause, head) {
+    // "lo llevé a la guarde": the child itself
+    let carried = head.verb == Verb::Take && site(clause).is_some() && !clause.has_amount();
+    if carried || feeds_something_else(clause, head) {
         return false;
     }
     let drinks = matches!(head.verb, Verb::Drink | Verb::Take | Verb::Have | Verb::Finish | Verb::Offer);
@@ -280,22 +251,7 @@ fn feeds_something_else(clause: &Clause, head: &super::clause::Head) -> bool {
         || led && (stranger(head.at + 2) || placed)
 }
 
-/// "got 3 oz out of that one", "got 60 from the left", "saqué leche": milk that came, not containers that were fetched.
-fn is_yield(clause: &Clause) -> bool {
-    let side =
-        clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide, Tag::SideWord]));
-    let amount = (has_unit(clause) || (clause.has_amount() && side)) && !clause.any(&[Tag::Bottle, Tag::He]);
-    let milk = clause.item(Tag::Milk).is_some() && !clause.has_place() && !counted(clause);
-    clause.tells(Verb::Get) && (amount || milk)
-}
-
-/// "got 120 on the speeding ticket": after the verb comes something that nobody here knows.
-fn strange_yield(clause: &Clause) -> bool {
-    let verb = clause.heads.iter().find(|h| h.verb == Verb::Get).map_or(0, |h| h.at);
-    clause.items[verb..].iter().any(|i| i.unknown)
-}
-
-fn has_unit(clause: &Clause) -> bool {
+pub fn has_unit(clause: &Clause) -> bool {
     clause.items.iter().any(|i| i.amount().is_some_and(|a| a.unit.is_some()))
 }
 
@@ -380,6 +336,10 @@ fn placed(clause: &Clause) -> Option<Family> {
 }
 
 fn is_release(clause: &Clause) -> bool {
+    // "no sé si la 12 está buena"
+    if clause.any(&[Tag::Conditional, Tag::About]) {
+        return false;
+    }
     let named = clause.items.iter().any(|i| {
         matches!(i.kind, Kind::Codes(_) | Kind::List(..))
             || i.any(&[Tag::Oldest])
@@ -420,6 +380,10 @@ fn is_combine(clause: &Clause) -> bool {
     let milk = has_containers(clause)
         || clause.has_number()
         || clause.items.iter().any(|i| i.any(&[Tag::One, Tag::Session, Tag::FeedNoun]));
+    // "junté 3 onzas": where one word is for both, an amount alone was expressed
+    let gathered =
+        clause.tells(Verb::Get) && clause.has_amount() && !has_containers(clause) && !clause.has(Tag::With);
+    let milk = milk && !gathered;
     let multi = clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
     let topped = clause.tells(Verb::Add) && has_containers(clause) && !multi;
     let poured = poured || topped;
@@ -452,7 +416,16 @@ fn is_return(clause: &Clause) -> bool {
     }
     let milk = has_containers(clause) || clause.has_number() || clause.item(Tag::One).is_some();
     let back = clause.items.iter().any(|i| i.is_word() && i.has(Tag::Back));
+    // "devolvió un poquito": a child that spits up
+    if clause.has(Tag::Some) && !clause.has_number() && site(clause).is_none() {
+        return false;
+    }
     let onward = clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::To, Tag::Into]));
+    // "la 93 de vuelta al congelador"
+    let put = |h: &super::clause::Head| h.verb == Verb::ComeBack && clause.items[h.at].has(Tag::Back);
+    if clause.heads.iter().all(put) && onward && clause.has_place() && site(clause).is_none() {
+        return false;
+    }
     if milk && back && !onward && clause.tells(Verb::Send) && !clause.has_place() {
         return true;
     }

@@ -5,7 +5,7 @@ use super::Context;
 use super::clause::Clause;
 use super::item::{Amount, Item, Kind};
 use super::pump::{Pour, doubtful_pair, entry_moment, pours};
-use super::scene::{Bare, Built, act, place, refs, spots, timed, volume, written_unit};
+use super::scene::{Bare, Built, act, moment, place, refs, spots, timed, volume, written_unit};
 use super::senses::{Form, Tag, Verb};
 use super::several::several_feeds;
 use super::stays;
@@ -19,7 +19,8 @@ const LOOSE: [Verb; 3] = [Verb::Give, Verb::Use, Verb::Take];
 /// The feed or feeds that a clause tells; none where it says nothing of milk.
 pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let strong = clause.tells_any(&[Verb::Feed, Verb::Drink]) || clause.head(Verb::Feed).is_some();
-    let mut pours = pours(clause, strong);
+    let children = of_children(clause);
+    let mut pours = if children.len() > 1 { children } else { pours(clause, strong) };
     let label = label_before(&mut pours, ctx);
     doubtful_pair(clause, &pours)?;
     loose_number(clause, &pours)?;
@@ -46,14 +47,20 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         return Ok(vec![]);
     }
     let mut feed = act(ActKind::Feed, clause, ctx)?;
+    // "bottle of 5 am: 130": told without a verb, it names no other milk
+    let entry = clause.heads.is_empty() && !feed.timed && !pours.is_empty() && refs.codes.is_empty();
+    if entry {
+        timed(&mut feed, moment(&clause.items, ctx, true)?, ctx);
+    }
     let amounts = Amounts::of(clause, pours, ctx)?;
     let bottle = clause.any(&[Tag::Bottle, Tag::Container, Tag::Milk]);
     let known = !refs.codes.is_empty()
         || label.is_some()
         || refs.count.is_some()
         || !listed_codes(clause, ctx).is_empty()
-        || refs.pick.as_ref().is_some_and(|p| *p != Pick::All);
-    if !(amounts.any() || known || bottle || clause.tells(Verb::Feed)) {
+        || refs.pick.as_ref().is_some_and(|p| *p != Pick::All || says_it(clause));
+    let begun = clause.tells(Verb::Start) && clause.head(Verb::Drink).is_some();
+    if !(amounts.any() || known || bottle || begun || clause.tells(Verb::Feed)) {
         return Ok(vec![]);
     }
     let only_it = refs.pick == Some(Pick::Last) && refs.codes.is_empty() && refs.count.is_none();
@@ -61,6 +68,9 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         return Ok(vec![]);
     }
     refs.put(&mut feed);
+    if entry && feed.timed {
+        (feed.count, feed.pick) = (None, None);
+    }
     feed.codes.extend(listed_codes(clause, ctx));
     feed.codes.extend(label);
     let named = !feed.codes.is_empty();
@@ -98,10 +108,23 @@ fn is_stranger(item: &Item) -> bool {
     item.unknown && !item.initial
 }
 
+/// "Mateo 90 y Lucía 110": amounts right after the names of children.
+fn of_children(clause: &Clause) -> Vec<Pour> {
+    let all =
+        clause.items.iter().enumerate().filter_map(|(at, i)| i.amount().map(|amount| Pour { at, amount }));
+    let named = all.filter(|p| child_before(clause, p.at).is_some());
+    named.collect()
+}
+
 /// "bottle of 120, drank it all": the bottle was spoken of just now, and is no container of its own.
 fn told_before(clause: &Clause) -> bool {
     let it = clause.items.iter().position(|i| i.is_word() && i.has(Tag::It));
     !of_it(clause) && it.is_some_and(|at| clause.items[..at].iter().any(|i| i.amount().is_some()))
+}
+
+/// "se la tomó toda": the milk was spoken of.
+fn says_it(clause: &Clause) -> bool {
+    clause.items.iter().any(|i| i.is_word() && i.has(Tag::It)) && clause.items.iter().all(|i| !i.unknown)
 }
 
 /// "gave him 60 of it".
@@ -279,8 +302,10 @@ impl Amounts {
     }
 
     fn single(&mut self, clause: &Clause, pour: &Pour, ml: Volume) {
-        let soft = |i: &&Item| !(i.is_word() && i.any(&[Tag::Of, Tag::The, Tag::Article, Tag::About]));
-        let half = clause.items[..pour.at].iter().rev().take(4).find(soft).is_some_and(|i| i.has(Tag::Half));
+        let vessel = [Tag::Bottle, Tag::Container];
+        let small = [Tag::Of, Tag::The, Tag::Article, Tag::About];
+        let soft = |i: &&Item| !(i.is_word() && (i.any(&small) || i.any(&vessel) && !i.has(Tag::Half)));
+        let half = clause.items[..pour.at].iter().rev().take(5).find(soft).is_some_and(|i| i.has(Tag::Half));
         let bottle_only =
             self.left.is_some() && clause.heads.iter().all(|h| matches!(h.verb, Verb::Leave | Verb::Make));
         let given = clause.tells(Verb::Give)
@@ -427,8 +452,14 @@ pub fn at_each_time(one: Vec<Act>, clause: &Clause, ctx: &Context) -> Vec<Act> {
     if times.len() < 2 {
         return one;
     }
+    let many = times.len() as u32;
     let at = |when: When| {
         one.iter().cloned().map(move |mut act| {
+            // "2 bottles of 120, 10:15 and 13:40": one at each time
+            if act.count == Some(many) {
+                act.ml = act.ml.map(|ml| Volume::from_microlitres(ml.microlitres() / i64::from(many)));
+                act.count = None;
+            }
             timed(&mut act, entry_moment(clause, when, ctx), ctx);
             act
         })

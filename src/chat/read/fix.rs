@@ -22,6 +22,9 @@ pub fn read(message: &Message, ctx: &Context) -> Built<Option<Act>> {
     if super::naming::tells_of_labels(&clause) || super::amend::tells_before(message) {
         return Ok(None);
     }
+    if super::mood::almost(&clause, usize::MAX) {
+        return Ok(None);
+    }
     if clause.bare(Tag::OtherThing).is_some() || clause.bare(Tag::Medicine).is_some() {
         return Ok(None);
     }
@@ -93,7 +96,8 @@ fn two_units(clause: &Clause) -> bool {
 }
 
 fn asks(message: &Message) -> bool {
-    super::clause::segments(message).iter().any(|s| is_question(s) && !s.has(Tag::ThatWas))
+    let convert = message.has(0, message.tokens.len(), Tag::UnitAsk);
+    convert || super::clause::segments(message).iter().any(|s| is_question(s) && !s.has(Tag::ThatWas))
 }
 
 /// A star, or words that say something was wrong, and no event of its own.
@@ -164,7 +168,16 @@ fn tells_more(clause: &Clause) -> bool {
     let moved = clause.tells_any(&[Verb::Put, Verb::Leave, Verb::Move, Verb::Get, Verb::Have])
         && clause.bare(Tag::ThatWas).is_none()
         && clause.bare(Tag::Strong).is_none();
+    // "ponla en la nevera y no en la mesa": asked of somebody
+    let order = clause.bare(Tag::Fix).is_none()
+        && clause
+            .heads
+            .iter()
+            .any(|h| h.form == Form::Base && matches!(h.verb, Verb::Put | Verb::Move | Verb::Leave))
+        && !clause.tells_any(&[Verb::Put, Verb::Leave, Verb::Move]);
     moved
+        || order
+        || clause.head(Verb::Want).is_some()
         || clause.heads.iter().any(|h| h.form != Form::Base && !own(h.verb))
         || (clause.has(Tag::Plan) && !clause.has(Tag::Strong))
         || clause.has(Tag::Conditional)
@@ -409,6 +422,7 @@ fn single(change: &mut Change, clause: &Clause, ctx: &Context) -> Built<()> {
         .iter()
         .enumerate()
         .filter(|(at, _)| !super::scene::is_foreign(&clause.items, *at))
+        .filter(|(at, _)| !pump::is_mark_or_age(clause, *at))
         .filter_map(|(_, i)| i.amount())
         .collect();
     let last = match amounts.as_slice() {

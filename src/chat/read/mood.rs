@@ -94,17 +94,24 @@ pub fn is_question(clause: &Clause) -> bool {
         };
         clause.message.marks[at].iter().any(asks)
     });
+    // "como 85" is a rough amount
+    let rough =
+        first.has(Tag::About) && clause.items.iter().any(|i| i.from == first.to && i.amount().is_some());
+    let opens = opens && !rough;
     let conditional = clause.message.marks[from]
         .iter()
         .any(|(tag, length)| *tag == Tag::Conditional && from + length <= to);
     // "…, has a hole in it": what is spoken of was named before.
     let elided = !clause.first
         && clause.items.iter().any(|i| i.from == from + 1 && i.is_word() && i.has(Tag::Article));
+    // "85 ml, queda en la heladera": where it stays, unless it is asked
+    let stays = !clause.first && first.has(Tag::LeftOver);
     // "remind me when he last ate"
     let wants = clause.items.iter().any(|i| i.is_word() && i.has(Tag::AsksToTell));
     let last = wants && clause.any(&[Tag::LastFed, Tag::Last]);
-    let opens = opens && (!conditional || last) && !elided || wants && conditional;
-    clause.asked || opens || ends_asking(clause) || is_asking_noun(clause, from)
+    let opens = opens && (!conditional || last) && !elided && !stays || wants && conditional;
+    let converts = clause.has(Tag::UnitAsk) && clause.has(Tag::HowMuch);
+    clause.asked || converts || opens || ends_asking(clause) || is_asking_noun(clause, from)
 }
 
 /// "thawed milk back in the freezer ok or no".
@@ -141,7 +148,7 @@ fn negated(clause: &Clause, head: Option<Head>, reach: usize) -> bool {
 }
 
 /// "nearly threw out"; but "almost 4 oz" is a rough amount.
-fn almost(clause: &Clause, reach: usize) -> bool {
+pub fn almost(clause: &Clause, reach: usize) -> bool {
     let Some(at) = clause.bare(Tag::Almost).filter(|at| *at <= reach) else { return false };
     let amount_next = clause.items.iter().any(|i| i.from == at + 1 && i.amount().is_some());
     !amount_next

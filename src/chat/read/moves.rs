@@ -131,11 +131,10 @@ pub fn is_thaw(clause: &Clause) -> bool {
         .iter()
         .any(|s| s.place.is_freezer() && (is_origin(clause, s) || leads_to_fridge(clause, s, &all)));
     let moving = clause.heads.is_empty() || clause.heads.iter().any(|h| h.form != Form::Base);
-    let frozen = clause
-        .items
-        .iter()
-        .position(|i| i.has(Tag::Frozen))
-        .is_some_and(|at| all.iter().any(|s| s.place == Place::Fridge && s.at > at));
+    let frozen = clause.items.iter().position(|i| i.has(Tag::Frozen)).is_some_and(|at| {
+        let counted = at > 0 && matches!(clause.items[at - 1].kind, Kind::Count(_));
+        all.iter().any(|s| s.place == Place::Fridge && (s.at > at || counted))
+    });
     let taken_out = clause.tells(Verb::Pull)
         || (clause.tells_any(&[Verb::Take, Verb::Get])
             && !clause.has(Tag::SideWord)
@@ -160,7 +159,9 @@ pub fn out_of_the_fridge(clause: &Clause) -> bool {
 fn leads_to_fridge(clause: &Clause, spot: &Spot, all: &[Spot]) -> bool {
     let next = all.iter().find(|s| s.at > spot.at && s.place == Place::Fridge);
     next.is_some_and(|n| {
-        clause.items[spot.at + 1..n.at].iter().any(|i| i.any(&[Tag::To, Tag::Into]) || i.sign() == Some('→'))
+        let between = &clause.items[spot.at + 1..n.at];
+        between.iter().any(|i| i.any(&[Tag::To, Tag::Into]) || i.sign() == Some('→'))
+            && between.iter().all(|i| i.amount().is_none())
     })
 }
 
@@ -182,6 +183,10 @@ pub fn is_thawed_state(clause: &Clause) -> bool {
     let wholly = before.last().is_some_and(|i| i.has(Tag::Wholly));
     let state =
         wholly || before.iter().any(|i| i.has(Tag::Be) || matches!(i.kind, Kind::Codes(_) | Kind::List(..)));
+    let named_after =
+        clause.items[verb.at..].iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..)));
+    let turned = clause.items[verb.at].has(Tag::Be) || before.iter().any(|i| i.is_word() && i.has(Tag::Be));
+    let (named, state) = (named || named_after && turned, state || named_after && turned);
     named && state && !is_partly(clause, *verb) && !before.iter().any(|i| i.has(Tag::I))
 }
 
@@ -202,7 +207,8 @@ pub fn thaw(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         return Ok(vec![]);
     }
     if is_label_or_count(clause) {
-        return Err(Doubt::Kind);
+        let strange = clause.items.iter().any(|i| i.unknown) && !milk && !clause.has_place();
+        return if strange { Ok(vec![]) } else { Err(Doubt::Kind) };
     }
     found.put(&mut thaw);
     thaw.how = how(clause);
@@ -265,62 +271,6 @@ fn put_back(clause: &Clause, warmed: &Act, ctx: &Context) -> Built<Option<Act>> 
     then.codes.clone_from(&warmed.codes);
     then.pick = warmed.codes.is_empty().then_some(Pick::Last);
     Ok(Some(then))
-}
-
-/// Gone to daycare or work, come back from there, or given to a milk bank.
-pub fn travelled(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
-    let mut act = act(kind, clause, ctx)?;
-    let mut found = refs(clause, &clause.items, Bare::Count)?;
-    let strange = clause.items.iter().any(|i| i.unknown)
-        && clause.has_amount()
-        && !super::family::has_containers(clause);
-    if strange && kind == ActKind::Send {
-        return Ok(vec![]);
-    }
-    let loose = clause.items.iter().filter_map(Item::amount).filter_map(|a| a.whole()).any(|n| n >= 7);
-    if loose && kind == ActKind::Send {
-        return Err(Doubt::Kind);
-    }
-    if kind == ActKind::Donate {
-        found
-            .codes
-            .retain(|code| !clause.items.iter().filter_map(Item::amount).any(|a| a.whole() == Some(*code)));
-        act.ml = donated(clause);
-        act.place = stays::lying(clause).filter(|_| found.codes.is_empty());
-    } else {
-        act.site = site(clause);
-        let unit = written_unit(&clause.items);
-        act.ml = clause
-            .items
-            .iter()
-            .filter_map(Item::amount)
-            .find(|a| a.unit.is_some())
-            .map(|a| volume(a, unit, ctx))
-            .transpose()?;
-        if found.is_empty() && act.ml.is_some() && clause.any(&[Tag::Bottle, Tag::Container, Tag::Milk]) {
-            found.pick = Some(Pick::Last);
-        }
-    }
-    // "sent it to the wrong chat"
-    let anything = kind == ActKind::Send && only_it(&found) && act.site.is_none() && act.ml.is_none();
-    let along = clause
-        .items
-        .iter()
-        .any(|i| i.is_word() && i.any(&[Tag::Him, Tag::He, Tag::Container, Tag::Bottle, Tag::Milk]));
-    if found.is_empty() && act.ml.is_none() || anything && !along {
-        return Ok(vec![]);
-    }
-    found.put(&mut act);
-    let goal = spots(clause).into_iter().rfind(|s| !is_origin(clause, s));
-    let goal = goal.filter(|s| s.place == Place::Cooler || kind == ActKind::Return).map(|s| s.place);
-    act.place = goal.or(act.place);
-    Ok(vec![act])
-}
-
-/// What a bank was given may be more than one container holds.
-fn donated(clause: &Clause) -> Option<crate::domain::volume::Volume> {
-    let amount = clause.items.iter().filter_map(Item::amount).find(|a| a.unit.is_some())?;
-    Some(crate::domain::volume::Volume::of(amount.value.min(100_000.0), amount.unit.unwrap_or(Unit::Ml)))
 }
 
 /// Thrown away: an amount, or containers, with the reason as typed.

@@ -20,9 +20,10 @@ fn enumerator(items: &[Item], at: usize, message: &Message) -> Option<(Item, usi
     let tokens = &message.tokens;
     let small = items[at].amount()?.whole().filter(|n| *n <= 30)?;
     let bracket = items.get(at + 1).and_then(Item::sign) == Some(')') && !tokens[items[at + 1].from].gap;
-    let alone = at == 0 || items[at - 1].sign() != Some('(') && tokens[items[at].from].gap;
-    let open = items[..at].iter().rev().take(6).find_map(|i| i.sign().filter(|s| matches!(s, '(' | ')')));
-    (bracket && alone && open != Some('(') && small > 0).then(|| built(items, at, 2, Kind::Sign(';')))
+    let mut before = items[..at].iter().rev().filter_map(Item::sign);
+    let mut within = || before.find(|s| matches!(s, '(' | ')')) == Some('(');
+    let alone = bracket && (at == 0 || tokens[items[at].from].gap && !within());
+    (alone && small > 0).then(|| built(items, at, 2, Kind::Sign(';')))
 }
 
 /// "at one", "one o'clock", "a la una".

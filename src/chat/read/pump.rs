@@ -39,7 +39,9 @@ pub fn pours(clause: &Clause, strong: bool) -> Vec<Pour> {
         !is_index(items, p.at)
             && !items.get(p.at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::Repeat, Tag::Times]))
             && !is_priced(items, p.at)
+            && !is_mark_or_age(clause, p.at)
             && !items.get(p.at + 1).is_some_and(|i| i.has(Tag::Ordinal))
+            && !counts_feeds(items, p.at)
             && (!is_foreign(items, p.at)
                 || (strong && p.amount.value >= 15.0 && !plural_follows(clause, p.at)))
     })
@@ -51,6 +53,20 @@ fn is_index(items: &[Item], at: usize) -> bool {
     let noun = at > 0 && items[at - 1].any(&[Tag::Session, Tag::FeedNoun, Tag::NumberSign]);
     noun && items.get(at + 1).and_then(Item::sign).is_some_and(|s| matches!(s, ':' | '-' | '=' | ')'))
         && items[at].amount().is_some_and(|a| a.unit.is_none())
+}
+
+/// "3 feeds today": how often, and not how much.
+fn counts_feeds(items: &[Item], at: usize) -> bool {
+    let few = items[at].amount().and_then(|a| a.whole()).is_some_and(|n| n <= 12);
+    few && items.get(at + 1).is_some_and(|i| i.is_word() && i.has(Tag::FeedNoun) && i.has(Tag::Plural))
+}
+
+/// "got a 9 in the exam", "8 months today".
+pub fn is_mark_or_age(clause: &Clause, at: usize) -> bool {
+    let bare = clause.items[at].amount().is_some_and(|a| a.unit.is_none() && !a.about && a.value < 15.0);
+    let article = at > 0 && clause.items[at - 1].is_word() && clause.items[at - 1].has(Tag::Article);
+    let months = clause.items.get(at + 1).is_some_and(|i| clause.message.has(i.from, i.to, Tag::MonthWord));
+    bare && article || months
 }
 
 fn is_priced(items: &[Item], at: usize) -> bool {
@@ -121,12 +137,9 @@ pub fn doubtful_pair(clause: &Clause, pours: &[Pour]) -> Built<()> {
 
 /// Several sessions, each with its clock time: "9:15 - 4oz, 12:30 - 3.5".
 fn sessions(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Vec<Act>>> {
-    if let Some(acts) = repeated(clause, pours, ctx)? {
-        return Ok(Some(acts));
-    }
     let timed_pours = entries(clause, pours);
     if timed_pours.len() < 2 {
-        return Ok(None);
+        return repeated(clause, pours, ctx);
     }
     let (unit, spots) = (written_unit(&clause.items), spots(clause));
     let mut acts = Vec::new();
@@ -215,6 +228,10 @@ pub fn entries(clause: &Clause, pours: &[Pour]) -> Vec<(When, Pour)> {
         .filter(|(_, w)| w.role == Role::At && (w.clock.is_some() || w.ago.is_some()))
         .map(|(_, w)| *w)
         .collect();
+    // "ayer en la mañana 105 y en la noche 90"
+    let part = |(_, w): &(usize, &When)| w.role == Role::At && w.part.is_some();
+    let parts = || clause.whens().filter(part).map(|(_, w)| *w).collect();
+    let clocks: Vec<When> = if clocks.is_empty() { parts() } else { clocks };
     if clocks.len() < 2 || clocks.len() != pours.len() {
         return Vec::new();
     }
@@ -227,8 +244,12 @@ pub fn entry_moment(clause: &Clause, when: When, ctx: &Context) -> Option<super:
         .whens()
         .map(|(_, w)| w)
         .find(|w| w.clock.is_none() && w.ago.is_none() && matches!(w.role, Role::At | Role::Names));
-    let whole =
-        if when.day.is_none() && when.part.is_none() { day.map_or(when, |d| when.and(*d)) } else { when };
+    let named = clause.whens().map(|(_, w)| w).find(|w| w.day.is_some() && w.part.is_some());
+    let whole = match (when.day, when.part) {
+        (None, None) => day.map_or(when, |d| when.and(*d)),
+        (None, Some(_)) => named.map_or(when, |d| When { day: d.day, ..when }),
+        _ => when,
+    };
     super::moment::settle(&whole, ctx.sent, ctx.zone)
 }
 
@@ -244,6 +265,8 @@ fn sides(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Sides>>
             () => None,
         })
         .collect();
+    // "left 30, right 95, the right one is a machine"
+    let named = if named.len() > 2 && named[0] != named[1] { named[..2].to_vec() } else { named };
     let each = named.is_empty() && pours.len() == 1 && clause.has(Tag::SideWord) && clause.has(Tag::Each);
     if each {
         let ml = volume(pours[0].amount, None, ctx)?;

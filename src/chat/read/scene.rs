@@ -57,7 +57,8 @@ pub fn spots(clause: &Clause) -> Vec<Spot> {
 /// "froze the other 60": the verb itself tells the place, if no word after it does.
 fn freezes(clause: &Clause, at: usize) -> bool {
     let verb = clause.heads.iter().any(|h| h.at == at && h.verb == Verb::Freeze && h.form != Form::Base);
-    verb && !clause.items[at + 1..].iter().take(6).any(|i| i.place().is_some())
+    let own = clause.items[at + 1..].iter().take(6).take_while(|i| !(i.is_word() && i.has(Tag::Rest)));
+    verb && !own.into_iter().any(|i| i.place().is_some())
 }
 
 /// "frozen" names a state, not a place, unless it ends what is said ("both frozen").
@@ -67,7 +68,10 @@ fn is_adjective(clause: &Clause, at: usize) -> bool {
     if next.is_some_and(|n| n.is_word() && n.has(Tag::Cold)) {
         return true;
     }
-    clause.items[at].has(Tag::Frozen) && next.is_some_and(|n| n.is_word() && !n.has(Tag::And))
+    let elsewhere = at > 0
+        && matches!(clause.items[at - 1].kind, Kind::Count(_))
+        && clause.items.iter().any(|i| i.place().is_some() && !i.has(Tag::Frozen));
+    clause.items[at].has(Tag::Frozen) && (elsewhere || next.is_some_and(|n| n.is_word() && !n.has(Tag::And)))
 }
 
 /// "put the milk from the counter in the fridge": all of it.
@@ -114,7 +118,15 @@ pub fn joined_by_or(clause: &Clause, from: usize, to: usize) -> bool {
 pub fn site(clause: &Clause) -> Option<Site> {
     let led = |at: usize| {
         at > 0
-            && clause.items[at - 1].any(&[Tag::In, Tag::At, Tag::To, Tag::The, Tag::From, Tag::CodeArticle])
+            && clause.items[at - 1].any(&[
+                Tag::In,
+                Tag::At,
+                Tag::To,
+                Tag::For,
+                Tag::The,
+                Tag::From,
+                Tag::CodeArticle,
+            ])
     };
     // "nursery is shut till monday", "work called"
     let subject = |at: usize| {
@@ -239,7 +251,7 @@ pub fn refs(clause: &Clause, items: &[Item], bare: Bare) -> Built<Refs> {
     }
     if !refs.codes.is_empty() {
         refs.count = None;
-        refs.pick = refs.pick.filter(|p| !matches!(p, Pick::All | Pick::Rest));
+        refs.pick = refs.pick.filter(|p| !matches!(p, Pick::All | Pick::Rest | Pick::Last));
     }
     Ok(refs)
 }
@@ -297,8 +309,9 @@ pub fn is_foreign(items: &[Item], at: usize) -> bool {
 
 /// "thawed one", but not "the cold one" or "this one".
 fn counts_one(items: &[Item], at: usize) -> bool {
-    // "took one sip"
-    if items.get(at + 1).is_some_and(|i| i.unknown) {
+    // "took one sip", "tomó una siesta"
+    let thing = |i: &Item| i.is_word() && (i.unknown || i.any(&[Tag::Event, Tag::OtherThing]));
+    if items.get(at + 1).is_some_and(thing) {
         return false;
     }
     let Some(before) = at.checked_sub(1).map(|n| &items[n]) else { return true };

@@ -171,6 +171,8 @@ pub enum Tag {
     Quarter,
     QuarterPast,
     QuarterTo,
+    Relative,
+    MinutesTo,
     Past,
     Before,
     Oclock,

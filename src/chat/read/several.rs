@@ -121,16 +121,3 @@ fn source(clause: &Clause, pour: &Pour) -> Option<Code> {
         _ => None,
     }
 }
-
-/// "10 mins each side", "boob at 9:30": no verb and no milk, but sides and how long or when.
-pub fn lasts_each_side(clause: &Clause) -> bool {
-    let lasting = clause.items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));
-    let word = |tag: Tag| clause.items.iter().any(|i| i.is_word() && i.has(tag));
-    let sided = clause.has(Tag::SideWord) || word(Tag::LeftSide) && word(Tag::RightSide);
-    let first = clause.items.first().is_some_and(|i| i.has(Tag::SideWord));
-    let timed = first && clause.whens().any(|(_, w)| w.clock.is_some());
-    (lasting && sided || timed)
-        && clause.heads.iter().all(|h| h.verb == Verb::Leave)
-        && !clause.has_number()
-        && clause.items.iter().all(|i| !i.unknown)
-}

@@ -235,16 +235,21 @@ pub fn undo(message: &Message) -> Option<Act> {
             .iter()
             .flatten()
             .any(|(t, _)| matches!(t, Tag::Fix | Tag::Request | Tag::Undo));
+    // "mi último mensaje bórralo"
+    let ends = at + length == message.tokens.len()
+        && message.items.len() <= 7
+        && message.items.iter().all(|i| !i.unknown && i.sign().is_none());
+    let begins = begins || ends;
     let stop = message.items.iter().find(|i| i.from > at && matches!(i.sign(), Some(',' | '.' | '!' | ';')));
     let sentence = stop.map_or(message.tokens.len(), |i| i.from);
     let short = message.items.len() <= 14
         && (length > 1 || message.items.iter().all(|i| !i.unknown))
-        && !message.has(0, sentence, Tag::OtherThing)
+        && (ends || !message.has(0, sentence, Tag::OtherThing))
         && !segments(message).iter().any(is_question);
     let number = message
         .items
         .iter()
-        .filter(|i| i.from >= at + length.min(1))
+        .filter(|i| i.from >= at + length.min(1) || ends)
         .take_while(|i| !matches!(i.sign(), Some('.' | ',' | '!' | ';')))
         .filter_map(|i| match i.kind {
             Kind::Count(n) => Some(n),
