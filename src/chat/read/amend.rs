@@ -62,8 +62,10 @@ fn slip(message: &Message, at: usize) -> Option<(usize, usize, usize)> {
     let before = items[..at].iter().enumerate().rev().take_while(|(_, i)| quiet(i));
     let fits = |(n, i): (usize, &Item)| {
         let old = value(i)?;
+        // "joined 2 and 3, it's 140" tells how much it is
         let label = matches!(i.kind, Kind::Codes(_))
             && kind == 0
+            && !items[at].has(Tag::Be)
             && items[new].amount().is_some_and(|a| a.whole().is_some());
         (old == kind || label).then_some(n)
     };

@@ -32,7 +32,8 @@ pub fn find(message: &mut Message) {
         }
         if let Some(sense) = meant {
             let verb = matches!(sense, Sense::Verb(..));
-            let (item, other) = (&mut message.items[at], [Tag::OtherThing, Tag::Event, Tag::Question]);
+            let (item, other) =
+                (&mut message.items[at], [Tag::OtherThing, Tag::Event, Tag::Medicine, Tag::Question]);
             item.senses
                 .retain(|s| !(verb && matches!(s, Sense::Verb(..)) || *s == Sense::Tag(Tag::OtherThing)));
             item.senses.push(sense);
@@ -105,6 +106,11 @@ fn put_away(items: &[Item], at: usize) -> Option<Sense> {
         word || number
     };
     let goal = (at + 1..items.len()).find(|n| !thing(&items[*n]))?;
+    // "chucked 9 in with 10": labels, poured together
+    let bare = |n: usize| items.get(n).and_then(Item::amount).is_some_and(|a| a.unit.is_none());
+    if goal == at + 2 && bare(at + 1) && bare(goal + 1) {
+        return None;
+    }
     if goal == at + 1 || !word(items, goal, &[Tag::In, Tag::Into, Tag::To]) {
         return None;
     }
@@ -134,7 +140,7 @@ fn is_person_out(message: &Message, at: usize) -> bool {
 
 /// "the break room fridge", "my lunch cooler", "the beer fridge": which one it is.
 fn names_place(items: &[Item], at: usize) -> bool {
-    let other = items[at].any(&[Tag::OtherThing, Tag::Event]) && !items[at].any(&[Tag::Pet]);
+    let other = items[at].any(&[Tag::OtherThing, Tag::Event, Tag::Medicine]) && !items[at].any(&[Tag::Pet]);
     let next = if word(items, at + 1, &[Tag::RoomWord]) { at + 2 } else { at + 1 };
     let cold = items.get(next).is_some_and(|i| i.is_word() && i.place().is_some_and(|p| p != Place::Room));
     let led = items[..at].iter().rev().take(2);

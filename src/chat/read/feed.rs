@@ -2,6 +2,7 @@
 //! and never a new container.
 
 use super::Context;
+use super::children::{child, of_children};
 use super::clause::Clause;
 use super::item::{Amount, Item, Kind};
 use super::pump::{Pour, doubtful_pair, entry_moment, pours};
@@ -10,7 +11,7 @@ use super::senses::{Form, Tag, Verb};
 use super::several::several_feeds;
 use super::stays;
 use super::when::{Role, When};
-use crate::domain::act::{Act, Code, Doubt, Kind as ActKind, Pick, Side};
+use crate::domain::act::{Act, Code, Doubt, Kind as ActKind, Pick};
 use crate::domain::volume::{Unit, Volume};
 
 /// Verbs after which a bare number from 7 to 15 may be a label, a count, ounces or millilitres.
@@ -108,14 +109,6 @@ fn is_stranger(item: &Item) -> bool {
     item.unknown && !item.initial
 }
 
-/// "Mateo 90 y Lucía 110": amounts right after the names of children.
-fn of_children(clause: &Clause) -> Vec<Pour> {
-    let all =
-        clause.items.iter().enumerate().filter_map(|(at, i)| i.amount().map(|amount| Pour { at, amount }));
-    let named = all.filter(|p| child_before(clause, p.at).is_some());
-    named.collect()
-}
-
 /// "bottle of 120, drank it all": the bottle was spoken of just now, and is no container of its own.
 fn told_before(clause: &Clause) -> bool {
     let it = clause.items.iter().position(|i| i.is_word() && i.has(Tag::It));
@@ -195,40 +188,6 @@ fn listed_codes(clause: &Clause, ctx: &Context) -> Vec<Code> {
         })
         .flatten()
         .collect()
-}
-
-/// A letter or name right before an amount.
-pub fn child_before(clause: &Clause, at: usize) -> Option<String> {
-    let sign = usize::from(at > 1 && matches!(clause.items[at - 1].sign(), Some(':' | '-' | '=')));
-    let drank = |i: &Item| i.verbs().any(|(v, _)| matches!(v, Verb::Drink | Verb::Take | Verb::Have));
-    let soft = |i: &&Item| i.is_word() && (i.any(&[Tag::Just, Tag::All, Tag::About]) || drank(i));
-    let skipped = clause.items[..at - sign].iter().rev().take_while(soft).count();
-    let item = clause.items.get(at.checked_sub(1 + sign + skipped)?)?;
-    is_child_name(clause, item).then(|| clause.message.typed(item.from, item.to))
-}
-
-/// A single capital, or a capitalised word that no vocabulary knows.
-fn is_child_name(clause: &Clause, item: &Item) -> bool {
-    let token = &clause.message.tokens[item.from];
-    let letter = token.typed.len() == 1
-        && token.typed.chars().all(|c| c.is_ascii_uppercase())
-        && !item.any(&[Tag::LeftSide, Tag::RightSide, Tag::I]);
-    let owner = token.typed.ends_with("'s");
-    item.is_word() && item.to - item.from == 1 && !owner && (letter || (item.unknown && token.is_name()))
-}
-
-/// The child that is named as the one who drank or was fed.
-pub fn child(clause: &Clause) -> Option<String> {
-    let mut drank = clause
-        .heads
-        .iter()
-        .filter(|h| matches!(h.verb, Verb::Drink | Verb::Take | Verb::Have | Verb::Finish));
-    let fed = clause.heads.iter().find(|h| matches!(h.verb, Verb::Feed | Verb::Give));
-    let subject =
-        drank.find_map(|h| clause.items.get(h.at.checked_sub(1)?).filter(|i| is_child_name(clause, i)));
-    let object = fed.and_then(|h| clause.items.get(h.at + 1));
-    let named = [subject, object].into_iter().flatten().find(|i| is_child_name(clause, i))?;
-    Some(clause.message.typed(named.from, named.to))
 }
 
 /// The four numbers of a feed.
@@ -465,32 +424,6 @@ pub fn at_each_time(one: Vec<Act>, clause: &Clause, ctx: &Context) -> Vec<Act> {
         })
     };
     times.into_iter().flat_map(at).collect()
-}
-
-/// Fed at the breast.
-pub fn nurse(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
-    Ok(at_each_time(nursed(clause, ctx)?, clause, ctx))
-}
-
-fn nursed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
-    let mut nurse = act(ActKind::Nurse, clause, ctx)?;
-    let side = |tag: Tag| clause.items.iter().any(|i| i.is_word() && i.has(tag));
-    nurse.side = match (side(Tag::LeftSide), side(Tag::RightSide)) {
-        (true, false) => Some(Side::Left),
-        (false, true) => Some(Side::Right),
-        _ => None,
-    };
-    let minutes: f64 = clause
-        .items
-        .iter()
-        .filter_map(|i| match i.kind {
-            Kind::Lasting(minutes) => Some(minutes),
-            _ => None,
-        })
-        .sum();
-    nurse.minutes = (minutes >= 1.0).then_some(minutes.min(1440.0) as u32);
-    nurse.child = child(clause);
-    Ok(vec![nurse])
 }
 
 /// "60 bm", "40 of formula": the word stands right after the amount.

@@ -22,7 +22,9 @@ pub fn read(message: &Message, ctx: &Context) -> Built<Option<Act>> {
     if super::naming::tells_of_labels(&clause) || super::amend::tells_before(message) {
         return Ok(None);
     }
-    if super::mood::almost(&clause, usize::MAX) {
+    // "meant to write 95" is no near miss
+    let meant = clause.bare(Tag::Strong).is_some_and(|at| clause.bare(Tag::Almost) == Some(at));
+    if super::mood::almost(&clause, usize::MAX) && !meant {
         return Ok(None);
     }
     if clause.bare(Tag::OtherThing).is_some() || clause.bare(Tag::Medicine).is_some() {
@@ -75,7 +77,19 @@ fn is_elsewhere(clause: &Clause, pair: Option<(usize, usize)>) -> bool {
         pair.is_some_and(|(new, old)| [new, old].iter().all(|at| clause.items[*at].place().is_some()));
     let put = [Verb::Put, Verb::Leave, Verb::Move, Verb::Pump, Verb::Freeze];
     let own = clause.heads.iter().all(|h| put.contains(&h.verb));
-    places && own && !clause.has_number() && !clause.any(&[Tag::Plan, Tag::Request, Tag::Conditional])
+    places
+        && own
+        && !is_order(clause)
+        && !clause.has_number()
+        && !clause.any(&[Tag::Plan, Tag::Request, Tag::Conditional])
+}
+
+/// "ponla en la nevera y no en la mesa": asked of somebody.
+fn is_order(clause: &Clause) -> bool {
+    let put = [Verb::Put, Verb::Move, Verb::Leave];
+    clause.bare(Tag::Fix).is_none()
+        && clause.heads.iter().any(|h| h.form == Form::Base && put.contains(&h.verb))
+        && !clause.tells_any(&put)
 }
 
 /// "it was #31 i used, not #13": the verb only says again what was done.
@@ -168,15 +182,8 @@ fn tells_more(clause: &Clause) -> bool {
     let moved = clause.tells_any(&[Verb::Put, Verb::Leave, Verb::Move, Verb::Get, Verb::Have])
         && clause.bare(Tag::ThatWas).is_none()
         && clause.bare(Tag::Strong).is_none();
-    // "ponla en la nevera y no en la mesa": asked of somebody
-    let order = clause.bare(Tag::Fix).is_none()
-        && clause
-            .heads
-            .iter()
-            .any(|h| h.form == Form::Base && matches!(h.verb, Verb::Put | Verb::Move | Verb::Leave))
-        && !clause.tells_any(&[Verb::Put, Verb::Leave, Verb::Move]);
     moved
-        || order
+        || is_order(clause)
         || clause.head(Verb::Want).is_some()
         || clause.heads.iter().any(|h| h.form != Form::Base && !own(h.verb))
         || (clause.has(Tag::Plan) && !clause.has(Tag::Strong))

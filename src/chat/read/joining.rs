@@ -1,9 +1,9 @@
 //! Which segments add to the event told before them ("fridge", "30 left"), by the family of that event and of their own.
 
+use super::children::child;
 use super::clause::Clause;
 use super::event::names_only_it;
 use super::family::Family;
-use super::feed::child;
 use super::item::{Item, Kind};
 use super::senses::{Tag, Verb};
 use super::when::Role;

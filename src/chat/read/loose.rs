@@ -157,7 +157,10 @@ fn shaped(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> Option<Family> {
             Some(Family::Store)
         }
         () if is_thaw(clause) && place => Some(Family::Thaw),
-        () if (codes || list || counted || few(amounts)) && carried_away(clause) => Some(Family::Send),
+        // "two bags in her bag for nursery" may hold anything
+        () if (codes || list || counted && bottle || few(amounts)) && carried_away(clause) => {
+            Some(Family::Send)
+        }
         () if (codes || list || (joined && small_list(clause))) && place => Some(Family::Move),
         () if plausible && !place && super::scene::site(clause) == Some(Site::Daycare) => Some(Family::Feed),
         () if bottle && plausible && !place && describes(clause) => None,
@@ -221,7 +224,8 @@ fn of_a_bottle(amounts: &[Pour], items: &[super::item::Item]) -> bool {
     let between = items.get(drunk.at + 1..whole.at).unwrap_or_default();
     let of = between.len() <= 3
         && between.iter().all(|i| i.is_word() && !i.unknown)
-        && between.iter().any(|i| i.has(Tag::Of));
+        && between.iter().any(|i| i.has(Tag::Of))
+        && !between.iter().any(|i| i.any(&[Tag::And, Tag::Another]));
     let milk = |p: &Pour| p.amount.unit.is_some() || p.amount.value >= 15.0;
     of && milk(whole) && drunk.amount.value < whole.amount.value
 }

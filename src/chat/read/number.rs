@@ -132,7 +132,7 @@ fn unit_and_half(items: &[Item], at: usize) -> Option<(Item, usize)> {
     };
     match half {
         true => made(value + 0.5, 4 + more),
-        false if article && !word(at + 2, Tag::Of) => made(1.0, 2),
+        false if article && !word(at + 2, Tag::Of) && !word(at + 2, Tag::House) => made(1.0, 2),
         false => None,
     }
 }

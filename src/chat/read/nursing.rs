@@ -1,10 +1,15 @@
 //! Fed at a breast: told with a verb, a noun ("bf at 4:40") or a side and how long.
 
+use super::Context;
+use super::children::child;
 use super::clause::Clause;
 use super::family::is_base_noun;
+use super::feed::at_each_time;
 use super::item::{Item, Kind};
 use super::pump::pours;
+use super::scene::{Built, act};
 use super::senses::{Form, Tag, Verb};
+use crate::domain::act::{Act, Kind as ActKind, Side};
 
 /// "bf at 4:40", but not "bf is coming over".
 pub fn is_nursing_noun(clause: &Clause) -> bool {
@@ -63,4 +68,30 @@ pub fn nurses_something_else(clause: &Clause) -> bool {
     clause.items.iter().skip(head.at + 1).take(2).any(|i| {
         i.any(&[Tag::Idiom]) || i.unknown && clause.items[head.at + 1].any(&[Tag::The, Tag::Article])
     })
+}
+
+/// Fed at the breast.
+pub fn nurse(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
+    Ok(at_each_time(nursed(clause, ctx)?, clause, ctx))
+}
+
+fn nursed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
+    let mut nurse = act(ActKind::Nurse, clause, ctx)?;
+    let side = |tag: Tag| clause.items.iter().any(|i| i.is_word() && i.has(tag));
+    nurse.side = match (side(Tag::LeftSide), side(Tag::RightSide)) {
+        (true, false) => Some(Side::Left),
+        (false, true) => Some(Side::Right),
+        _ => None,
+    };
+    let minutes: f64 = clause
+        .items
+        .iter()
+        .filter_map(|i| match i.kind {
+            Kind::Lasting(minutes) => Some(minutes),
+            _ => None,
+        })
+        .sum();
+    nurse.minutes = (minutes >= 1.0).then_some(minutes.min(1440.0) as u32);
+    nurse.child = child(clause);
+    Ok(vec![nurse])
 }

@@ -1,8 +1,9 @@
 //! Several feeds told at once: of each child, at each time, from each container.
 
 use super::Context;
+use super::children::child_before;
 use super::clause::Clause;
-use super::feed::{child_before, left_word, with_lists};
+use super::feed::{left_word, with_lists};
 use super::item::{Item, Kind};
 use super::pump::{Pour, entries, entry_moment};
 use super::scene::{Built, act, timed, volume, written_unit};
