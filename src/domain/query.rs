@@ -88,7 +88,7 @@ pub fn owners(ledger: &Ledger) -> Vec<Owner> {
     if !household.several_owners() {
         return vec![None];
     }
-    let mut owners: Vec<Owner> = ledger.stock().existing().map(|c| c.marks.whose.clone()).collect();
+    let mut owners: Vec<Owner> = ledger.stock().current().map(|c| c.marks.whose.clone()).collect();
     let turn = |o: &Owner| o.as_deref().and_then(|name| household.pumping().position(|p| p == name));
     owners.sort_by_key(|o| (o.is_none(), turn(o).is_none(), turn(o), o.clone()));
     owners.dedup();
@@ -127,7 +127,7 @@ pub fn next<'l>(
 ) -> (Option<&'l Container>, Option<&'l Container>) {
     let stock = ledger.stock();
     let started = stock
-        .existing()
+        .current()
         .filter(|c| is_at_home(c) && c.is_started() && !c.is_past(now) && c.held_since.is_none() && of(c))
         .min_by_key(|c| (c.use_by(), c.code));
     (started, in_order_of_use(ledger, stock, now).into_iter().find(|c| of(c)))
@@ -135,8 +135,10 @@ pub fn next<'l>(
 
 /// What runs out within a span, soonest first; started bottles included.
 pub fn expiring(stock: &Stock, now: Moment, within: TimeDelta) -> Vec<&Container> {
-    let mut found: Vec<&Container> =
-        stock.here().filter(|c| c.use_by().is_some_and(|by| by > now && by <= now + within)).collect();
+    let mut found: Vec<&Container> = stock
+        .current()
+        .filter(|c| c.gone.is_none() && c.use_by().is_some_and(|by| by > now && by <= now + within))
+        .collect();
     found.sort_by_key(|c| (c.use_by(), c.code));
     found
 }
@@ -220,7 +222,7 @@ pub fn plan_for(ledger: &Ledger, now: Moment, day: NaiveDate, owner: &Owner) -> 
     let (from, to, ml) = need_on(ledger, day)?;
     let avoid = |c: &Container| ledger.household().avoid.iter().any(|tag| c.marks.tags.contains(tag));
     let own = |c: &&Container| is_at_home(c) && is_owned(ledger, c, owner) && !avoid(c);
-    let at_home = ledger.stock().existing().filter(own);
+    let at_home = ledger.stock().current().filter(own);
     let items: Vec<PlanItem> = at_home
         .map(|c| PlanItem {
             held: c.held_since.is_some(),

@@ -210,7 +210,7 @@ impl<'a> Draft<'a> {
     /// The bot chose the container itself: one tap offers the others, if there are any.
     pub fn offer_others(&mut self, chosen: &[Code]) {
         let other = |c: &Container| super::reply::is_choice(c, false) && !chosen.contains(&c.code);
-        if chosen.len() == 1 && self.stock.existing().any(other) {
+        if chosen.len() == 1 && self.stock.current().any(other) {
             let entry = self.entry();
             self.buttons.push(Choice { label: ChoiceLabel::Other, press: Press::Other { entry } });
         }

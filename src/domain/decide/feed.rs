@@ -95,7 +95,7 @@ fn so_far(stock: &Stock) -> Option<Volume> {
 /// "Finished the bottle" is the started one, if there is one; and what the message got ready just before was drunk, where
 /// it names nothing else.
 fn rest_or_next(draft: &Draft, act: &mut Act) {
-    let any = draft.stock.existing().any(|c| at_hand(draft, c) && c.is_started());
+    let any = draft.stock.current().any(|c| at_hand(draft, c) && c.is_started());
     if act.pick == Some(Pick::Rest) && !any {
         act.pick = None;
     }
@@ -131,22 +131,24 @@ fn source(draft: &Draft, act: &Act, stock: &Stock, at: Moment) -> Result<Vec<Cod
 /// What may have been in the bottle, likeliest first: a started bottle in its time that holds enough, what should go next,
 /// and, since it has been drunk already, milk that should not have been.
 fn candidates<'a>(draft: &Draft, act: &Act, stock: &'a Stock, at: Moment) -> Vec<&'a Container> {
+    let current = likeliest(draft, act, stock.current().collect(), at);
+    if current.is_empty() { likeliest(draft, act, stock.existing().collect(), at) } else { current }
+}
+
+fn likeliest<'a>(draft: &Draft, act: &Act, of: Vec<&'a Container>, at: Moment) -> Vec<&'a Container> {
     let amount = act.ml.unwrap_or_default() + act.left_ml.unwrap_or_default();
-    let here = |c: &&Container| at_hand(draft, c);
+    let here: Vec<&Container> = of.into_iter().filter(|c| at_hand(draft, c)).collect();
     let rest = act.pick == Some(Pick::Rest);
     let started = |c: &&Container| {
         let fits = !c.is_past(at) && !amount.is_zero() && c.ml >= amount && c.held_since.is_none();
         c.is_started() && (fits || rest)
     };
-    let mut order: Vec<&Container> = stock.existing().filter(here).filter(started).collect();
+    let mut order: Vec<&Container> = here.iter().copied().filter(started).collect();
     order.sort_by_key(|c| (c.use_by(), c.code));
-    let mut next: Vec<&Container> = stock.existing().filter(here).filter(|c| fit_for_use(c, at)).collect();
+    let mut next: Vec<&Container> = here.iter().copied().filter(|c| fit_for_use(c, at)).collect();
     next.sort_by_key(|c| (c.is_frozen(), c.use_by(), c.code));
-    let mut late: Vec<&Container> = stock
-        .existing()
-        .filter(here)
-        .filter(|c| c.is_past(at) && !c.is_started() && c.held_since.is_none())
-        .collect();
+    let mut late: Vec<&Container> =
+        here.iter().copied().filter(|c| c.is_past(at) && !c.is_started() && c.held_since.is_none()).collect();
     late.sort_by_key(|c| (c.is_frozen(), std::cmp::Reverse(c.use_by()), c.code));
     order.extend(next);
     order.extend(late);

@@ -183,6 +183,7 @@ impl Ledger {
         };
         for spot in self.course.rest() {
             self.fold_one(&mut stock, spot, &self.dates);
+            stock.lay_aside(spot.0);
             self.course.folded(spot, &stock);
         }
         self.stock = stock;

@@ -1,12 +1,15 @@
 //! What the household has, as the facts folded so far say: every container ever on the books, the totals over all time,
 //! and what was fed and expressed. Pumped + stored + found = fed + discarded + donated + missing + what is left, always.
-//! What is gone is kept apart from what exists, so that years of it cost a look at the stock nothing. A copy shares all
-//! that isn't changed in it: copying costs the same however much there was.
+//! What is gone is kept apart from what exists, and what was over long ago from what still counts, so that years of it
+//! cost a look at the stock nothing. A copy shares all that isn't changed in it: copying costs the same however much there
+//! was.
 
 use std::collections::BTreeSet;
+use std::iter;
 use std::sync::Arc;
 
-use imbl::{OrdMap, Vector};
+use chrono::TimeDelta;
+use imbl::{OrdMap, OrdSet, Vector};
 
 use crate::domain::act::{Code, Side, Sides};
 use crate::domain::fact::Marks;
@@ -90,6 +93,11 @@ impl Container {
         self.gone.is_none() || self.is_sent()
     }
 
+    /// When it is over, where nothing else is to be done about it.
+    fn end(&self) -> Option<Moment> {
+        self.use_by().filter(|_| self.held_since.is_none() && self.suspect_since.is_none())
+    }
+
     /// Milk that has left the freezer for good counts as unfrozen, so does milk that never was in one.
     pub fn is_frozen(&self) -> bool {
         self.life.state == State::Frozen
@@ -147,9 +155,22 @@ pub struct Session {
     pub sides: Option<Sides>,
 }
 
+/// Nobody is told any more of milk that was over so long ago, nor is it anybody's choice: mostly leftovers that were
+/// thrown away without a word. Our own choice, no source.
+const LONG_OVER: TimeDelta = TimeDelta::days(10);
+
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Stock {
-    existing: OrdMap<Code, Arc<Container>>,
+    /// What exists, but for what was over long ago.
+    current: OrdMap<Code, Arc<Container>>,
+    /// When each of these is over, where nothing else is to be done about it.
+    ends: OrdSet<(Moment, Code)>,
+    /// Exists, and was over long ago.
+    over: OrdMap<Code, Arc<Container>>,
+    /// What all that exists holds.
+    left: Volume,
+    /// More was taken out of something than can be.
+    short: bool,
     gone: OrdMap<Code, Arc<Container>>,
     pub totals: Totals,
     /// In order of time.
@@ -159,12 +180,24 @@ pub struct Stock {
 
 impl Stock {
     pub fn get(&self, code: Code) -> Option<&Container> {
-        self.existing.get(&code).or_else(|| self.gone.get(&code)).map(Arc::as_ref)
+        let there = [&self.current, &self.over, &self.gone];
+        there.into_iter().find_map(|some| some.get(&code)).map(Arc::as_ref)
     }
 
     /// All that isn't gone, sent milk included, by label.
     pub fn existing(&self) -> impl Iterator<Item = &Container> {
-        self.existing.values().map(Arc::as_ref)
+        let (mut current, mut over) = (self.current.values().peekable(), self.over.values().peekable());
+        iter::from_fn(move || match (current.peek(), over.peek()) {
+            (Some(a), Some(b)) if b.code < a.code => over.next(),
+            (None, _) => over.next(),
+            _ => current.next(),
+        })
+        .map(Arc::as_ref)
+    }
+
+    /// The same without what was over long ago.
+    pub fn current(&self) -> impl Iterator<Item = &Container> {
+        self.current.values().map(Arc::as_ref)
     }
 
     /// What is here and not sent away, by label.
@@ -181,40 +214,67 @@ impl Stock {
 
     pub(super) fn add(&mut self, container: Container) {
         self.gone.remove(&container.code);
-        self.existing.insert(container.code, Arc::new(container));
+        self.put(Arc::new(container));
+    }
+
+    fn put(&mut self, container: Arc<Container>) {
+        self.left += container.ml;
+        self.short |= container.ml < Volume::ZERO;
+        if let Some(end) = container.end() {
+            self.ends.insert((end, container.code));
+        }
+        self.current.insert(container.code, container);
+    }
+
+    fn take(&mut self, code: Code) -> Option<Arc<Container>> {
+        let container = self.current.remove(&code).or_else(|| self.over.remove(&code))?;
+        self.left -= container.ml;
+        if let Some(end) = container.end() {
+            self.ends.remove(&(end, code));
+        }
+        Some(container)
     }
 
     /// Changes a container that exists; one that is gone by that is put apart.
     pub(super) fn change<R>(&mut self, code: Code, change: impl FnOnce(&mut Container) -> R) -> Option<R> {
-        let container = Arc::make_mut(self.existing.get_mut(&code)?);
-        let result = change(container);
-        if !container.exists()
-            && let Some(container) = self.existing.remove(&code)
-        {
+        let mut container = self.take(code)?;
+        let result = change(Arc::make_mut(&mut container));
+        if container.exists() {
+            self.put(container);
+        } else {
             self.gone.insert(code, container);
         }
         Some(result)
+    }
+
+    /// Puts apart what was over long before `now`.
+    pub(super) fn lay_aside(&mut self, now: Moment) {
+        while let Some((end, code)) = self.ends.get_min().copied().filter(|(end, _)| *end <= now - LONG_OVER)
+        {
+            self.ends.remove(&(end, code));
+            self.over.extend(self.current.remove(&code).map(|container| (code, container)));
+        }
     }
 
     /// Takes a container that a count had missed back among those that exist; what it held then.
     pub(super) fn seen_again(&mut self, code: Code) -> Option<Volume> {
         let missed = self.gone.get(&code).filter(|c| c.gone == Some(Gone::Missing))?.missed;
         let container = self.gone.remove(&code)?;
-        self.existing.insert(code, container);
+        self.put(container);
         Some(missed)
     }
 
     /// More was taken out of it than was in it, also where it held nothing any more.
     pub(super) fn mark_odd(&mut self, code: Code) {
-        let found = self.existing.get_mut(&code).or_else(|| self.gone.get_mut(&code));
-        if let Some(container) = found {
+        let places = [&mut self.current, &mut self.over, &mut self.gone];
+        if let Some(container) = places.into_iter().find_map(|some| some.get_mut(&code)) {
             Arc::make_mut(container).odd = true;
         }
     }
 
     /// What may be offered at home, unfrozen milk first, each by use-by, then label: oldest first.
     pub fn in_order_of_use(&self, now: Moment) -> Vec<&Container> {
-        let mut offered: Vec<&Container> = self.existing().filter(|c| c.may_be_offered(now)).collect();
+        let mut offered: Vec<&Container> = self.current().filter(|c| c.may_be_offered(now)).collect();
         offered.sort_by_key(|c| (c.is_frozen(), c.use_by(), c.code));
         offered
     }
@@ -222,8 +282,8 @@ impl Stock {
     /// Whether not a microlitre was lost or made.
     pub fn adds_up(&self) -> bool {
         let t = &self.totals;
-        let left: Volume = self.existing().map(|c| c.ml).sum();
-        t.pumped + t.stored + t.found == t.fed + t.discarded + t.donated + t.missing + left
-            && self.existing().all(|c| c.ml >= Volume::ZERO)
+        debug_assert_eq!(self.left, self.existing().map(|c| c.ml).sum(), "of what exists");
+        !self.short
+            && t.pumped + t.stored + t.found == t.fed + t.discarded + t.donated + t.missing + self.left
     }
 }
