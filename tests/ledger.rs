@@ -2,6 +2,7 @@
 
 use chrono::{TimeDelta, TimeZone, Utc};
 use firstout::domain::act::{Found, ThawHow, What};
+use firstout::domain::acts::Acts;
 use firstout::domain::fact::{Dated, Entry, Fact, Feed, Kept, Marks, Record};
 use firstout::domain::household::{Household, Person, Role};
 use firstout::domain::keeping::Clock;

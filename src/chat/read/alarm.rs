@@ -57,7 +57,8 @@ fn unwell(segment: &Clause, all: &[Clause]) -> bool {
     let child = all.iter().any(|s| s.items.iter().any(|i| i.is_word() && i.any(&[Tag::He, Tag::Him])));
     let thing = segment.any(&[Tag::Milk, Tag::Bottle, Tag::Container])
         || segment.items.iter().any(|i| i.is_word() && i.has(Tag::It));
-    let sign = stands(segment, Tag::Limp) || stands(segment, Tag::Vomit) || stands(segment, Tag::Dry);
+    let vomits = stands(segment, Tag::Vomit) && (!segment.has(Tag::Some) || segment.has(Tag::All));
+    let sign = stands(segment, Tag::Limp) || vomits || stands(segment, Tag::Dry);
     let degrees = segment.items.iter().filter_map(|i| i.amount()).any(|a| {
         a.unit.is_none() && ((38.0..=43.0).contains(&a.value) || (100.4..=109.0).contains(&a.value))
     });
@@ -97,7 +98,18 @@ fn wrong_milk(segment: &Clause, _all: &[Clause]) -> bool {
         && !segment.tells_any(&[Verb::Send, Verb::Put, Verb::Leave, Verb::Take]);
     let given = fed(segment) || theirs_to_give;
     let wrong = stands(segment, Tag::Wrong) && segment.any(&[Tag::Bottle, Tag::Milk]) && given;
-    theirs || wrong || named_otherwise(segment) || given_by_mistake(segment)
+    theirs || wrong || named_otherwise(segment) || meant_for_another(segment) || given_by_mistake(segment)
+}
+
+/// "gave Teddy the bottle that was meant for Isla".
+fn meant_for_another(segment: &Clause) -> bool {
+    let Some(at) = segment.bare(Tag::MeantFor).filter(|_| fed(segment)) else { return false };
+    let name = |i: &Item| i.unknown && segment.message.tokens[i.from].is_name();
+    let typed = |i: &Item| segment.message.typed(i.from, i.to);
+    let (before, after): (Vec<&Item>, Vec<&Item>) = segment.items.iter().partition(|i| i.from <= at);
+    let owner = after.into_iter().find(|i| name(i));
+    let other = before.iter().any(|i| i.is_word() && (i.any(&[Tag::Him, Tag::He]) || name(i)));
+    owner.is_some_and(|owner| other && before.iter().all(|i| !name(i) || typed(i) != typed(owner)))
 }
 
 /// "gave him Noah's bottle": somebody else's than the child's that was fed.
@@ -106,10 +118,17 @@ fn named_otherwise(segment: &Clause) -> bool {
     let owned = |at: usize| {
         let token = &segment.message.tokens[items[at].from];
         let name = items[at].unknown && token.is_name() && token.typed.ends_with("'s");
-        name && items.get(at + 1).is_some_and(|i| i.has(Tag::Bottle))
+        name && items.get(at + 1).is_some_and(|i| i.any(&[Tag::Bottle, Tag::Milk]))
     };
-    let child = items.iter().any(|i| i.is_word() && i.any(&[Tag::Him, Tag::He]));
-    child && fed(segment) && told(segment, Tag::Bottle) && (0..items.len()).any(owned)
+    let named = items.windows(2).any(|p| {
+        let token = &segment.message.tokens[p[0].from];
+        p[0].unknown && token.is_name() && !token.typed.ends_with("'s") && p[1].verbs().next().is_some()
+    });
+    let child = named || items.iter().any(|i| i.is_word() && i.any(&[Tag::Him, Tag::He]));
+    child
+        && fed(segment)
+        && (told(segment, Tag::Bottle) || told(segment, Tag::Milk))
+        && (0..items.len()).any(owned)
 }
 
 /// "gave him jacks bottle by mistake": whoever that is.
@@ -123,10 +142,35 @@ fn given_by_mistake(segment: &Clause) -> bool {
 }
 
 fn colour(segment: &Clause, _all: &[Clause]) -> bool {
-    let milk = segment.any(&[Tag::Milk]) || segment.heads.iter().any(|h| h.verb == Verb::Pump);
+    let looks = segment.items.iter().any(|i| i.is_word() && i.any(&[Tag::Be, Tag::Looks]));
+    let named = segment.items.iter().any(|i| {
+        matches!(i.kind, Kind::Codes(_))
+            || looks && (matches!(i.kind, Kind::Count(_)) || i.any(&[Tag::Container, Tag::Bottle]))
+    });
+    let milk = segment.any(&[Tag::Milk])
+        || segment.heads.iter().any(|h| h.verb == Verb::Pump)
+        || named && !colours_container(segment);
     let it = segment.items.iter().any(|i| i.is_word() && i.any(&[Tag::It, Tag::This]))
         && segment.bare(Tag::WeakColour).is_none();
-    stands(segment, Tag::Colour) && !segment.has(Tag::ColourThing) && (milk || it || is_in_milk(segment))
+    stands(segment, Tag::Colour)
+        && segment.bare(Tag::ColourThing).is_none()
+        && (milk || it || is_in_milk(segment))
+}
+
+/// "the red bag", "pink bottles": how a container looks, not what is in it.
+fn colours_container(segment: &Clause) -> bool {
+    let Some(at) = segment.bare(Tag::Colour) else { return false };
+    let noun = |i: &Item| i.any(&[Tag::Container, Tag::Bottle, Tag::One]) || matches!(i.kind, Kind::Codes(_));
+    segment.items.iter().find(|i| i.from > at).is_some_and(noun)
+}
+
+/// "put a little water in her bottle".
+fn watered(segment: &Clause, water: usize) -> bool {
+    let put = segment.items.iter().any(|i| i.from < water && (i.is(Verb::Put) || i.is(Verb::Pour)));
+    let mut after = segment.items.iter().skip_while(|i| i.from <= water);
+    let inside = after.next().is_some_and(|i| i.is_word() && i.any(&[Tag::In, Tag::Into, Tag::To]));
+    let mut goal = after.skip_while(|i| i.is_word() && i.any(&[Tag::The, Tag::Him, Tag::Article]));
+    put && inside && goal.next().is_some_and(|i| i.any(&[Tag::Bottle, Tag::Milk]))
 }
 
 /// "a bit of blood in the bottle", "pink streaks in bag 12".
@@ -171,11 +215,17 @@ fn dilution(segment: &Clause, all: &[Clause]) -> bool {
         && !segment.has(Tag::Shopping)
         && segment.bare(Tag::OtherThing).is_none_or(|at| segment.bare(Tag::Water) == Some(at));
     let water = told(segment, Tag::Water).then(|| segment.bare(Tag::Water)).flatten();
+    // "puse la 60 a descongelar en agua"
+    let around =
+        |at: usize| segment.items.iter().rfind(|i| i.to <= at).is_some_and(|i| i.is_word() && i.has(Tag::In));
+    let around =
+        water.is_some_and(around) && segment.heads.iter().any(|h| matches!(h.verb, Verb::Thaw | Verb::Warm));
+    let water = water.filter(|_| !around);
     let added = water.is_some_and(|at| segment.bare(Tag::WaterVerb).is_some_and(|verb| verb < at))
         && segment.bare(Tag::DrinkWater).is_none();
     let mixed = water.is_some()
         && segment.has(Tag::Milk)
         && segment.items.iter().any(|i| i.is_word() && i.has(Tag::Half));
-    let mixed = mixed || water.is_some_and(|at| stretched(segment, at));
+    let mixed = mixed || water.is_some_and(|at| stretched(segment, at) || watered(segment, at));
     mixed || (told(segment, Tag::Dilute) && (milk || plain)) || (added && (milk || plain))
 }

@@ -1,6 +1,7 @@
 //! Finds amounts, labels and counts among the items. A unit, "#", a word for a container, or "x" beside a number tells
 //! what it is; a number with none of them stays bare, and the act it belongs to decides.
 
+use super::counting::counted;
 use super::item::{Amount, Item, Kind, Message, built};
 use super::senses::{Sense, Tag, Verb};
 use crate::domain::act::Code;
@@ -17,28 +18,9 @@ pub fn find(message: &mut Message, units: Unit) {
     message.rewrite(|items, at, _| of_label(items, at));
     message.rewrite(|items, at, message| labels(items, at, message, units));
     message.rewrite(list);
-    mark_room(message);
 }
 
-/// "pumped 100, room": after an amount or containers the word names where milk stands, anywhere else a room to live in.
-fn mark_room(message: &mut Message) {
-    for at in 1..message.items.len() {
-        let soft =
-            |i: &&Item| !(i.sign() == Some(',') || i.is_word() && i.any(&[Tag::In, Tag::At, Tag::The]));
-        let milk = message.items[..at].iter().rev().find(soft).is_some_and(|i| {
-            matches!(i.kind, Kind::Amount(_) | Kind::Multi(..) | Kind::Codes(_) | Kind::Count(_))
-        });
-        let counts = number(&message.items, at + 1).is_some();
-        let item = &mut message.items[at];
-        if item.is_word() && item.has(Tag::RoomWord) && milk && !counts {
-            item.senses.retain(|s| *s != Sense::Tag(Tag::OtherThing));
-            item.senses.push(Sense::Place(Place::Room));
-            message.marks[item.from].retain(|(tag, _)| *tag != Tag::OtherThing);
-        }
-    }
-}
-
-fn has(items: &[Item], at: usize, tag: Tag) -> bool {
+pub fn has(items: &[Item], at: usize, tag: Tag) -> bool {
     items.get(at).is_some_and(|i| i.has(tag))
 }
 
@@ -49,7 +31,7 @@ fn unit(items: &[Item], at: usize) -> Option<Unit> {
     })
 }
 
-fn number(items: &[Item], at: usize) -> Option<Amount> {
+pub fn number(items: &[Item], at: usize) -> Option<Amount> {
     items.get(at)?.amount()
 }
 
@@ -60,8 +42,27 @@ fn amount(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)>
     let dot = usize::from(
         items.get(at + 1).and_then(Item::sign) == Some('-') && !message.tokens[items[at + 1].from].gap,
     );
-    let unit = unit(items, at + 1 + dot)?;
-    Some(built(items, at, 2 + dot, Kind::Amount(Amount { unit: Some(unit), ..number })))
+    let Some(unit) = unit(items, at + 1 + dot) else { return and_half(items, at, number) };
+    let (more, used) = half_after(items, at + 2 + dot).filter(|_| unit == Unit::Oz).unwrap_or((0.0, 0));
+    let amount = Amount { unit: Some(unit), value: number.value + more, ..number };
+    Some(built(items, at, 2 + dot + used, Kind::Amount(amount)))
+}
+
+/// "tres y media": in whatever unit is meant.
+fn and_half(items: &[Item], at: usize, number: Amount) -> Option<(Item, usize)> {
+    let (more, used) = half_after(items, at + 1).filter(|_| number.value < 15.0)?;
+    Some(built(items, at, 1 + used, Kind::Amount(Amount { value: number.value + more, ..number })))
+}
+
+/// "y media", "and a half" after a number or its unit.
+fn half_after(items: &[Item], at: usize) -> Option<(f64, usize)> {
+    let article = usize::from(has(items, at + 1, Tag::Article));
+    let word = |tag: Tag| items.get(at + 1 + article).is_some_and(|i| i.is_word() && i.has(tag));
+    let part = if word(Tag::Half) { 0.5 } else { 0.25 };
+    let found = has(items, at, Tag::And) && (word(Tag::Half) || word(Tag::Quarter));
+    // "2 y media bolsa" is none of the number's
+    let noun = is_container(items, at + 2 + article);
+    (found && !noun).then_some((part, 2 + article))
 }
 
 /// Words for "about" before or after a number make it rough.
@@ -100,141 +101,15 @@ fn of_label(items: &[Item], at: usize) -> Option<(Item, usize)> {
     (taken.value >= 15.0).then_some((Item { senses: vec![Sense::Tag(Tag::From)], ..item }, used))
 }
 
-/// "2x90", "3 bags of 4 oz", "120ml x 3", "3 4oz bottles", "3 bags", "a bag".
-fn counted(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
-    multiplied(items, at, units)
-        .or_else(|| containers(items, at, units))
-        .or_else(|| shares(items, at, units))
-        .or_else(|| beside_a_pick(items, at))
-}
-
-/// "divided 8 into 2, 50 ml each": so many, though of what is not said.
-fn shares(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
-    let into = at > 0 && items[at - 1].is_word() && items[at - 1].has(Tag::Into);
-    let count = number(items, at)?.whole().filter(|n| into && (2..=12).contains(n))?;
-    let (each, used) = each(items, at + 1, units)?;
-    Some(built(items, at, 1 + used, Kind::Multi(count, each)))
-}
-
-/// "the oldest two", "two oldest", "labelled two more": so many of them.
-fn beside_a_pick(items: &[Item], at: usize) -> Option<(Item, usize)> {
-    let count = number(items, at)?.whole().filter(|n| *n <= 12)?;
-    let before = at.checked_sub(1).map(|n| &items[n]);
-    let oldest = |i: &Item| i.is_word() && i.any(&[Tag::Oldest, Tag::Newest]);
-    let picked = before.is_some_and(oldest) || items.get(at + 1).is_some_and(oldest);
-    let more = before.is_some_and(|i| i.is(Verb::Label)) && has(items, at + 1, Tag::More);
-    (picked || more).then(|| built(items, at, 1, Kind::Count(count)))
-}
-
-fn multiplied(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
-    let first = number(items, at)?;
-    let noun = usize::from(is_container(items, at + 1));
-    let sign = at + 1 + noun;
-    if !has(items, sign, Tag::Times) {
-        return None;
-    }
-    let second = number(items, sign + 1)?;
-    let (count, each) = if counts(first, second, units) { (first, second) } else { (second, first) };
-    let count = count.whole().filter(|n| *n <= 60)?;
-    let (mut item, used) = built(items, at, sign + 2 - at, Kind::Multi(count, each));
-    item.senses = if noun == 1 { items[at + 1].senses.clone() } else { Vec::new() };
-    Some((item, used))
-}
-
-/// Whether the first of two multiplied numbers is the count.
-fn counts(first: Amount, second: Amount, units: Unit) -> bool {
-    match (first.unit, second.unit, units) {
-        (None, Some(_), _) => true,
-        (Some(_), _, _) => false,
-        (None, None, Unit::Oz) => true,
-        (None, None, Unit::Ml) => first.value <= second.value,
-    }
-}
-
-/// A count before a word for a container, with what each holds.
-fn containers(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
-    let article = items[at].is_word() && items[at].any(&[Tag::Article, Tag::One]);
-    if items[at].is_word() && items[at].has(Tag::Both) && is_container(items, at + 1) {
-        return Some(built(items, at, 2, Kind::Count(2)));
-    }
-    let count = number(items, at).and_then(|n| n.whole()).or(article.then_some(1)).filter(|n| *n <= 300)?;
-    let mut next = at + 1;
-    while items.get(next).is_some_and(|i| {
-        i.is_word()
-            && (i.any(&[Tag::Fresh, Tag::Frozen, Tag::More, Tag::Milk, Tag::Of, Tag::Size, Tag::Called])
-                || i.any(&[Tag::The, Tag::This]) && items[next - 1].has(Tag::Of))
-            && !is_container(items, next)
-    }) && next < at + 3
-    {
-        next += 1;
-    }
-    // "3 4oz bottles"
-    let bag = items.get(next + 1).is_some_and(|i| i.is_word() && i.has(Tag::Container));
-    if let Some(each) = number(items, next).filter(|n| n.unit.is_some() && (!article || bag))
-        && is_container(items, next + 1)
-    {
-        let (mut item, used) = built(items, at, next + 2 - at, Kind::Multi(count, each));
-        item.senses.clone_from(&items[next + 1].senses);
-        return Some((item, used));
-    }
-    if !is_container(items, next) {
-        return fresh_or_frozen(items, at, next, count);
-    }
-    if count >= 15 && !items[next].has(Tag::Plural) {
-        return None;
-    }
-    if let Some((each, used)) = each(items, next + 1, units) {
-        let (mut item, used) = built(items, at, next + 1 + used - at, Kind::Multi(count, each));
-        item.senses.clone_from(&items[next].senses);
-        return Some((item, used));
-    }
-    let (mut item, used) = built(items, at, next + 1 - at, Kind::Count(count));
-    item.senses.extend(items[at..=next].iter().flat_map(|i| i.senses.clone()));
-    Some((item, used))
-}
-
-/// "3 frozen from last week", "2 fresh -> freezer": a count without its noun.
-fn fresh_or_frozen(items: &[Item], at: usize, next: usize, count: u32) -> Option<(Item, usize)> {
-    let adjective = next == at + 1 + usize::from(next > at + 1)
-        && items[next - 1].any(&[Tag::Fresh, Tag::Frozen])
-        && next > at + 1;
-    let goes = items.get(next).is_some_and(|i| {
-        i.any(&[Tag::To, Tag::From, Tag::Into]) || i.when().is_some() || i.sign() == Some('→')
-    });
-    (adjective && goes && count <= 12).then(|| {
-        let (mut item, used) = built(items, at, next - at, Kind::Count(count));
-        item.senses.extend(items[at..next].iter().flat_map(|i| i.senses.clone()));
-        (item, used)
-    })
-}
-
-/// "of 120 each", "120ml each", "with 4oz".
-fn each(items: &[Item], at: usize, units: Unit) -> Option<(Amount, usize)> {
-    let milk =
-        usize::from(items.get(at).is_some_and(|i| i.has(Tag::Of)) && has(items, at + 1, Tag::Milk)) * 2;
-    if milk > 0 && number(items, at + milk).is_some_and(|n| n.unit.is_some()) {
-        return number(items, at + milk)
-            .map(|n| (n, milk + 1 + usize::from(has(items, at + milk + 1, Tag::Both))));
-    }
-    let linked = |i: &Item| i.is_word() && i.any(&[Tag::Of, Tag::With, Tag::At]) || i.sign() == Some('@');
-    let link = usize::from(items.get(at).is_some_and(linked));
-    let comma =
-        usize::from(link == 0 && items.get(at).and_then(Item::sign).is_some_and(|s| matches!(s, ',' | '(')));
-    let about = usize::from(has(items, at + link + comma, Tag::About));
-    let amount = number(items, at + link + comma + about)?;
-    let both = usize::from(has(items, at + link + comma + about + 1, Tag::Both));
-    let plausible = amount.unit.is_some() || amount.value >= 15.0 || units == Unit::Oz;
-    ((link == 1 || both == 1) && plausible).then_some((amount, link + comma + about + 1 + both))
-}
-
-fn is_container(items: &[Item], at: usize) -> bool {
+pub fn is_container(items: &[Item], at: usize) -> bool {
     items.get(at).is_some_and(|i| i.is_word() && i.any(&[Tag::Container, Tag::Bottle]))
 }
 
 /// Labels: "#12", "bag 12", "la 12 y la 13", "bags 50-64".
 fn labels(items: &[Item], at: usize, message: &Message, units: Unit) -> Option<(Item, usize)> {
     let start = label_start(items, at, message, units)?;
-    let (codes, end) = label_run(items, start, message);
+    let single = is_container(items, at) && !items[at].has(Tag::Plural);
+    let (codes, end) = label_run(items, start, message, single);
     let ways = [Sense::Tag(Tag::From), Sense::Tag(Tag::To), Sense::Tag(Tag::Into)];
     let senses = items[at].senses.iter().copied().filter(|s| ways.contains(s)).collect();
     (!codes.is_empty()).then(|| {
@@ -247,9 +122,14 @@ fn labels(items: &[Item], at: usize, message: &Message, units: Unit) -> Option<(
 fn label_start(items: &[Item], at: usize, message: &Message, units: Unit) -> Option<usize> {
     let sign = |n: usize| usize::from(has(items, n, Tag::NumberSign));
     let dot = |n: usize| usize::from(sign(n) == 1 && items.get(n + 1).and_then(Item::sign) == Some('.'));
+    // "bag no. 21"
+    let short = |n: usize| {
+        let phrase = items[n].to - items[n].from > 1 && items.get(n + 1).and_then(Item::sign) == Some('.');
+        usize::from(phrase && number(items, n + 2).is_some())
+    };
     if is_container(items, at) {
         let marked = sign(at + 1);
-        let start = at + 1 + marked + dot(at + 1);
+        let start = at + 1 + marked + dot(at + 1) + if marked == 0 { short(at) } else { 0 };
         let first = number(items, start)?.whole()?;
         let plain_bottle = items[at].has(Tag::Bottle) && !items[at].has(Tag::Container) && marked == 0;
         let small = units == Unit::Ml && first < 15;
@@ -286,7 +166,8 @@ fn label_start(items: &[Item], at: usize, message: &Message, units: Unit) -> Opt
     if equals && number(items, at).and_then(|n| n.whole()).is_some_and(|n| n < 1000) {
         return Some(at);
     }
-    let article = items[at].is_word() && has(items, at, Tag::CodeArticle);
+    let hung = !message.tokens[items[at].from].gap && items[at].to - items[at].from == 1;
+    let article = items[at].is_word() && has(items, at, Tag::CodeArticle) && !(hung && at > 0);
     let first = number(items, at + 1).filter(|_| article)?.whole()?;
     let several = has(items, at, Tag::PluralArticle) && next_label(items, at + 2, message).is_none();
     if several || items.get(at + 2).is_some_and(|i| i.any(&[Tag::Oldest, Tag::Newest])) {
@@ -336,7 +217,7 @@ fn next_is_unit_or_time(items: &[Item], at: usize, message: &Message) -> bool {
 }
 
 /// A run of labels joined by "and", commas, ranges.
-fn label_run(items: &[Item], start: usize, message: &Message) -> (Vec<Code>, usize) {
+fn label_run(items: &[Item], start: usize, message: &Message, single: bool) -> (Vec<Code>, usize) {
     let (mut codes, mut end) = (Vec::new(), start);
     let mut at = start;
     while let Some(code) = number(items, at).and_then(|n| n.whole()) {
@@ -349,6 +230,11 @@ fn label_run(items: &[Item], start: usize, message: &Message) -> (Vec<Code>, usi
             _ => codes.push(code),
         }
         end = at + 1;
+        // "bag 70 - 100": what is in it
+        let gap = |n: usize| items.get(n).is_some_and(|i| message.tokens[i.from].gap);
+        if single && items.get(end).and_then(Item::sign) == Some('-') && gap(end) && gap(end + 1) {
+            break;
+        }
         match next_label(items, end, message) {
             Some(next) => at = next,
             None => break,
@@ -378,8 +264,9 @@ fn next_label(items: &[Item], at: usize, message: &Message) -> Option<usize> {
     let holds = tail.is_some_and(|i| {
         i.sign() == Some('=')
             || i.sign() == Some(':')
-            || i.any(&[Tag::Times, Tag::Both, Tag::LeftOver, Tag::Total])
-            || i.place().is_some() && comma && !marked
+            || i.any(&[Tag::Times, Tag::Both, Tag::LeftOver])
+            || i.has(Tag::Total) && !is_range(items, at, message)
+            || i.place().is_some() && comma && !marked && !follows(items, at, amount)
     });
     // "60 from 15 and 40 from 13": an amount, with a label of its own.
     let own = tail.is_some_and(|i| i.is_word() && i.has(Tag::From)) && number(items, next + 2).is_some();
@@ -393,6 +280,12 @@ fn next_label(items: &[Item], at: usize, message: &Message) -> Option<usize> {
         && amount.value >= 15.0
         && (amount.value > 4.0 * first_before(items, at) || is_filling(items, at, amount));
     (!holds && !amount_like || marked && tail.is_none_or(|i| i.sign() != Some('='))).then_some(next)
+}
+
+/// "31,32,33 fridge": one more of the row.
+fn follows(items: &[Item], at: usize, amount: Amount) -> bool {
+    let before = first_before(items, at);
+    before > 0.0 && amount.value > before && amount.value - before <= 10.0 && amount.unit.is_none()
 }
 
 /// "bag 61, 150": one container and what is in it, for no label follows at such a distance.

@@ -124,7 +124,9 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
         return Some(Topic::Why);
     }
     if word(clause, Tag::You)
-        || clause.bare(Tag::OtherThing).is_some_and(|at| clause.bare(Tag::MonthWord) != Some(at))
+        || clause
+            .bare(Tag::OtherThing)
+            .is_some_and(|at| clause.bare(Tag::MonthWord) != Some(at) && !is_degrees(clause, at))
         || clause.any(&[Tag::Pet, Tag::Shopping])
     {
         return None;
@@ -145,6 +147,7 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
         () if is_expiring(clause) && !clause.has(Tag::Enough) => Some(Topic::Expiring),
         () if clause.has(Tag::DaysLeft) => Some(Topic::DaysLeft),
         () if is_fed(clause, much) => Some(Topic::Fed),
+        () if (clause.has(Tag::HowLong) || lies_since(clause)) && rule && !named => Some(Topic::Rule),
         () if (verb(clause, &[Verb::Pump])
             || (verb(clause, &[Verb::Get])
                 && word(clause, Tag::I)
@@ -159,11 +162,25 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
         () if named && is_status(clause) => Some(Topic::Status),
         () if is_plan(clause, much) => Some(Topic::Plan),
         () if is_next(clause) => Some(Topic::Next),
-        () if clause.has(Tag::HowLong) && rule => Some(Topic::Rule),
+        () if (clause.has(Tag::HowLong) || lies_since(clause)) && rule => Some(Topic::Rule),
+
         () if is_stock(clause, much) => Some(Topic::Stock),
         () if rule => Some(Topic::Rule),
         () => None,
     }
+}
+
+/// "is 77 degrees too warm for milk": how warm it is where the milk stands.
+fn is_degrees(clause: &Clause, at: usize) -> bool {
+    let degrees =
+        clause.message.marks[at].iter().any(|(tag, _)| matches!(tag, Tag::Celsius | Tag::Fahrenheit));
+    degrees && (word(clause, Tag::Milk) || clause.has_place())
+}
+
+/// "milk that has been out for 5 hours": how long it lay is told with it.
+fn lies_since(clause: &Clause) -> bool {
+    let spans = clause.items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));
+    spans && clause.has(Tag::RuleAsk) && !clause.has(Tag::HowMuch)
 }
 
 /// "why 12?", or "why?" alone: what decides until when it keeps.
@@ -219,7 +236,12 @@ fn converted(clause: &Clause, ctx: &Context) -> Option<Volume> {
 
 /// What runs out; but "how long until it expires" asks for a rule, and a label for that container.
 fn is_expiring(clause: &Clause) -> bool {
-    let other = clause.any(&[Tag::HowLong, Tag::HowTo]) || word(clause, Tag::It) || word(clause, Tag::This);
+    // "what have we got that needs using"
+    let relative = |at: usize| {
+        clause.message.marks.get(at).is_some_and(|marks| marks.iter().any(|(tag, _)| *tag == Tag::Expire))
+    };
+    let this = clause.items.iter().any(|i| i.is_word() && i.has(Tag::This) && !relative(i.to));
+    let other = clause.any(&[Tag::HowLong, Tag::HowTo]) || word(clause, Tag::It) || this;
     clause.has(Tag::Expire) && !other && named(clause).codes.is_empty()
 }
 
@@ -227,7 +249,13 @@ fn is_thaw(clause: &Clause, named: bool) -> bool {
     let frozen = spots(clause).iter().any(|s| s.place.is_freezer());
     let out = verb(clause, &[Verb::Get, Verb::Take])
         && (clause.has(Tag::OutWord) && is_milk(clause) || word(clause, Tag::OutOf) && frozen);
-    let thaw = out || verb(clause, &[Verb::Thaw]) || clause.heads.iter().any(|h| h.verb == Verb::Pull);
+    // "did anyone take bags down for tomorrow"
+    let down = clause.any(&[Tag::Who, Tag::HowMuch])
+        && verb(clause, &[Verb::Move])
+        && is_milk(clause)
+        && (frozen || ahead(clause));
+    let thaw =
+        out || down || verb(clause, &[Verb::Thaw]) || clause.heads.iter().any(|h| h.verb == Verb::Pull);
     let state = clause.items.iter().any(|i| i.verbs().any(|v| v == (Verb::Thaw, Form::Done)))
         && word(clause, Tag::Be)
         && named;
@@ -246,7 +274,9 @@ fn is_last_feed(clause: &Clause) -> bool {
     let feed = verb(clause, &[Verb::Feed, Verb::Drink, Verb::Nurse])
         || word(clause, Tag::FeedNoun)
         || (clause.has(Tag::Last)
-            && (clause.item(Tag::Bottle).is_some() || (word(clause, Tag::He) && verb(clause, &FED_VERBS))));
+            && (clause.item(Tag::Bottle).is_some()
+                || ((word(clause, Tag::He) || word(clause, Tag::Him)) && verb(clause, &FED_VERBS))));
+    let feed = feed && clause.bare(Tag::Medicine).is_none();
     let asks = clause.any(&[Tag::When, Tag::Who]) || (clause.has(Tag::HowMuch) && clause.has(Tag::Last));
     let over_time = (clause.has(Tag::HowMuch) && clause.whens().next().is_some() && !clause.has(Tag::Last))
         || clause.has(Tag::Much);
@@ -288,6 +318,12 @@ fn is_fed(clause: &Clause, much: bool) -> bool {
 }
 
 fn is_status(clause: &Clause) -> bool {
+    let about =
+        [Tag::Keep, Tag::OkWord, Tag::Expire, Tag::HowLong, Tag::HowOld, Tag::Where, Tag::RuleAsk, Tag::When];
+    // "can you pass me the 55 of the cleaner": of something else
+    if clause.items.iter().filter(|i| i.unknown).count() > 1 && !clause.any(&about) && !is_milk(clause) {
+        return false;
+    }
     !verb(clause, &[Verb::Combine, Verb::Add]) && !ahead(clause)
 }
 
@@ -319,7 +355,9 @@ fn from_hour(clause: &Clause) -> Option<Pick> {
 /// What is to be sent or needed on a day to come.
 fn is_plan(clause: &Clause, much: bool) -> bool {
     let away = super::moves::is_away(super::scene::site(clause).as_ref());
-    let asks = much || clause.any(&[Tag::Enough, Tag::What, Tag::PlanWord]) || verb(clause, &[Verb::Send]);
+    let held = clause.has(Tag::Stock) && clause.has_amount() && ahead(clause);
+    let asks =
+        much || held || clause.any(&[Tag::Enough, Tag::What, Tag::PlanWord]) || verb(clause, &[Verb::Send]);
     let need = clause.has(Tag::PlanAsk) || verb(clause, &[Verb::Send]);
     let to_send = clause.heads.iter().any(|h| (h.verb, h.form) == (Verb::Send, Form::Base));
     ((ahead(clause) || away || to_send) && asks && need && !clause.has(Tag::StockStrong))
@@ -331,7 +369,10 @@ fn is_next(clause: &Clause) -> bool {
     let use_it =
         verb(clause, &[Verb::Use, Verb::Give, Verb::Feed, Verb::Warm, Verb::Pull, Verb::Take, Verb::Open])
             || clause.any(&[Tag::NextWord]);
-    clause.has(Tag::Which) && use_it || clause.has(Tag::NextWord)
+    let oldest = word(clause, Tag::Oldest);
+    clause.has(Tag::Which) && (use_it || oldest)
+        || clause.has(Tag::What) && oldest
+        || clause.has(Tag::NextWord)
 }
 
 fn is_stock(clause: &Clause, much: bool) -> bool {
@@ -340,8 +381,11 @@ fn is_stock(clause: &Clause, much: bool) -> bool {
     let place = clause.has_place();
     let called = word(clause, Tag::Called) && (have || clause.any(&[Tag::Which, Tag::What]));
     let deed = clause.heads.iter().any(|h| MILK_VERBS.contains(&h.verb) && h.verb != Verb::Freeze);
+    let first = clause.items.iter().find(|i| i.is_word());
+    let may = first.is_some_and(|i| clause.message.marks[i.from].iter().any(|(tag, _)| *tag == Tag::MayI));
     clause.has(Tag::StockWord)
         || (!deed
+            && (!may || much)
             && ((much && (have || place || milk))
                 || called
                 || (clause.has(Tag::What) && place)

@@ -7,7 +7,7 @@ use super::family::Family;
 use super::scene::{Built, MOST_ML, spots};
 use super::senses::{Form, Tag, Verb};
 use super::when::Role;
-use super::{ask, feed, loose, moves, naming, outage, pouring, pump, store};
+use super::{ask, feed, loose, moves, naming, nursing, outage, pouring, pump, store, travel};
 use crate::domain::act::{Act, Doubt, Kind, Pick};
 use crate::domain::place::Place;
 use crate::domain::volume::Volume;
@@ -46,6 +46,15 @@ pub fn acts(events: &[Event], ctx: &Context) -> Built<Vec<Act>> {
     }
     acts.dedup_by(|again, first| is_told_again(first, again));
     if acts.iter().any(overflows) { Err(Doubt::Amount) } else { Ok(acts) }
+}
+
+/// "forgot bag 27 on the side, binned it": thrown away is what lay there.
+fn thrown_from_room(acts: &mut Vec<Act>, act: &mut Act) {
+    let it = act.kind == Kind::Discard && act.pick == Some(Pick::Last) && act.ml.is_none() && !act.timed;
+    let lay = |a: &mut Act| a.kind == Kind::Move && a.place == Some(Place::Room) && !a.timed;
+    if it && let Some(lay) = acts.pop_if(lay) {
+        (act.codes, act.count, act.pick) = (lay.codes, lay.count, lay.pick);
+    }
 }
 
 /// "tossed bag 23, it broke": why, not another.
@@ -99,7 +108,7 @@ fn told(family: Family, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         Family::Pump => Ok(pump::pump(clause, ctx)?.into_iter().filter(|a| says_enough(a, clause)).collect()),
         Family::Store => store::store(clause, ctx).map(some_parts),
         Family::Feed => feed::feed(clause, ctx),
-        Family::Nurse => feed::nurse(clause, ctx),
+        Family::Nurse => nursing::nurse(clause, ctx),
         Family::Formula => feed::formula(clause, ctx),
         Family::Labels => naming::of_labels(clause, ctx),
         Family::Move => move_or_thaw(clause, ctx),
@@ -111,9 +120,9 @@ fn told(family: Family, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         Family::Discard => moves::discard(clause, ctx),
         Family::Hold => moves::held(Kind::Hold, clause, ctx),
         Family::Release => moves::held(Kind::Release, clause, ctx),
-        Family::Donate => moves::travelled(Kind::Donate, clause, ctx),
-        Family::Send => moves::travelled(Kind::Send, clause, ctx),
-        Family::Return => moves::travelled(Kind::Return, clause, ctx),
+        Family::Donate => travel::travelled(Kind::Donate, clause, ctx),
+        Family::Send => travel::travelled(Kind::Send, clause, ctx),
+        Family::Return => travel::travelled(Kind::Return, clause, ctx),
         Family::Count => moves::count(clause, ctx),
         Family::Check => outage::check(clause, ctx),
         Family::Loose => match loose::family(clause, ctx)? {
@@ -136,7 +145,7 @@ fn some_parts(acts: Vec<Act>) -> Vec<Act> {
 /// A session without an amount is one only if the words say more than that: a time, a place, how long.
 fn says_enough(act: &Act, clause: &Clause) -> bool {
     let told = act.timed
-        || act.parts.as_ref().is_some_and(|p| !p.is_empty())
+        || act.parts.is_some()
         || clause
             .items
             .iter()
@@ -187,6 +196,7 @@ fn count_on(acts: &[Act], act: &mut Act, clause: &Clause) {
 fn rest_of_bottle(acts: &mut Vec<Act>, made: Vec<Act>, clause: &Clause) {
     for mut act in made {
         count_on(acts, &mut act, clause);
+        thrown_from_room(acts, &mut act);
         let after_feed = acts.last().filter(|last| last.kind == Kind::Feed);
         if act.kind == Kind::Discard
             && act.pick == Some(Pick::Rest)

@@ -31,7 +31,7 @@ pub struct Clause<'m> {
 impl<'m> Clause<'m> {
     pub fn of(message: &'m Message, items: &[Item], asked: bool, first: bool) -> Clause<'m> {
         let span = (items.first().map_or(0, |i| i.from), items.last().map_or(0, |i| i.to));
-        let heads = heads(items);
+        let heads = main_heads(message, items);
         take(items.len());
         Clause { message, items: items.to_vec(), heads, spans: vec![span], asked, first }
     }
@@ -137,16 +137,64 @@ impl<'m> Clause<'m> {
 }
 
 fn heads(items: &[Item]) -> Vec<Head> {
-    let all = items
-        .iter()
-        .enumerate()
-        .filter(|(at, item)| item.is_word() && item.verbs().next().is_some() && !is_adjective(items, *at));
+    let all = items.iter().enumerate().filter(|(at, item)| {
+        item.is_word() && item.verbs().next().is_some() && !is_adjective(items, *at) && !is_until(items, *at)
+    });
     all.flat_map(|(at, item)| {
         // "had to bin 90" has happened
         let forced = at > 0 && items[at - 1].has(Tag::HadTo);
-        item.verbs().map(move |(verb, form)| Head { verb, form: if forced { Form::Done } else { form }, at })
+        // "lo he sacado": fetched, and not expressed
+        let fetched = forced && item.is(Verb::Pull);
+        let forced = forced || is_done_already(items, at);
+        let verbs = item.verbs().filter(move |(verb, _)| !(fetched && *verb == Verb::Pump));
+        verbs.map(move |(verb, form)| Head { verb, form: if forced { Form::Done } else { form }, at })
     })
     .collect()
+}
+
+/// "I warm bag 8 already", "100ml finish": said without the form for what has happened.
+fn is_done_already(items: &[Item], at: usize) -> bool {
+    let before = at.checked_sub(1).map(|n| &items[n]);
+    let subject = before.is_some_and(|i| i.is_word() && i.any(&[Tag::I, Tag::He]))
+        && (at < 2 || items[at - 2].any(&[Tag::Polite, Tag::And]) || items[at - 2].sign().is_some());
+    let already = items[at + 1..].iter().any(|i| i.is_word() && i.has(Tag::Already));
+    let emptied = items[at].is(Verb::Finish) && before.is_some_and(|i| i.amount().is_some());
+    subject && already || emptied
+}
+
+/// "in the cool box till I get home": how long, not what was done.
+fn is_until(items: &[Item], at: usize) -> bool {
+    let subject = |i: &Item| i.is_word() && i.any(&[Tag::I, Tag::He, Tag::Person, Tag::You, Tag::It]);
+    let before = items[..at].iter().rev().take(3);
+    let near: Vec<&Item> = before.take_while(|i| i.is_word()).collect();
+    let until = near.iter().position(|i| i.any(&[Tag::Until]) && !i.any(&[Tag::To]));
+    until.is_some_and(|n| n > 0 && near[..n].iter().any(|i| subject(i)))
+}
+
+/// The verbs without those of "3 bags that had thawed", where another verb tells what was done with the bags.
+fn main_heads(message: &Message, items: &[Item]) -> Vec<Head> {
+    let all = heads(items);
+    let relative = |h: &Head| {
+        let small =
+            |at: &usize| items[*at].is_word() && !items[*at].verbs().any(|(_, form)| form != Form::Base);
+        let said = (0..h.at)
+            .rev()
+            .take(3)
+            .take_while(small)
+            .find(|at| message.marks[items[*at].from].iter().any(|(tag, _)| *tag == Tag::Relative));
+        said.and_then(|at| at.checked_sub(1)).is_some_and(|at| names_milk(&items[at]))
+    };
+    if all.iter().any(|h| h.form != Form::Base && !relative(h)) {
+        all.into_iter().filter(|h| !relative(h)).collect()
+    } else {
+        all
+    }
+}
+
+/// Containers or an amount, of which more may be told.
+fn names_milk(item: &Item) -> bool {
+    matches!(item.kind, Kind::Codes(_) | Kind::Count(_) | Kind::Multi(..) | Kind::Amount(_))
+        || item.is_word() && item.any(&[Tag::Container, Tag::Bottle, Tag::Milk])
 }
 
 /// Words that are verbs elsewhere: "frozen" milk, the "left" side, "30 left".
@@ -162,11 +210,20 @@ fn is_adjective(items: &[Item], at: usize) -> bool {
     {
         return true;
     }
+    // "pecho izq 60" is where it came from
+    let side = near(Some(at + 1)).is_some_and(|i| i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide]));
+    let poured = |i: &Item| i.amount().is_some_and(|a| a.unit.is_some() || a.value > 40.0);
+    if item.is(Verb::Nurse) && item.has(Tag::SideWord) && side && items.iter().any(poured) {
+        return true;
+    }
     if item.has(Tag::Container) {
         // "bote de 120" is a jar, "bote 2 bolsas" threw two away
-        let noun =
-            near(at.checked_sub(1)).is_some_and(|i| i.amount().is_some() || i.any(&[Tag::The, Tag::Article]));
-        return noun || near(Some(at + 1)).is_none_or(|i| i.is_word() && i.any(&[Tag::Of, Tag::NumberSign]));
+        let noun = near(at.checked_sub(1))
+            .is_some_and(|i| i.amount().is_some() || i.any(&[Tag::The, Tag::Article, Tag::Into]));
+        let dated = |i: &Item| i.when().is_some_and(|w| w.role == super::when::Role::Names);
+        return noun
+            || near(Some(at + 1))
+                .is_none_or(|i| dated(i) || i.is_word() && i.any(&[Tag::Of, Tag::With, Tag::NumberSign]));
     }
     if !item.any(&[Tag::LeftSide, Tag::LeftOver]) || !item.is(Verb::Leave) {
         return false;
@@ -192,7 +249,7 @@ fn is_subject(items: &[Item], at: usize) -> bool {
 /// "en la guarde": a word for a place with an article before it.
 fn names_site(items: &[Item], at: usize) -> bool {
     let site = items[at].senses.iter().any(|s| matches!(s, super::senses::Sense::Site(_)));
-    let led = [Tag::In, Tag::At, Tag::To, Tag::The, Tag::From, Tag::CodeArticle];
+    let led = [Tag::In, Tag::At, Tag::To, Tag::For, Tag::The, Tag::From, Tag::CodeArticle];
     site && at > 0 && items[at - 1].is_word() && items[at - 1].any(&led)
 }
 
@@ -232,7 +289,10 @@ pub fn segments(message: &Message) -> Vec<Clause<'_>> {
                 let last: &mut Clause = last;
                 last.asked = true;
             }
-            first = (first && at == start) || stop || line;
+            // "9am 120 (all), 12pm 100": the sentence goes on
+            let sign = |n: usize| items.get(n).and_then(Item::sign);
+            let aside = sign(at) == Some(')') && sign(at + 1) == Some(',');
+            first = (first && at == start) || stop && !aside || line;
             let kept = line || (weak && !is_separator(&items[at]));
             start = if kept { at } else { at + 1 };
         }
@@ -263,11 +323,16 @@ fn is_joint(message: &Message, start: usize, at: usize) -> bool {
         () if item.any(&[Tag::And, Tag::Then]) => {
             opens_ahead(message, at + 1) && !into_a_vessel(items, start, at + 1)
         }
+        () if item.has(Tag::So)
+            && items[start..at].iter().any(|i| i.is_word() && i.any(&[Tag::Negative, Tag::OtherThing])) =>
+        {
+            true
+        }
         () if item.any(&[Tag::Plan, Tag::Conditional, Tag::So]) => says_something(&items[start..at]),
         () if message.marks[item.from].iter().any(|(tag, _)| *tag == Tag::Upon) => {
             says_something(&items[start..at])
         }
-        () if second_event(items, start, at) => true,
+        () if second_event(message, start, at) => true,
         () if message.marks[item.from].iter().any(|(tag, _)| *tag == Tag::AskTail) => {
             says_something(&items[start..at]) || message.has(items[start].from, item.from, Tag::Smell)
         }
@@ -356,7 +421,8 @@ fn opens_ahead(message: &Message, from: usize) -> bool {
 }
 
 /// "drank 80 tossed 20", "made 150 he drank 100": a second verb after a whole first event.
-fn second_event(items: &[Item], start: usize, at: usize) -> bool {
+fn second_event(message: &Message, start: usize, at: usize) -> bool {
+    let items = &message.items;
     let pronoun = |n: usize| items.get(n).is_some_and(|i| i.is_word() && i.any(&[Tag::He, Tag::I]));
     let verb_at = if pronoun(at) { at + 1 } else { at };
     let verb = items.get(verb_at).is_some_and(|i| {
@@ -377,7 +443,10 @@ fn second_event(items: &[Item], start: usize, at: usize) -> bool {
         .iter()
         .any(|i| !matches!(i.kind, Kind::Word | Kind::Sign(_) | Kind::When(_) | Kind::Lasting(_)));
     let link = at > start && items[at - 1].any(&[Tag::Of, Tag::From, Tag::To, Tag::The]);
-    let link = link || at > start && items[at - 1].has(Tag::And) && into_a_vessel(items, start, at);
+    let relative =
+        at > start && message.marks[items[at - 1].from].iter().any(|(tag, _)| *tag == Tag::Relative);
+    let vessel = at > start && items[at - 1].has(Tag::And) && into_a_vessel(items, start, at);
+    let link = link || relative || vessel;
     if !(verb && other && !link && number) || (at > start && pronoun(at - 1)) {
         return false;
     }

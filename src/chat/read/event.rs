@@ -29,6 +29,12 @@ pub struct Events<'m> {
     aside: bool,
     /// Stands over the lines that follow: "Bottles", alone on its line.
     heading: Option<Clause<'m>>,
+    /// Something besides milk was eaten or drunk.
+    ate: bool,
+    /// It was told that not all was drunk.
+    unfinished: bool,
+    /// The last words with labels or a time that names milk.
+    named: Option<Clause<'m>>,
     /// What follows in this sentence belongs to something that isn't recorded.
     dropped: bool,
 }
@@ -73,7 +79,16 @@ impl<'m> Events<'m> {
 
     fn take(&mut self, segment: Clause<'m>) {
         if segment.first {
-            self.dropped = false;
+            (self.dropped, self.ate, self.unfinished) = (false, false, false);
+        }
+        let named = if names_milk(&segment) { None } else { self.told_of_named(&segment) };
+        if let Some((family, clause)) = named {
+            self.why.note(|| explain::family(family, &clause.typed()));
+            self.all.push(Event::Told(family, clause));
+            return;
+        }
+        if names_milk(&segment) {
+            self.named = Some(segment.clone());
         }
         if is_hold(&segment) {
             self.note(&segment, Step::Hold);
@@ -96,6 +111,7 @@ impl<'m> Events<'m> {
                 self.note(&segment, Step::Reason);
                 self.join(None, segment);
             }
+            Mood::Requested if is_waking(&segment) => self.ahead = Some(segment),
             mood => {
                 self.why.note(|| explain::mood(mood, &segment.typed()));
                 self.not_yet(&segment);
@@ -103,8 +119,32 @@ impl<'m> Events<'m> {
                 let heavy = !headless || segment.has_number() || segment.has(Tag::Shopping);
                 let leftover = segment.items.iter().any(|i| i.has(Tag::LeftOver) && i.to - i.from > 1);
                 self.dropped = heavy && !(headless && mood == Mood::Negated) && !leftover;
+                let drinks = [Verb::Drink, Verb::Finish, Verb::Feed, Verb::Take, Verb::Want];
+                self.unfinished = mood == Mood::Negated && segment.tells_any(&drinks);
+                self.ate =
+                    mood == Mood::OtherSubject && segment.tells_any(&[Verb::Feed, Verb::Drink, Verb::Give]);
             }
         }
+    }
+
+    /// "la 12 no sé si está buena, mejor no la uses": held or released is what was named before.
+    fn told_of_named(&mut self, segment: &Clause<'m>) -> Option<(Family, Clause<'m>)> {
+        let other =
+            segment.any(&[Tag::Conditional, Tag::Almost]) || is_question(segment) || segment.has_number();
+        let family = match () {
+            () if other || self.named.is_none() => return None,
+            () if segment.bare(Tag::DoNotUse).is_some() => Family::Hold,
+            () if segment.tells(Verb::Release) && mood_of(segment) == Mood::Told => Family::Release,
+            () => return None,
+        };
+        let told = matches!(self.all.last(), Some(Event::Told(Family::Hold | Family::Release, _)));
+        if told {
+            return None;
+        }
+        self.all.pop_if(|e| matches!(e, Event::Told(Family::Loose, c) if names_milk(c)));
+        let mut clause = self.named.take()?;
+        clause.join(segment.clone());
+        Some((family, clause))
     }
 
     /// "17 on hold, antibiotics": why milk is held.
@@ -141,12 +181,11 @@ impl<'m> Events<'m> {
     }
 
     fn told(&mut self, segment: Clause<'m>) {
-        let family = self.after_a_feed(of(&segment), &segment);
+        let family = self.after_a_feed(of(&segment).or_else(|| self.went_home(&segment)), &segment);
         let family = self.same_again(family, &segment);
-        let bystander = family.is_none() && segment.bare(Tag::Event).is_some()
-            || (family == Some(Family::Loose)
-                && segment.bare(Tag::Event).is_some()
-                && !segment.has(Tag::Bottle));
+        let event = happens(&segment);
+        let bystander =
+            event && (family.is_none() || family == Some(Family::Loose) && !segment.has(Tag::Bottle));
         let hours = family.is_none() && !segment.has_number() && segment.whens().next().is_some();
         if std::mem::take(&mut self.aside) && hours && !segment.first {
             self.note(&segment, Step::Elsewhere);
@@ -154,7 +193,8 @@ impl<'m> Events<'m> {
             return;
         }
         let vague = matches!(family, None | Some(Family::Loose)) || names_only_it(&segment);
-        if bystander || (self.dropped && vague) {
+        let left = self.unfinished && has_leftover(&segment);
+        if bystander || (self.dropped && vague && !left) {
             self.note(&segment, Step::Elsewhere);
             self.aside = bystander;
             return;
@@ -176,6 +216,7 @@ impl<'m> Events<'m> {
             || segment.whens().next().is_some()
             || segment.has_place() && !takes_a_place(&segment)
             || super::scene::site(&segment).is_some()
+            || is_bottle_alone(&segment)
         {
             self.note(&segment, Step::Ahead);
             if is_list_head(&segment) {
@@ -213,6 +254,10 @@ impl<'m> Events<'m> {
         let after =
             matches!(self.all.last(), Some(Event::Told(Family::Formula | Family::Nurse | Family::Feed, _)));
         let milk = segment.any(&[Tag::Milk, Tag::Bottle]) && segment.has_amount() && !segment.has_place();
+        // "comió puré y 90 de leche"
+        if self.ate && milk && family == Some(Family::Loose) {
+            return Some(Family::Feed);
+        }
         let drunk = after
             && milk
             && family == Some(Family::Loose)
@@ -222,6 +267,13 @@ impl<'m> Events<'m> {
         } else {
             family
         }
+    }
+
+    /// "1 bottle not used, gone home with her".
+    fn went_home(&self, segment: &Clause) -> Option<Family> {
+        let counted = |c: &Clause| c.items.iter().any(|i| matches!(i.kind, Kind::Count(_) | Kind::Codes(_)));
+        let loose = matches!(self.all.last(), Some(Event::Told(Family::Loose, clause)) if counted(clause));
+        (loose && !segment.first && segment.tells(Verb::ComeBack)).then_some(Family::Return)
     }
 
     /// "thawing 20 in the fridge, 21 on the side": the verb is not said again.
@@ -242,6 +294,7 @@ impl<'m> Events<'m> {
     }
 
     fn open(&mut self, family: Family, segment: Clause<'m>) {
+        self.dropped = false;
         // "11:45 - refused", then a line with its own time.
         let of_this = |ahead: &Clause| !(segment.first && has_clock(&segment) && has_clock(ahead));
         let segment = match self.ahead.take().filter(of_this) {
@@ -251,6 +304,16 @@ impl<'m> Events<'m> {
             }
             None => segment,
         };
+        // "50 de leche y 40 de fórmula": what was given beside formula was drunk as well
+        if family == Family::Formula
+            && let Some(Event::Told(last, clause)) = self.all.last_mut()
+            && *last == Family::Loose
+            && clause.any(&[Tag::Milk, Tag::Bottle])
+            && clause.has_amount()
+            && !clause.has_place()
+        {
+            *last = Family::Feed;
+        }
         self.all.push(Event::Told(family, segment));
     }
 
@@ -271,10 +334,15 @@ impl<'m> Events<'m> {
                     family == Family::Move && segment.items.iter().any(|i| i.is_word() && i.has(Tag::Rest));
                 *last = match family {
                     Family::Split if clause.has_amount() => Family::Pump,
+                    Family::Combine if is_new_milk(clause) && is_one_vessel(&segment) => Family::Pump,
                     Family::Move if rest || is_put_back(clause, &segment) => Family::Feed,
                     Family::Move if is_new_milk(clause) => Family::Pump,
                     family => family,
                 };
+            }
+            // "found #20 on the side, chucked it"
+            if (*last, family) == (Family::Store, Some(Family::Discard)) {
+                *last = Family::Discard;
             }
             clause.join(segment);
         }
@@ -291,11 +359,22 @@ impl<'m> Events<'m> {
     }
 }
 
+/// Something else happened; but "on the counter until he wakes" only tells how long.
+fn happens(segment: &Clause) -> bool {
+    let until = segment.items.iter().find(|i| i.is_word() && i.any(&[Tag::Until, Tag::Before]));
+    let placed = segment.has_place();
+    let ahead = |at: usize| until.is_some_and(|i| i.from < at) && placed;
+    segment.bare(Tag::Event).is_some_and(|at| !ahead(at))
+}
+
 /// "25 in her bottle, popped it back in the fridge".
 fn is_put_back(clause: &Clause, segment: &Clause) -> bool {
     let word = |c: &Clause, tag: Tag| c.items.iter().any(|i| i.is_word() && i.has(tag));
     let bottle = clause.has(Tag::Bottle) || clause.has_amount() && clause.item(Tag::LeftOver).is_some();
-    bottle && word(segment, Tag::Back) && word(segment, Tag::It)
+    // "he left 20, I put it in the fridge"
+    let left =
+        clause.item(Tag::LeftOver).is_some() && clause.items.iter().any(|i| i.is_word() && i.has(Tag::He));
+    (bottle && word(segment, Tag::Back) || left) && word(segment, Tag::It)
 }
 
 /// "took the car to be fixed": nothing of milk, nor what follows in the sentence.
@@ -315,11 +394,25 @@ pub fn names_only_it(segment: &Clause) -> bool {
         && !segment.has_place()
 }
 
+/// "combined in one bottle": both sides of a session, and nothing that was there before.
+fn is_one_vessel(segment: &Clause) -> bool {
+    let numbers = segment.items.iter().filter(|i| !i.is_word() && i.sign().is_none() && i.when().is_none());
+    segment.tells(Verb::Combine) && numbers.into_iter().all(|i| i.kind == Kind::Count(1))
+}
+
 /// An amount that can't be a label, and no container that is there already.
 fn is_new_milk(clause: &Clause) -> bool {
     let known =
         clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Count(_)));
     !known && has_amounts(clause)
+}
+
+/// "Bottle down", "bibe entero (150)": a bottle, before what was in it.
+fn is_bottle_alone(segment: &Clause) -> bool {
+    segment.item(Tag::Bottle).is_some()
+        && segment.heads.is_empty()
+        && segment.items.len() <= 3
+        && segment.items.iter().all(|i| !i.unknown)
 }
 
 /// "Feeds", alone on its line, leads a list.
@@ -330,6 +423,24 @@ fn is_list_head(segment: &Clause) -> bool {
         && segment.items.first().is_some_and(|i| i.is_word() && i.has(Tag::ListHead))
 }
 
+/// "me desperté a las 3 a sacarme": when it was, before what came of it.
+fn is_waking(segment: &Clause) -> bool {
+    let pump = segment.heads.iter().all(|h| (h.verb, h.form) == (Verb::Pump, Form::Base))
+        && !segment.heads.is_empty();
+    let asked = segment.any(&[Tag::You, Tag::Request, Tag::Polite]);
+    pump && !asked && has_clock(segment) && !segment.has_number()
+}
+
+/// Labels, or a time that names milk.
+fn names_milk(segment: &Clause) -> bool {
+    segment.names_time() || segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..)))
+}
+
+/// An amount that stayed in a bottle.
+fn has_leftover(segment: &Clause) -> bool {
+    segment.has_amount() && segment.items.iter().any(|i| i.is_word() && i.has(Tag::LeftOver))
+}
+
 /// "don't give 12", "mark 30-33 do not use", "no le des la del lunes".
 fn is_hold(segment: &Clause) -> bool {
     let named = segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..)))
@@ -337,7 +448,10 @@ fn is_hold(segment: &Clause) -> bool {
         || has_days(segment)
         || segment.item(Tag::Called).is_some()
         || super::stays::lying(segment).is_some() && segment.item(Tag::Milk).is_some();
-    let bare = segment.items.iter().any(|i| i.amount().is_some_and(|a| a.whole().is_some()));
+    // "no le den más de 120" sets no container apart
+    let limit = |at: usize| segment.items[..at].iter().rev().take(2).any(|i| i.is_word() && i.has(Tag::More));
+    let whole = |at: usize| segment.items[at].amount().is_some_and(|a| a.whole().is_some());
+    let bare = (0..segment.items.len()).any(|at| whole(at) && !limit(at));
     let marked = segment.tells(Verb::Hold)
         || (segment
             .head(Verb::Hold)

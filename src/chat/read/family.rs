@@ -8,13 +8,14 @@ use super::loose;
 use super::mood::is_noun;
 use super::moves::{is_away, is_thaw, is_thawed_state, out_of_the_fridge};
 use super::naming;
-use super::pouring::{fetched_by_a_bank, into_several, names_all, takes_some, thrown_together};
+use super::nursing::{at_a_breast, is_nursing_noun, lasts_each_side, nurses_something_else};
+use super::pouring::{fetched_by_a_bank, into_several, is_split, names_all, takes_some, thrown_together};
 use super::pump::pours;
 use super::scene::{site, spots};
 use super::senses::{Form, Sense, SiteWord, Tag, Verb};
-use super::several;
 use super::stays;
 use super::when::Role;
+use super::yields::{expressed, is_yield, strange_yield};
 use crate::domain::place::Site;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
@@ -79,7 +80,7 @@ fn by_words(clause: &Clause) -> Option<Family> {
         () if clause.tells(Verb::Nurse) && !nurses_something_else(clause) || is_nursing_noun(clause) => {
             Some(Family::Nurse)
         }
-        () if at_a_breast(clause) || several::lasts_each_side(clause) => Some(Family::Nurse),
+        () if at_a_breast(clause) || lasts_each_side(clause) => Some(Family::Nurse),
         () if is_release(clause) => Some(Family::Release),
         () if clause.tells(Verb::Donate)
             || fetched_by_a_bank(clause)
@@ -104,8 +105,9 @@ fn by_verb(clause: &Clause) -> Option<Family> {
     match () {
         () if is_thawed_state(clause) => Some(Family::Thawed),
         () if pumping => Some(Family::Pump),
-        () if is_yield(clause) => Some(Family::Pump),
+        () if is_yield(clause) || expressed(clause) => Some(Family::Pump),
         () if is_thaw(clause)
+            && !throws_away(clause)
             && (containers
                 || clause.has_amount()
                 || clause.tells(Verb::Thaw)
@@ -127,7 +129,8 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         }
         () if clause.tells(Verb::Find)
             && clause.has_number()
-            && (has_containers(clause) || clause.items.iter().all(|i| !i.unknown)) =>
+            && (has_containers(clause)
+                || clause.items.iter().all(|i| !i.unknown) && !counts_things(clause)) =>
         {
             Some(Family::Store)
         }
@@ -136,7 +139,8 @@ fn by_verb(clause: &Clause) -> Option<Family> {
             Some(Family::Store)
         }
         () if clause.tells(Verb::Start) && clause.any(&[Tag::Bottle, Tag::FeedNoun])
-            || clause.heads.iter().any(|h| h.verb == Verb::Start) && clause.tells(Verb::Feed) =>
+            || clause.heads.iter().any(|h| h.verb == Verb::Start) && clause.tells(Verb::Feed)
+            || starts_to_drink(clause) =>
         {
             Some(Family::Feed)
         }
@@ -151,13 +155,7 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         {
             Some(Family::Move)
         }
-        () if clause.tells(Verb::Make)
-            && clause.items.iter().any(|i| {
-                matches!(i.kind, Kind::Multi(..)) && (clause.has_place() || i.has(Tag::Container))
-            }) =>
-        {
-            Some(Family::Store)
-        }
+        () if makes_several(clause) => Some(Family::Store),
         () if clause.tells(Verb::ComeBack) && clause.has_place() && has_containers(clause) => {
             Some(Family::Move)
         }
@@ -165,6 +163,10 @@ fn by_verb(clause: &Clause) -> Option<Family> {
             Some(Family::Move)
         }
         () if is_feeding(clause) => Some(Family::Feed),
+        () if clause.tells_any(&PLACING) && clause.has(Tag::Wrap) && counted(clause) => {
+            let bottle = clause.items.iter().any(|i| i.has(Tag::Bottle) && !i.has(Tag::Container));
+            Some(if bottle { Family::Warm } else { Family::Thaw })
+        }
         () if clause.tells_any(&PLACING) && keeps_leftover(clause) => Some(Family::Feed),
         () if clause.tells_any(&PLACING) || adds_to_place(clause) => placed(clause),
         () if clause.tells(Verb::Want) && clause.has_amount() => Some(Family::Feed),
@@ -172,45 +174,30 @@ fn by_verb(clause: &Clause) -> Option<Family> {
     }
 }
 
+/// "made 3 bags of 100", "took 2 bags of 90 to the freezer".
+fn makes_several(clause: &Clause) -> bool {
+    let to = clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::To, Tag::Into]));
+    let taken = clause.tells(Verb::Take) && to;
+    clause.items.iter().filter(|i| matches!(i.kind, Kind::Multi(..))).any(|i| match clause.has_place() {
+        true => taken || clause.tells(Verb::Make),
+        false => clause.tells(Verb::Make) && i.has(Tag::Container),
+    })
+}
+
 pub fn is_base_noun(clause: &Clause, verb: Verb) -> bool {
     clause.head(verb).is_some_and(|h| h.form == Form::Base && is_noun(clause, h))
 }
 
-/// "bf at 4:40", but not "bf is coming over".
-fn is_nursing_noun(clause: &Clause) -> bool {
-    let next = clause.head(Verb::Nurse).and_then(|h| clause.items.get(h.at + 1));
-    is_base_noun(clause, Verb::Nurse)
-        && !next.is_some_and(|i| i.is_word() && (i.has(Tag::Be) || i.unknown || i.verbs().next().is_some()))
+/// "3 shoes found": a number of something that isn't milk.
+fn counts_things(clause: &Clause) -> bool {
+    let bare = |i: &super::item::Item| i.amount().is_some_and(|a| a.unit.is_none());
+    clause.items.windows(2).any(|p| bare(&p[0]) && p[1].is_word() && p[1].has(Tag::ColourThing))
 }
 
-/// "fed on the left": at a breast, where no amount is told.
-fn at_a_breast(clause: &Clause) -> bool {
-    let on = clause.items.windows(3).any(|three| {
-        let side = |i: &super::item::Item| {
-            i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide, Tag::SideWord, Tag::Both])
-        };
-        three[0].is_word()
-            && three[0].any(&[Tag::In, Tag::From, Tag::At])
-            && (side(&three[1]) || side(&three[2]))
-    });
-    let on = on
-        || clause.items.windows(2).any(|p| {
-            p[0].any(&[Tag::In, Tag::From]) && p[1].any(&[Tag::LeftSide, Tag::RightSide, Tag::Both])
-        });
-    clause.tells(Verb::Feed) && on && pours(clause, false).is_empty()
-}
-
-/// "nursing the hangover", "nursing a cold".
-fn nurses_something_else(clause: &Clause) -> bool {
-    let Some(head) = clause.heads.iter().find(|h| h.verb == Verb::Nurse) else { return false };
-    let before = head.at.checked_sub(1).is_some_and(|at| clause.items[at].has(Tag::Of));
-    let noun = clause.items.get(head.at + 1).is_some_and(|i| i.unknown);
-    if head.form == Form::Now && (before || noun) {
-        return true;
-    }
-    clause.items.iter().skip(head.at + 1).take(2).any(|i| {
-        i.any(&[Tag::Idiom]) || i.unknown && clause.items[head.at + 1].any(&[Tag::The, Tag::Article])
-    })
+/// "empezó a tomar", and nothing else.
+fn starts_to_drink(clause: &Clause) -> bool {
+    let drink = clause.heads.iter().any(|h| h.verb == Verb::Drink && h.form == Form::Base);
+    clause.tells(Verb::Start) && drink && clause.items.iter().all(|i| !i.unknown)
 }
 
 /// Labels, counts, or milk named by its time or age.
@@ -237,7 +224,9 @@ fn is_feeding(clause: &Clause) -> bool {
     let live =
         |h: &super::clause::Head| h.form != Form::Base || (h.verb == Verb::Feed && is_noun(clause, *h));
     let Some(head) = clause.heads.iter().find(|h| FEEDING.contains(&h.verb) && live(h)) else { return false };
-    if feeds_something_else(clause, head) {
+    // "lo llevé a la guarde": the child itself
+    let carried = head.verb == Verb::Take && site(clause).is_some() && !clause.has_amount();
+    if carried || feeds_something_else(clause, head) {
         return false;
     }
     let drinks = matches!(head.verb, Verb::Drink | Verb::Take | Verb::Have | Verb::Finish | Verb::Offer);
@@ -253,33 +242,27 @@ fn feeds_something_else(clause: &Clause, head: &super::clause::Head) -> bool {
         item.is_some_and(|i| i.unknown && !i.initial && !clause.message.tokens[i.from].is_name())
     };
     let led = clause.items.get(head.at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::The, Tag::Article]));
+    let had = matches!(head.verb, Verb::Have | Verb::Take);
+    let slept = clause.items[head.at + 1..].iter().take_while(|i| i.is_word()).any(|i| i.has(Tag::Event));
     // "took the car to be fixed"
-    let placed = clause.items.get(head.at + 2).is_some_and(|i| i.place().is_some())
-        && matches!(head.verb, Verb::Take | Verb::Have);
-    (head.form == Form::Now && stranger(head.at + 1)) || led && (stranger(head.at + 2) || placed)
+    let placed = had && clause.items.get(head.at + 2).is_some_and(|i| i.place().is_some());
+    (had && slept)
+        || (head.form == Form::Now && stranger(head.at + 1))
+        || led && (stranger(head.at + 2) || placed)
 }
 
-/// "got 3 oz out of that one", "got 60 from the left", "saqué leche": milk that came, not containers that were fetched.
-fn is_yield(clause: &Clause) -> bool {
-    let side =
-        clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide, Tag::SideWord]));
-    let amount = (has_unit(clause) || (clause.has_amount() && side)) && !clause.any(&[Tag::Bottle, Tag::He]);
-    let milk = clause.item(Tag::Milk).is_some() && !clause.has_place() && !counted(clause);
-    clause.tells(Verb::Get) && (amount || milk)
-}
-
-/// "got 120 on the speeding ticket": after the verb comes something that nobody here knows.
-fn strange_yield(clause: &Clause) -> bool {
-    let verb = clause.heads.iter().find(|h| h.verb == Verb::Get).map_or(0, |h| h.at);
-    clause.items[verb..].iter().any(|i| i.unknown)
-}
-
-fn has_unit(clause: &Clause) -> bool {
+pub fn has_unit(clause: &Clause) -> bool {
     clause.items.iter().any(|i| i.amount().is_some_and(|a| a.unit.is_some()))
 }
 
-fn counted(clause: &Clause) -> bool {
+pub fn counted(clause: &Clause) -> bool {
     clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Count(_)))
+}
+
+/// "chucked 2 bags out of the freezer": nothing thaws.
+fn throws_away(clause: &Clause) -> bool {
+    clause.tells_any(&[Verb::Toss, Verb::Dump])
+        && !clause.tells_any(&[Verb::Thaw, Verb::Pull, Verb::Take, Verb::Get])
 }
 
 /// "gave 30 to the charity run": to something that nobody here knows.
@@ -288,7 +271,9 @@ fn is_given_elsewhere(clause: &Clause) -> bool {
     let stranger = to.is_some_and(|at| {
         clause.items[at + 1..].iter().take(3).any(|i| i.unknown || i.has(Tag::OtherPerson))
     });
-    clause.tells(Verb::Give) && stranger && !has_unit(clause) && !counted(clause)
+    let back = clause.items.iter().any(|i| i.is_word() && i.has(Tag::Back));
+    let handed = back && !clause.has_amount() && !clause.has_place();
+    clause.tells(Verb::Give) && (stranger && !has_unit(clause) && !counted(clause) || handed)
 }
 
 /// "leaked 30 into the cup": caught, not lost.
@@ -300,10 +285,14 @@ fn caught(clause: &Clause) -> bool {
 /// "added 5 bags to the freezer": put there.
 fn adds_to_place(clause: &Clause) -> bool {
     let to = clause.items.iter().position(|i| i.is_word() && i.any(&[Tag::To, Tag::Into]));
-    let goal = to.and_then(|at| {
-        clause.items[at + 1..].iter().find(|i| !(i.is_word() && i.any(&[Tag::The, Tag::CodeArticle])))
-    });
-    clause.tells(Verb::Add) && goal.is_some_and(|i| i.place().is_some())
+    let small = |i: &super::item::Item| i.is_word() && i.any(&[Tag::The, Tag::CodeArticle]);
+    let mut rest = clause.items[to.map_or(clause.items.len(), |at| at + 1)..].iter().skip_while(|i| small(i));
+    let goal = rest.next().is_some_and(|i| i.place().is_some());
+    // "the fridge bottle" is one of them
+    let vessel = rest
+        .next()
+        .is_some_and(|i| i.is_word() && i.any(&[Tag::Bottle, Tag::Container, Tag::One, Tag::Milk]));
+    clause.tells(Verb::Add) && goal && !vessel
 }
 
 /// "froze the leftover 60": what was left of a bottle.
@@ -333,6 +322,8 @@ fn placed(clause: &Clause) -> Option<Family> {
     match () {
         () if known_amount(clause).is_some() && !multi && !coded && clause.has_place() => Some(Family::Move),
         () if multi || (coded && milk) => Some(Family::Store),
+        // "froze 2 bags today, 150ml each"
+        () if counted && !coded && amounts.len() == 1 && milk && clause.has(Tag::Both) => Some(Family::Store),
         () if counted && clause.heads.iter().all(|h| h.verb == Verb::Label) => None,
         () if coded || counted => Some(Family::Move),
         () if matches!(site(clause), Some(Site::Named(_))) && clause.has_number() && !milk => {
@@ -345,6 +336,10 @@ fn placed(clause: &Clause) -> Option<Family> {
 }
 
 fn is_release(clause: &Clause) -> bool {
+    // "no sé si la 12 está buena"
+    if clause.any(&[Tag::Conditional, Tag::About]) {
+        return false;
+    }
     let named = clause.items.iter().any(|i| {
         matches!(i.kind, Kind::Codes(_) | Kind::List(..))
             || i.any(&[Tag::Oldest])
@@ -385,6 +380,10 @@ fn is_combine(clause: &Clause) -> bool {
     let milk = has_containers(clause)
         || clause.has_number()
         || clause.items.iter().any(|i| i.any(&[Tag::One, Tag::Session, Tag::FeedNoun]));
+    // "junté 3 onzas": where one word is for both, an amount alone was expressed
+    let gathered =
+        clause.tells(Verb::Get) && clause.has_amount() && !has_containers(clause) && !clause.has(Tag::With);
+    let milk = milk && !gathered;
     let multi = clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
     let topped = clause.tells(Verb::Add) && has_containers(clause) && !multi;
     let poured = poured || topped;
@@ -409,37 +408,6 @@ fn tops_up_child(clause: &Clause) -> bool {
         .is_some_and(|i| i.is_word() && i.any(&[Tag::Him, Tag::He]) && !i.has(Tag::It))
 }
 
-fn is_split(clause: &Clause) -> bool {
-    let from = clause.items.iter().position(|i| i.is_word() && i.has(Tag::From));
-    let source =
-        from.is_some_and(|at| clause.items[at + 1..].iter().any(|i| !i.is_word() && i.sign().is_none()));
-    let coded = clause.items.iter().any(|i| i.has(Tag::From) && matches!(i.kind, Kind::Codes(_)));
-    let source = source || coded || takes_some(clause);
-    let multi = clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
-    let amounts = clause.has_amount();
-    let shared = clause.items.iter().any(|i| i.amount().is_some_and(|a| a.unit.is_some() || a.value >= 15.0));
-    let vessel = clause
-        .items
-        .iter()
-        .any(|i| i.is_word() && i.any(&[Tag::Container, Tag::Bottle]) || matches!(i.kind, Kind::Count(_)));
-    let parted =
-        clause.tells_any(&[Verb::Move, Verb::Put]) && source && coded_source(clause) && vessel && shared;
-    parted
-        || into_several(clause)
-        || (clause.tells(Verb::Pour) && source && amounts)
-        || (clause.tells(Verb::Make)
-            && multi
-            && (source || clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)))))
-        || (clause.tells(Verb::Split)
-            && !clause.tells(Verb::Pump)
-            && (!clause.has(Tag::HalfHalf) || counted(clause)))
-}
-
-fn coded_source(clause: &Clause) -> bool {
-    let from = clause.items.windows(2).any(|p| p[0].has(Tag::From) && matches!(p[1].kind, Kind::Codes(_)));
-    from || clause.items.iter().any(|i| i.has(Tag::From) && matches!(i.kind, Kind::Codes(_)))
-}
-
 fn is_return(clause: &Clause) -> bool {
     let home = clause.items.iter().any(|i| i.senses.contains(&Sense::Site(SiteWord::Home)));
     let counted = has_containers(clause) || clause.has_number();
@@ -448,7 +416,16 @@ fn is_return(clause: &Clause) -> bool {
     }
     let milk = has_containers(clause) || clause.has_number() || clause.item(Tag::One).is_some();
     let back = clause.items.iter().any(|i| i.is_word() && i.has(Tag::Back));
+    // "devolvió un poquito": a child that spits up
+    if clause.has(Tag::Some) && !clause.has_number() && site(clause).is_none() {
+        return false;
+    }
     let onward = clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::To, Tag::Into]));
+    // "la 93 de vuelta al congelador"
+    let put = |h: &super::clause::Head| h.verb == Verb::ComeBack && clause.items[h.at].has(Tag::Back);
+    if clause.heads.iter().all(put) && onward && clause.has_place() && site(clause).is_none() {
+        return false;
+    }
     if milk && back && !onward && clause.tells(Verb::Send) && !clause.has_place() {
         return true;
     }

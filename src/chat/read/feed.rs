@@ -2,15 +2,16 @@
 //! and never a new container.
 
 use super::Context;
+use super::children::{child, of_children};
 use super::clause::Clause;
 use super::item::{Amount, Item, Kind};
 use super::pump::{Pour, doubtful_pair, entry_moment, pours};
-use super::scene::{Bare, Built, act, place, refs, spots, timed, volume, written_unit};
+use super::scene::{Bare, Built, act, moment, place, refs, spots, timed, volume, written_unit};
 use super::senses::{Form, Tag, Verb};
 use super::several::several_feeds;
 use super::stays;
 use super::when::{Role, When};
-use crate::domain::act::{Act, Code, Doubt, Kind as ActKind, Pick, Side};
+use crate::domain::act::{Act, Code, Doubt, Kind as ActKind, Pick};
 use crate::domain::volume::{Unit, Volume};
 
 /// Verbs after which a bare number from 7 to 15 may be a label, a count, ounces or millilitres.
@@ -19,7 +20,8 @@ const LOOSE: [Verb; 3] = [Verb::Give, Verb::Use, Verb::Take];
 /// The feed or feeds that a clause tells; none where it says nothing of milk.
 pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let strong = clause.tells_any(&[Verb::Feed, Verb::Drink]) || clause.head(Verb::Feed).is_some();
-    let mut pours = pours(clause, strong);
+    let children = of_children(clause);
+    let mut pours = if children.len() > 1 { children } else { pours(clause, strong) };
     let label = label_before(&mut pours, ctx);
     doubtful_pair(clause, &pours)?;
     loose_number(clause, &pours)?;
@@ -46,14 +48,20 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         return Ok(vec![]);
     }
     let mut feed = act(ActKind::Feed, clause, ctx)?;
+    // "bottle of 5 am: 130": told without a verb, it names no other milk
+    let entry = clause.heads.is_empty() && !feed.timed && !pours.is_empty() && refs.codes.is_empty();
+    if entry {
+        timed(&mut feed, moment(&clause.items, ctx, true)?, ctx);
+    }
     let amounts = Amounts::of(clause, pours, ctx)?;
     let bottle = clause.any(&[Tag::Bottle, Tag::Container, Tag::Milk]);
     let known = !refs.codes.is_empty()
         || label.is_some()
         || refs.count.is_some()
         || !listed_codes(clause, ctx).is_empty()
-        || refs.pick.as_ref().is_some_and(|p| *p != Pick::All);
-    if !(amounts.any() || known || bottle || clause.tells(Verb::Feed)) {
+        || refs.pick.as_ref().is_some_and(|p| *p != Pick::All || says_it(clause));
+    let begun = clause.tells(Verb::Start) && clause.head(Verb::Drink).is_some();
+    if !(amounts.any() || known || bottle || begun || clause.tells(Verb::Feed)) {
         return Ok(vec![]);
     }
     let only_it = refs.pick == Some(Pick::Last) && refs.codes.is_empty() && refs.count.is_none();
@@ -61,6 +69,9 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         return Ok(vec![]);
     }
     refs.put(&mut feed);
+    if entry && feed.timed {
+        (feed.count, feed.pick) = (None, None);
+    }
     feed.codes.extend(listed_codes(clause, ctx));
     feed.codes.extend(label);
     let named = !feed.codes.is_empty();
@@ -102,6 +113,11 @@ fn is_stranger(item: &Item) -> bool {
 fn told_before(clause: &Clause) -> bool {
     let it = clause.items.iter().position(|i| i.is_word() && i.has(Tag::It));
     !of_it(clause) && it.is_some_and(|at| clause.items[..at].iter().any(|i| i.amount().is_some()))
+}
+
+/// "se la tomó toda": the milk was spoken of.
+fn says_it(clause: &Clause) -> bool {
+    clause.items.iter().any(|i| i.is_word() && i.has(Tag::It)) && clause.items.iter().all(|i| !i.unknown)
 }
 
 /// "gave him 60 of it".
@@ -172,33 +188,6 @@ fn listed_codes(clause: &Clause, ctx: &Context) -> Vec<Code> {
         })
         .flatten()
         .collect()
-}
-
-/// A letter or name right before an amount.
-pub fn child_before(clause: &Clause, at: usize) -> Option<String> {
-    let sign = usize::from(at > 1 && matches!(clause.items[at - 1].sign(), Some(':' | '-' | '=')));
-    let item = clause.items.get(at.checked_sub(1 + sign)?)?;
-    is_child_name(clause, item).then(|| clause.message.typed(item.from, item.to))
-}
-
-/// A single capital, or a capitalised word that no vocabulary knows.
-fn is_child_name(clause: &Clause, item: &Item) -> bool {
-    let token = &clause.message.tokens[item.from];
-    let letter = token.typed.len() == 1
-        && token.typed.chars().all(|c| c.is_ascii_uppercase())
-        && !item.any(&[Tag::LeftSide, Tag::RightSide, Tag::I]);
-    item.is_word() && item.to - item.from == 1 && (letter || (item.unknown && token.is_name()))
-}
-
-/// The child that is named as the one who drank or was fed.
-fn child(clause: &Clause) -> Option<String> {
-    let drank =
-        clause.heads.iter().find(|h| matches!(h.verb, Verb::Drink | Verb::Take | Verb::Have | Verb::Finish));
-    let fed = clause.heads.iter().find(|h| matches!(h.verb, Verb::Feed | Verb::Give));
-    let subject = drank.and_then(|h| h.at.checked_sub(1)).and_then(|at| clause.items.get(at));
-    let object = fed.and_then(|h| clause.items.get(h.at + 1));
-    let named = [subject, object].into_iter().flatten().find(|i| is_child_name(clause, i))?;
-    Some(clause.message.typed(named.from, named.to))
 }
 
 /// The four numbers of a feed.
@@ -272,8 +261,10 @@ impl Amounts {
     }
 
     fn single(&mut self, clause: &Clause, pour: &Pour, ml: Volume) {
-        let soft = |i: &&Item| !(i.is_word() && i.any(&[Tag::Of, Tag::The, Tag::Article, Tag::About]));
-        let half = clause.items[..pour.at].iter().rev().take(4).find(soft).is_some_and(|i| i.has(Tag::Half));
+        let vessel = [Tag::Bottle, Tag::Container];
+        let small = [Tag::Of, Tag::The, Tag::Article, Tag::About];
+        let soft = |i: &&Item| !(i.is_word() && (i.any(&small) || i.any(&vessel) && !i.has(Tag::Half)));
+        let half = clause.items[..pour.at].iter().rev().take(5).find(soft).is_some_and(|i| i.has(Tag::Half));
         let bottle_only =
             self.left.is_some() && clause.heads.iter().all(|h| matches!(h.verb, Verb::Leave | Verb::Make));
         let given = clause.tells(Verb::Give)
@@ -286,7 +277,7 @@ impl Amounts {
             .rfind(|h| h.at < pour.at)
             .is_some_and(|h| matches!(h.verb, Verb::Make | Verb::Offer));
         match () {
-            () if half => {
+            () if half || drank_half(clause) => {
                 (self.drunk, self.offered) = (Some(Volume::from_microlitres(ml.microlitres() / 2)), Some(ml))
             }
             () if bottle_only || given || made => self.offered = Some(ml),
@@ -294,7 +285,12 @@ impl Amounts {
         }
     }
 
-    fn put(self, feed: &mut Act, clause: &Clause) {
+    fn put(mut self, feed: &mut Act, clause: &Clause) {
+        if let (None, None, Some(offered)) = (self.drunk, self.left, self.offered)
+            && drank_half(clause)
+        {
+            (self.drunk, self.about) = (Some(Volume::from_microlitres(offered.microlitres() / 2)), true);
+        }
         (feed.ml, feed.offered_ml, feed.left_ml, feed.about) =
             (self.drunk, self.offered, self.left, self.about);
         let rest = clause.items.iter().position(|i| i.is_word() && i.any(&[Tag::Rest, Tag::LeftOver]));
@@ -303,6 +299,15 @@ impl Amounts {
             feed.left_place = after.map(|s| s.place);
         }
     }
+}
+
+/// "offered 120, she drank about half".
+fn drank_half(clause: &Clause) -> bool {
+    let drunk = [Verb::Drink, Verb::Take, Verb::Have, Verb::Finish, Verb::Want];
+    clause.heads.iter().filter(|h| drunk.contains(&h.verb)).any(|h| {
+        let soft = |i: &&Item| !(i.is_word() && i.any(&[Tag::About, Tag::Just]));
+        clause.items[h.at + 1..].iter().find(soft).is_some_and(|i| i.is_word() && i.has(Tag::Half))
+    })
 }
 
 /// Bare numbers joined by "and" that are no labels are amounts.
@@ -406,39 +411,19 @@ pub fn at_each_time(one: Vec<Act>, clause: &Clause, ctx: &Context) -> Vec<Act> {
     if times.len() < 2 {
         return one;
     }
+    let many = times.len() as u32;
     let at = |when: When| {
         one.iter().cloned().map(move |mut act| {
+            // "2 bottles of 120, 10:15 and 13:40": one at each time
+            if act.count == Some(many) {
+                act.ml = act.ml.map(|ml| Volume::from_microlitres(ml.microlitres() / i64::from(many)));
+                act.count = None;
+            }
             timed(&mut act, entry_moment(clause, when, ctx), ctx);
             act
         })
     };
     times.into_iter().flat_map(at).collect()
-}
-
-/// Fed at the breast.
-pub fn nurse(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
-    Ok(at_each_time(nursed(clause, ctx)?, clause, ctx))
-}
-
-fn nursed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
-    let mut nurse = act(ActKind::Nurse, clause, ctx)?;
-    let side = |tag: Tag| clause.items.iter().any(|i| i.is_word() && i.has(tag));
-    nurse.side = match (side(Tag::LeftSide), side(Tag::RightSide)) {
-        (true, false) => Some(Side::Left),
-        (false, true) => Some(Side::Right),
-        _ => None,
-    };
-    let minutes: f64 = clause
-        .items
-        .iter()
-        .filter_map(|i| match i.kind {
-            Kind::Lasting(minutes) => Some(minutes),
-            _ => None,
-        })
-        .sum();
-    nurse.minutes = (minutes >= 1.0).then_some(minutes.min(1440.0) as u32);
-    nurse.child = child(clause);
-    Ok(vec![nurse])
 }
 
 /// "60 bm", "40 of formula": the word stands right after the amount.

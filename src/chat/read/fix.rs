@@ -19,7 +19,12 @@ pub fn read(message: &Message, ctx: &Context) -> Built<Option<Act>> {
     if message.items.is_empty() || message.items.len() > 24 || asks(message) {
         return Ok(None);
     }
-    if super::naming::tells_of_labels(&clause) {
+    if super::naming::tells_of_labels(&clause) || super::amend::tells_before(message) {
+        return Ok(None);
+    }
+    // "meant to write 95" is no near miss
+    let meant = clause.bare(Tag::Strong).is_some_and(|at| clause.bare(Tag::Almost) == Some(at));
+    if super::mood::almost(&clause, usize::MAX) && !meant {
         return Ok(None);
     }
     if clause.bare(Tag::OtherThing).is_some() || clause.bare(Tag::Medicine).is_some() {
@@ -72,7 +77,19 @@ fn is_elsewhere(clause: &Clause, pair: Option<(usize, usize)>) -> bool {
         pair.is_some_and(|(new, old)| [new, old].iter().all(|at| clause.items[*at].place().is_some()));
     let put = [Verb::Put, Verb::Leave, Verb::Move, Verb::Pump, Verb::Freeze];
     let own = clause.heads.iter().all(|h| put.contains(&h.verb));
-    places && own && !clause.has_number() && !clause.any(&[Tag::Plan, Tag::Request, Tag::Conditional])
+    places
+        && own
+        && !is_order(clause)
+        && !clause.has_number()
+        && !clause.any(&[Tag::Plan, Tag::Request, Tag::Conditional])
+}
+
+/// "ponla en la nevera y no en la mesa": asked of somebody.
+fn is_order(clause: &Clause) -> bool {
+    let put = [Verb::Put, Verb::Move, Verb::Leave];
+    clause.bare(Tag::Fix).is_none()
+        && clause.heads.iter().any(|h| h.form == Form::Base && put.contains(&h.verb))
+        && !clause.tells_any(&put)
 }
 
 /// "it was #31 i used, not #13": the verb only says again what was done.
@@ -93,7 +110,8 @@ fn two_units(clause: &Clause) -> bool {
 }
 
 fn asks(message: &Message) -> bool {
-    super::clause::segments(message).iter().any(|s| is_question(s) && !s.has(Tag::ThatWas))
+    let convert = message.has(0, message.tokens.len(), Tag::UnitAsk);
+    convert || super::clause::segments(message).iter().any(|s| is_question(s) && !s.has(Tag::ThatWas))
 }
 
 /// A star, or words that say something was wrong, and no event of its own.
@@ -130,7 +148,9 @@ fn is_meant(clause: &Clause) -> bool {
     let valued = own.items.iter().any(|i| value(i).is_some() || matches!(i.kind, Kind::Multi(..)));
     let excuse = own.first
         && own.spans[0].0 > 0
-        && own.items.iter().any(|i| i.unknown || !i.is_word() || i.has(Tag::Negative));
+        && own.items.iter().any(|i| {
+            i.unknown || !i.is_word() || i.has(Tag::Negative) || i.to - i.from > 2 && i.has(Tag::Filler)
+        });
     valued || !excuse
 }
 
@@ -163,6 +183,8 @@ fn tells_more(clause: &Clause) -> bool {
         && clause.bare(Tag::ThatWas).is_none()
         && clause.bare(Tag::Strong).is_none();
     moved
+        || is_order(clause)
+        || clause.head(Verb::Want).is_some()
         || clause.heads.iter().any(|h| h.form != Form::Base && !own(h.verb))
         || (clause.has(Tag::Plan) && !clause.has(Tag::Strong))
         || clause.has(Tag::Conditional)
@@ -407,6 +429,7 @@ fn single(change: &mut Change, clause: &Clause, ctx: &Context) -> Built<()> {
         .iter()
         .enumerate()
         .filter(|(at, _)| !super::scene::is_foreign(&clause.items, *at))
+        .filter(|(at, _)| !pump::is_mark_or_age(clause, *at))
         .filter_map(|(_, i)| i.amount())
         .collect();
     let last = match amounts.as_slice() {

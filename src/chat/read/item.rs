@@ -2,6 +2,7 @@
 //! (amounts, labels, counts, times). Every item knows which tokens it stands for.
 
 use super::senses::{Form, Sense, Tag, Verb};
+use super::spelling;
 use super::steps::take;
 use super::token::{Shape, Token, tokens};
 use super::when::When;
@@ -155,13 +156,15 @@ impl Tags {
 impl Message {
     pub fn read(text: &str, lexicon: &Lexicon) -> Message {
         let mut tokens = tokens(text);
+        spelling::settle(&mut tokens, lexicon);
         mend_slips(&mut tokens, lexicon);
         let leads = lexicon.leads(&tokens);
         let found: Vec<_> = (0..tokens.len()).map(|at| lexicon.look_up(&tokens, at, &leads)).collect();
         let marks: Vec<Vec<_>> = found.iter().map(|all| all.iter().filter_map(tagged).collect()).collect();
         let mut tags = Tags::default();
         marks.iter().flatten().for_each(|(tag, _)| tags.insert(*tag));
-        let items = items(&tokens, &found);
+        let mut items = items(&tokens, &found);
+        part_articles(&mut items, &tokens);
         let called = lexicon.called(&tokens);
         Message { tokens, items, marks, called, tags }
     }
@@ -271,6 +274,20 @@ fn items(tokens: &[Token], found: &[Vec<super::words::Found>]) -> Vec<Item> {
         at += length;
     }
     items
+}
+
+/// "la comida", "lo tiré": a word that is article and pronoun in one is a pronoun before a verb, or hung onto one.
+fn part_articles(items: &mut [Item], tokens: &[Token]) {
+    for at in 0..items.len() {
+        let noun = items.get(at + 1).is_some_and(|next| {
+            let other = [Tag::Of, Tag::From, Tag::It, Tag::Him, Tag::Milk, Tag::Container, Tag::Bottle];
+            next.is_word() && next.verbs().next().is_none() && !next.any(&other)
+        });
+        let item = &mut items[at];
+        if noun && tokens[item.from].gap && item.has(Tag::It) && item.has(Tag::The) {
+            item.senses.retain(|s| *s != Sense::Tag(Tag::It));
+        }
+    }
 }
 
 /// An item built of `used` items at `at`.

@@ -1,5 +1,6 @@
 //! Which segments add to the event told before them ("fridge", "30 left"), by the family of that event and of their own.
 
+use super::children::child;
 use super::clause::Clause;
 use super::event::names_only_it;
 use super::family::Family;
@@ -33,6 +34,7 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
             clause.tells_any(&[Verb::Make, Verb::Offer]) && !segment.any(&[Tag::Bottle, Tag::Milk])
         }
         (Family::Combine, Family::Combine) => !clause.has_amount() || !segment.has_number(),
+        (Family::Discard, Family::Loose) if is_how_much(clause, segment) => true,
         (Family::Formula | Family::Count, Family::Loose) => {
             !segment.has_place() && !segment.any(&[Tag::Bottle, Tag::Milk]) || last == Family::Count
         }
@@ -51,6 +53,7 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
         (Family::Discard, Family::Discard) => {
             names_only_it(segment) || !clause.has_number() && !segment.first && !has_codes(segment)
         }
+        (Family::Store, Family::Discard) => names_only_it(segment) && !has_amounts(clause),
         (Family::Combine, Family::Move) => !segment.has_number(),
         _ => false,
     }
@@ -68,10 +71,27 @@ fn drank_of_it(clause: &Clause, segment: &Clause) -> bool {
         && !has_codes(clause)
 }
 
+/// "poured away what she left, about 20ml".
+fn is_how_much(clause: &Clause, segment: &Clause) -> bool {
+    !clause.has_number()
+        && !segment.first
+        && has_amounts(segment)
+        && !segment.has_place()
+        && !has_clock(segment)
+}
+
 /// It has a number of its own, also "one".
 fn counts(segment: &Clause) -> bool {
     let one = segment.items.first().is_some_and(|i| i.is_word() && i.has(Tag::One));
-    segment.has_number() || one
+    // "kept it in a syringe"
+    let held = |at: usize| {
+        at > 0 && segment.items[at - 1].any(&[Tag::In, Tag::Into]) && segment.items[at].kind == Kind::Count(1)
+    };
+    let counted = |at: usize| match segment.items[at].kind {
+        Kind::Word | Kind::Sign(_) | Kind::When(_) | Kind::Lasting(_) => false,
+        _ => !held(at),
+    };
+    (0..segment.items.len()).any(counted) || one
 }
 
 /// Numbers without a verb belong to a feed or session that follows without numbers.
@@ -180,6 +200,9 @@ fn feed_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
                 || (!segment.has_place() && !has_clock(segment))
         }
         Family::Feed if has_clock(clause) && has_clock(segment) => false,
+        Family::Feed if child(segment).is_some_and(|named| child(clause).is_some_and(|c| c != named)) => {
+            false
+        }
         Family::Feed if segment.tells(Verb::Use) && has_codes(segment) && !segment.has_amount() => {
             !has_codes(clause)
         }

@@ -8,7 +8,7 @@ use super::item::Kind;
 use super::moves::is_thaw;
 use super::pump::{Pour, doubtful_pair, pours};
 use super::scene::{Bare, Built, refs, spots};
-use super::senses::{Sense, Tag};
+use super::senses::{Sense, SiteWord, Tag};
 use super::when::Role;
 use crate::domain::act::Doubt;
 use crate::domain::place::{Place, Site};
@@ -157,12 +157,21 @@ fn shaped(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> Option<Family> {
             Some(Family::Store)
         }
         () if is_thaw(clause) && place => Some(Family::Thaw),
+        // "two bags in her bag for nursery" may hold anything
+        () if (codes || list || counted && bottle || few(amounts)) && carried_away(clause) => {
+            Some(Family::Send)
+        }
         () if (codes || list || (joined && small_list(clause))) && place => Some(Family::Move),
         () if plausible && !place && super::scene::site(clause) == Some(Site::Daycare) => Some(Family::Feed),
+        () if bottle && plausible && !place && describes(clause) => None,
         () if bottle && plausible && !place => Some(Family::Feed),
         () if items.iter().any(|i| i.has(Tag::FeedNoun)) && plausible && !place => Some(Family::Feed),
         () if (plausible || multi || joined) && bottle_head(clause) => Some(Family::Feed),
         () if container && plausible && !clocked(clause) && container_first(clause) => Some(Family::Store),
+        () if plausible && !place && !session && (heads_list(clause) || clause.has(Tag::Twins)) => {
+            Some(Family::Feed)
+        }
+        () if counted && two_counts(clause, amounts) => Some(Family::Count),
         () if (container || bottle) && plausible && place && container_first(clause) => Some(Family::Store),
         () if (plausible || multi || joined) && (place || session || sides || timed) => Some(Family::Pump),
         () if (codes || list || joined || counted)
@@ -192,7 +201,18 @@ fn shaped(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> Option<Family> {
 fn about_a_bottle(clause: &Clause) -> bool {
     let from = clause.items.windows(2).any(|p| p[0].has(Tag::From) && matches!(p[1].kind, Kind::Codes(_)))
         || clause.items.iter().any(|i| i.has(Tag::From) && matches!(i.kind, Kind::Codes(_)));
-    from || clause.any(&[Tag::Bottle, Tag::It])
+    // "dejó 30": somebody else left it
+    let milk = clause
+        .items
+        .iter()
+        .filter_map(super::item::Item::amount)
+        .any(|a| a.unit.is_some() || a.value >= 15.0);
+    let left =
+        |i: &super::item::Item| i.is_word() && i.has(Tag::LeftOver) && i.is(super::senses::Verb::Leave);
+    let left =
+        milk && !clause.has_place() && super::scene::site(clause).is_none() && clause.items.iter().any(left);
+    from || left
+        || clause.any(&[Tag::Bottle, Tag::It])
         || clause.message.items.iter().any(|i| {
             i.is_word() && (i.any(&[Tag::He, Tag::Him]) || (i.has(Tag::LeftOver) && i.to - i.from > 1))
         })
@@ -201,14 +221,52 @@ fn about_a_bottle(clause: &Clause) -> bool {
 /// "85 of 110": drunk, of what was in the bottle.
 fn of_a_bottle(amounts: &[Pour], items: &[super::item::Item]) -> bool {
     let [drunk, whole] = amounts else { return false };
-    let of = whole.at == drunk.at + 2 && items[drunk.at + 1].is_word() && items[drunk.at + 1].has(Tag::Of);
+    let between = items.get(drunk.at + 1..whole.at).unwrap_or_default();
+    let of = between.len() <= 3
+        && between.iter().all(|i| i.is_word() && !i.unknown)
+        && between.iter().any(|i| i.has(Tag::Of))
+        && !between.iter().any(|i| i.any(&[Tag::And, Tag::Another]));
     let milk = |p: &Pour| p.amount.unit.is_some() || p.amount.value >= 15.0;
     of && milk(whole) && drunk.amount.value < whole.amount.value
+}
+
+/// "12 a la guarde": a label, a count or ounces.
+fn few(amounts: &[Pour]) -> bool {
+    matches!(amounts, [only] if only.amount.whole().is_some_and(|n| n < 15))
+}
+
+/// "there are 9 bags in the fridge and 20 in the freezer".
+fn two_counts(clause: &Clause, amounts: &[Pour]) -> bool {
+    let counts = clause.items.iter().filter(|i| matches!(i.kind, Kind::Count(_))).count();
+    let bare = amounts.iter().all(|p| p.amount.unit.is_none());
+    clause.has(Tag::ThereAre) && bare && spots(clause).len() == 2 && counts + amounts.len() == 2
+}
+
+/// "4 bottles in the bag for daycare".
+fn carried_away(clause: &Clause) -> bool {
+    let items = &clause.items;
+    let away = |i: &super::item::Item| {
+        i.senses.iter().any(|s| matches!(s, Sense::Site(SiteWord::Work | SiteWord::Daycare)))
+    };
+    let goal = |at: usize| {
+        items[at.saturating_sub(2)..at].iter().any(|i| i.is_word() && i.any(&[Tag::For, Tag::To]))
+    };
+    let bag = spots(clause).iter().all(|s| matches!(s.place, Place::Room | Place::Cooler));
+    bag && (0..items.len()).any(|at| away(&items[at]) && goal(at))
 }
 
 /// "450 total today": a sum of what was told before.
 fn whole_day(clause: &Clause) -> bool {
     clause.whens().any(|(_, w)| w.day.is_some() && w.clock.is_none() && w.part.is_none())
+}
+
+/// "el biberón nuevo es de 240": what a bottle is like.
+fn describes(clause: &Clause) -> bool {
+    let items = &clause.items;
+    let be = items.iter().position(|i| i.is_word() && i.has(Tag::Be));
+    let bottle = items.iter().position(|i| i.has(Tag::Bottle));
+    let of = be.and_then(|at| items.get(at + 1)).is_some_and(|i| i.is_word() && i.has(Tag::Of));
+    of && bottle < be && clause.whens().next().is_none()
 }
 
 /// "90 more": more was drunk.
@@ -227,9 +285,14 @@ fn leftover(clause: &Clause) -> bool {
     let side = clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::RightSide, Tag::SideWord]));
     let amounts: Vec<usize> =
         clause.items.iter().enumerate().filter(|(_, i)| i.amount().is_some()).map(|(at, _)| at).collect();
+    let soft = |i: &super::item::Item| i.is_word() && i.any(&[Tag::About, Tag::Just, Tag::Article]);
+    let stayed = |at: usize| {
+        left(at) || clause.items[at].has(Tag::LeftOver) && clause.items[at].is(super::senses::Verb::Leave)
+    };
+    let before = |at: usize| clause.items[..at].iter().rposition(|i| !soft(i)).is_some_and(stayed);
     let word = amounts.iter().any(|at| {
         left(at + 1)
-            || at.checked_sub(1).is_some_and(left)
+            || before(*at)
             || clause
                 .items
                 .get(at + 1)
@@ -248,7 +311,7 @@ fn only_room(clause: &Clause) -> bool {
 
 /// "freezer: 22 bags": what is in a place.
 fn place_first(clause: &Clause) -> bool {
-    let colon = clause.items.iter().position(|i| i.sign() == Some(':'));
+    let colon = clause.items.iter().position(|i| matches!(i.sign(), Some(':' | '=')));
     colon.is_some_and(|at| clause.items[..at].iter().any(|i| i.place().is_some()))
 }
 
@@ -272,7 +335,17 @@ fn sides(clause: &Clause) -> bool {
 
 /// "bottles: 8:05 110, …"
 fn bottle_head(clause: &Clause) -> bool {
-    clause.items.first().is_some_and(|i| i.any(&[Tag::Bottle, Tag::FeedNoun]) && i.has(Tag::ListHead))
+    clause
+        .items
+        .first()
+        .is_some_and(|i| i.is_word() && i.any(&[Tag::Bottle, Tag::FeedNoun]) && i.has(Tag::ListHead))
+}
+
+/// "Theo: 9:10 110, 12:20 95": what a child had.
+fn heads_list(clause: &Clause) -> bool {
+    let named = |i: &super::item::Item| i.unknown && clause.message.tokens[i.from].is_name();
+    clause.items.first().is_some_and(named)
+        && matches!(clause.items.get(1).and_then(|i| i.sign()), Some(':' | '-'))
 }
 
 /// "7pm one > freezer", "oldest to the fridge": milk by its time or age, and where it goes.

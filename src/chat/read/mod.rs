@@ -25,10 +25,14 @@
 //! Words of languages stand in `words/*.toml` only.
 
 mod alarm;
+mod amend;
 mod amount;
 mod ask;
+mod beside;
 mod build;
+mod children;
 mod clause;
+mod counting;
 mod doubt;
 mod event;
 mod explain;
@@ -43,8 +47,10 @@ mod mixed;
 mod moment;
 mod mood;
 mod moves;
+mod named;
 mod naming;
 mod number;
+mod nursing;
 mod oclock;
 mod outage;
 mod pouring;
@@ -53,15 +59,19 @@ mod scene;
 mod senses;
 mod setting;
 mod several;
+mod sides;
+mod spelling;
 mod stays;
 pub mod steps;
 mod store;
 mod time;
 mod token;
+mod travel;
 mod when;
 mod whole;
 mod why;
 mod words;
+mod yields;
 
 use chrono::NaiveDateTime;
 use chrono_tz::Tz;
@@ -160,6 +170,7 @@ fn parsed(text: &str, lexicon: &Lexicon, ctx: &Context) -> Message {
     number::in_words(&mut message);
     time::find(&mut message);
     amount::find(&mut message, ctx.units);
+    beside::find(&mut message);
     message
 }
 
@@ -253,6 +264,11 @@ fn told(message: &Message, ctx: &Context, why: &mut Why) -> Reading {
         why.note(|| explain::step(Step::Joke, ""));
         return Reading::default();
     }
+    let meant = match amend::amended(message) {
+        Ok(meant) => meant,
+        Err(doubt) => return unclear(doubt, message, ctx, why),
+    };
+    let message = meant.as_ref().unwrap_or(message);
     let events = event::events_told(message, why.another());
     why.add(events.why);
     match build::acts(&events.all, ctx) {

@@ -163,7 +163,19 @@ fn in_part(
     latest: Option<Clock>,
     sent: NaiveDateTime,
 ) -> Option<Moment> {
-    let (early, late) = bounds(day, part, sent);
+    let (mut early, mut late) = bounds(day, part, sent);
+    // "at 11 at night", written in the evening: of today if that has come
+    let tonight = at(sent.date(), 18, 0);
+    let come = |hour: u32| at(sent.date(), hour, clock.minute);
+    if day.is_none()
+        && part == Part::Night
+        && hours(clock).into_iter().any(|h| tonight <= come(h) && come(h) <= sent)
+    {
+        (early, late) = (
+            tonight,
+            days_after(sent.date(), 1).and_time(NaiveTime::from_hms_opt(5, 0, 0).unwrap_or_default()),
+        );
+    }
     let fits = |clock: Clock| {
         let all = hours(clock)
             .into_iter()

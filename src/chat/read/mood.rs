@@ -33,7 +33,7 @@ pub fn of(clause: &Clause) -> Mood {
     let open = |tag: Tag| may_be_an_order(clause, head) && clause.bare(tag).is_some();
     match () {
         () if clause.has(Tag::Joke) => Mood::Joke,
-        () if clause.bare(Tag::Habit).is_some() => Mood::Habit,
+        () if is_habit(clause) => Mood::Habit,
         () if is_question(clause) => Mood::Asked,
         () if before(Tag::Conditional) => Mood::Conditional,
         () if negated(clause, head, reach) => Mood::Negated,
@@ -63,23 +63,55 @@ fn live_head(clause: &Clause) -> Option<Head> {
     told.or(clause.heads.first()).copied()
 }
 
+/// "every day"; but "4 oz each time" is how much each was.
+fn is_habit(clause: &Clause) -> bool {
+    let each = |at: usize| {
+        let amount = clause.items.iter().rfind(|i| i.to <= at).is_some_and(|i| i.amount().is_some());
+        amount && clause.items.iter().any(|i| i.from == at && i.has(Tag::Both))
+    };
+    clause.bare(Tag::Habit).is_some_and(|at| !each(at))
+}
+
 /// It ends with a question mark, or begins like a question.
 pub fn is_question(clause: &Clause) -> bool {
     let skipped = clause.items.iter().position(|i| {
-        !(i.is_word() && i.any(&[Tag::Polite, Tag::And, Tag::So]) || matches!(i.kind, Kind::Sign(_)))
+        let small = [Tag::Polite, Tag::And, Tag::So, Tag::AsksToTell];
+        !(i.is_word() && i.any(&small) || matches!(i.kind, Kind::Sign(_)))
     });
     let Some(first) = skipped.map(|at| &clause.items[at]) else { return clause.asked };
     let (from, to) = (first.from, clause.spans.first().map_or(first.to, |s| s.1));
+    // "did a count": the question word is part of what was done.
+    let left = first.has(Tag::LeftOver) && !first.has(Tag::Rest);
+    let done = first.verbs().any(|(_, form)| form == Form::Done);
+    let told = if done || left { first.to - first.from } else { 1 };
+    let next = clause.items.iter().find(|i| i.from >= first.to);
+    // "did not sleep"
+    let denied =
+        next.is_some_and(|i| i.is_word() && i.any(&[Tag::Negative, Tag::Wasnt]) && i.to - i.from == 1);
     let opens = (from..to.min(from + 1)).any(|at| {
-        clause.message.marks[at].iter().any(|(tag, length)| *tag == Tag::Question && at + length <= to)
+        let asks = |(tag, length): &(Tag, usize)| {
+            *tag == Tag::Question && at + length <= to && (*length >= told && !denied)
+        };
+        clause.message.marks[at].iter().any(asks)
     });
+    // "como 85" is a rough amount
+    let rough =
+        first.has(Tag::About) && clause.items.iter().any(|i| i.from == first.to && i.amount().is_some());
+    let opens = opens && !rough;
     let conditional = clause.message.marks[from]
         .iter()
         .any(|(tag, length)| *tag == Tag::Conditional && from + length <= to);
     // "…, has a hole in it": what is spoken of was named before.
     let elided = !clause.first
         && clause.items.iter().any(|i| i.from == from + 1 && i.is_word() && i.has(Tag::Article));
-    clause.asked || (opens && !conditional && !elided) || ends_asking(clause) || is_asking_noun(clause, from)
+    // "85 ml, queda en la heladera": where it stays, unless it is asked
+    let stays = !clause.first && first.has(Tag::LeftOver);
+    // "remind me when he last ate"
+    let wants = clause.items.iter().any(|i| i.is_word() && i.has(Tag::AsksToTell));
+    let last = wants && clause.any(&[Tag::LastFed, Tag::Last]);
+    let opens = opens && (!conditional || last) && !elided && !stays || wants && conditional;
+    let converts = clause.has(Tag::UnitAsk) && clause.has(Tag::HowMuch);
+    clause.asked || converts || opens || ends_asking(clause) || is_asking_noun(clause, from)
 }
 
 /// "thawed milk back in the freezer ok or no".
@@ -116,7 +148,7 @@ fn negated(clause: &Clause, head: Option<Head>, reach: usize) -> bool {
 }
 
 /// "nearly threw out"; but "almost 4 oz" is a rough amount.
-fn almost(clause: &Clause, reach: usize) -> bool {
+pub fn almost(clause: &Clause, reach: usize) -> bool {
     let Some(at) = clause.bare(Tag::Almost).filter(|at| *at <= reach) else { return false };
     let amount_next = clause.items.iter().any(|i| i.from == at + 1 && i.amount().is_some());
     !amount_next
@@ -141,10 +173,23 @@ fn requested(clause: &Clause, head: Option<Head>, reach: usize) -> bool {
     let dated = |at: usize| {
         clause.items.iter().any(|i| i.from == at + 1 && (i.when().is_some() || i.amount().is_some()))
     };
-    let asked =
-        clause.bare(Tag::Request).is_some_and(|at| !dated(at) && (at <= reach || head.form == Form::Base));
+    let asked = clause
+        .bare(Tag::Request)
+        .filter(|at| !reports(clause, *at, head))
+        .is_some_and(|at| !dated(at) && (at <= reach || head.form == Form::Base));
     let sum = clause.items[head.at].has(Tag::Total);
     you || asked || (head.form == Form::Base && !sum && !is_noun(clause, head))
+}
+
+/// "sitter says he took 90": what somebody tells.
+fn reports(clause: &Clause, at: usize, head: Head) -> bool {
+    let next = clause.items.iter().find(|i| i.from > at);
+    let subject = next.is_some_and(|i| {
+        i.is_word()
+            && (i.any(&[Tag::He, Tag::Person, Tag::I])
+                || i.unknown && clause.message.tokens[i.from].is_name())
+    });
+    subject && head.form == Form::Done && clause.items[head.at].from > at
 }
 
 /// "pump 160", "feed 90": the base form names a session or a feed, if no object like "him" follows.
@@ -164,6 +209,7 @@ fn other_subject(clause: &Clause) -> bool {
         .iter()
         .filter_map(|t| clause.bare(*t))
         .filter(|at| clause.heads.iter().all(|h| clause.items[h.at].from != *at))
+        .filter(|at| !describes_session(clause, *at))
         .min();
     let apart = other.is_some_and(|at| !is_aside(clause, at) && !is_where(clause, at));
     let yields = |h: &Head| {
@@ -176,7 +222,13 @@ fn other_subject(clause: &Clause) -> bool {
         h.verb == Verb::Donate && doer && !coded
     };
     let theirs = theirs || clause.heads.iter().any(gives);
-    apart || theirs || clause.bare(Tag::PastStory).is_some()
+    apart || theirs || clause.bare(Tag::PastStory).is_some() || clause.has(Tag::ThereWas)
+}
+
+/// "rubbish session": how it went.
+fn describes_session(clause: &Clause, at: usize) -> bool {
+    let next = clause.items.iter().find(|i| i.from > at);
+    next.is_some_and(|i| i.is_word() && i.any(&[Tag::Session]) && !i.has(Tag::Bottle))
 }
 
 /// "dumped 80 that was forgotten in the pram", "found #4 behind the peas": where milk was, not what it is about.
@@ -186,18 +238,22 @@ fn is_where(clause: &Clause, at: usize) -> bool {
         matches!(i.kind, Kind::Codes(_) | Kind::Multi(..))
             || i.amount().is_some_and(|a| a.unit.is_some() || a.value >= 15.0)
     });
-    let inside =
-        before.iter().rev().find(|i| !(i.is_word() && i.any(&[Tag::The, Tag::Article, Tag::Person])));
-    let milked = clause.heads.iter().any(|h| {
+    let near = before.iter().rev().take(4).take_while(|i| i.is_word() && i.verbs().next().is_none());
+    let inside = near
+        .take_while(|i| {
+            i.unknown
+                || i.any(&[Tag::The, Tag::Article, Tag::Person, Tag::In, Tag::NextTo, Tag::At, Tag::Before])
+        })
+        .find(|i| i.any(&[Tag::In, Tag::NextTo, Tag::At, Tag::Before]));
+    let done = clause.heads.iter().any(|h| {
         h.form != Form::Base
             && matches!(
                 h.verb,
                 Verb::Pump | Verb::Feed | Verb::Drink | Verb::Nurse | Verb::Dump | Verb::Spill
             )
     });
-    milk && inside.is_some_and(|i| {
-        i.is_word() && (i.any(&[Tag::In, Tag::NextTo, Tag::Before]) || milked && i.has(Tag::At))
-    })
+    let at = |i: &&&Item| i.any(&[Tag::In, Tag::NextTo, Tag::Before]) || done;
+    (milk || clause.tells_any(&[Verb::Pump, Verb::Nurse])) && inside.filter(at).is_some()
 }
 
 /// "fed 90 with vitamin d": what was said before it stands.

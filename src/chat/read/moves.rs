@@ -4,14 +4,13 @@
 use super::Context;
 use super::clause::{Clause, Head};
 use super::item::{Item, Kind};
-use super::moment::settle;
 use super::pump::pours;
 use super::scene::{
-    Bare, Built, Refs, Spot, act, is_named_by, place, refs, site, spots, volume, written_unit,
+    Bare, Built, Refs, Spot, act, is_named_by, names_the_milk, place, refs, site, spots, volume, written_unit,
 };
 use super::senses::{Form, Tag, Verb};
 use super::stays;
-use super::when::{Role, When};
+use super::when::Role;
 use crate::domain::act::{Act, Doubt, Kind as ActKind, Pick, ThawHow};
 use crate::domain::place::{Place, Site};
 use crate::domain::volume::Unit;
@@ -29,6 +28,9 @@ pub fn moved(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let ends: Vec<usize> = all.iter().map(|s| s.at + 1).collect();
     for (spot, end) in all.iter().zip(ends) {
         let mut found = refs(clause, &clause.items[from..end], Bare::Count)?;
+        if found.is_empty() && lay.is_some() && names_the_milk(clause) {
+            found.pick = Some(Pick::All);
+        }
         if let Some(at) = super::family::known_amount(clause).filter(|at| (from..end).contains(at)) {
             found.codes.clear();
             let typed = clause.message.typed(clause.items[at - 1].from, clause.items[at].to);
@@ -115,11 +117,11 @@ fn trailing_refs(clause: &Clause, acts: &mut [Act], from: usize) -> Built<()> {
 
 /// "from the freezer", "out of the fridge".
 pub fn is_origin(clause: &Clause, spot: &Spot) -> bool {
-    clause.items[..spot.at]
-        .iter()
-        .rev()
-        .take(2)
-        .any(|i| i.is_word() && i.any(&[Tag::From, Tag::OutOf, Tag::OutWord]))
+    let near: Vec<&Item> = clause.items[..spot.at].iter().rev().take(2).filter(|i| i.is_word()).collect();
+    let small = near.first().is_some_and(|i| i.any(&[Tag::The, Tag::Of, Tag::CodeArticle]));
+    // "out to thaw on the side" is no place that it came from
+    let out = near.iter().take(if small { 2 } else { 1 }).any(|i| i.has(Tag::OutWord));
+    out || near.iter().any(|i| i.any(&[Tag::From, Tag::OutOf]))
 }
 
 /// Whether containers came out of a freezer, by the words for thawing or for where they come from and go to.
@@ -129,11 +131,10 @@ pub fn is_thaw(clause: &Clause) -> bool {
         .iter()
         .any(|s| s.place.is_freezer() && (is_origin(clause, s) || leads_to_fridge(clause, s, &all)));
     let moving = clause.heads.is_empty() || clause.heads.iter().any(|h| h.form != Form::Base);
-    let frozen = clause
-        .items
-        .iter()
-        .position(|i| i.has(Tag::Frozen))
-        .is_some_and(|at| all.iter().any(|s| s.place == Place::Fridge && s.at > at));
+    let frozen = clause.items.iter().position(|i| i.has(Tag::Frozen)).is_some_and(|at| {
+        let counted = at > 0 && matches!(clause.items[at - 1].kind, Kind::Count(_));
+        all.iter().any(|s| s.place == Place::Fridge && (s.at > at || counted))
+    });
     let taken_out = clause.tells(Verb::Pull)
         || (clause.tells_any(&[Verb::Take, Verb::Get])
             && !clause.has(Tag::SideWord)
@@ -158,7 +159,9 @@ pub fn out_of_the_fridge(clause: &Clause) -> bool {
 fn leads_to_fridge(clause: &Clause, spot: &Spot, all: &[Spot]) -> bool {
     let next = all.iter().find(|s| s.at > spot.at && s.place == Place::Fridge);
     next.is_some_and(|n| {
-        clause.items[spot.at + 1..n.at].iter().any(|i| i.any(&[Tag::To, Tag::Into]) || i.sign() == Some('→'))
+        let between = &clause.items[spot.at + 1..n.at];
+        between.iter().any(|i| i.any(&[Tag::To, Tag::Into]) || i.sign() == Some('→'))
+            && between.iter().all(|i| i.amount().is_none())
     })
 }
 
@@ -180,6 +183,10 @@ pub fn is_thawed_state(clause: &Clause) -> bool {
     let wholly = before.last().is_some_and(|i| i.has(Tag::Wholly));
     let state =
         wholly || before.iter().any(|i| i.has(Tag::Be) || matches!(i.kind, Kind::Codes(_) | Kind::List(..)));
+    let named_after =
+        clause.items[verb.at..].iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..)));
+    let turned = clause.items[verb.at].has(Tag::Be) || before.iter().any(|i| i.is_word() && i.has(Tag::Be));
+    let (named, state) = (named || named_after && turned, state || named_after && turned);
     named && state && !is_partly(clause, *verb) && !before.iter().any(|i| i.has(Tag::I))
 }
 
@@ -191,7 +198,7 @@ fn is_partly(clause: &Clause, verb: Head) -> bool {
 
 pub fn thaw(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let mut thaw = act(ActKind::Thaw, clause, ctx)?;
-    if let Some(since) = since(clause, ctx).filter(|_| !thaw.timed) {
+    if let Some(since) = stays::since(clause, ctx).filter(|_| !thaw.timed) {
         (thaw.at, thaw.timed) = (Some(since), true);
     }
     let found = refs(clause, &clause.items, Bare::Count)?;
@@ -200,7 +207,8 @@ pub fn thaw(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         return Ok(vec![]);
     }
     if is_label_or_count(clause) {
-        return Err(Doubt::Kind);
+        let strange = clause.items.iter().any(|i| i.unknown) && !milk && !clause.has_place();
+        return if strange { Ok(vec![]) } else { Err(Doubt::Kind) };
     }
     found.put(&mut thaw);
     thaw.how = how(clause);
@@ -231,7 +239,7 @@ fn how(clause: &Clause) -> Option<ThawHow> {
 /// An act that only needs to know which containers.
 pub fn plain(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let mut act = act(kind, clause, ctx)?;
-    if let Some(since) = since(clause, ctx).filter(|_| !act.timed) {
+    if let Some(since) = stays::since(clause, ctx).filter(|_| !act.timed) {
         (act.at, act.timed) = (Some(since), true);
     }
     let found = refs(clause, &clause.items, Bare::Count)?;
@@ -263,56 +271,6 @@ fn put_back(clause: &Clause, warmed: &Act, ctx: &Context) -> Built<Option<Act>> 
     then.codes.clone_from(&warmed.codes);
     then.pick = warmed.codes.is_empty().then_some(Pick::Last);
     Ok(Some(then))
-}
-
-/// Gone to daycare or work, come back from there, or given to a milk bank.
-pub fn travelled(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
-    let mut act = act(kind, clause, ctx)?;
-    let mut found = refs(clause, &clause.items, Bare::Count)?;
-    let strange = clause.items.iter().any(|i| i.unknown)
-        && clause.has_amount()
-        && !super::family::has_containers(clause);
-    if strange && kind == ActKind::Send {
-        return Ok(vec![]);
-    }
-    let loose = clause.items.iter().filter_map(Item::amount).filter_map(|a| a.whole()).any(|n| n >= 7);
-    if loose && kind == ActKind::Send {
-        return Err(Doubt::Kind);
-    }
-    if kind == ActKind::Donate {
-        found
-            .codes
-            .retain(|code| !clause.items.iter().filter_map(Item::amount).any(|a| a.whole() == Some(*code)));
-        act.ml = donated(clause);
-        act.place = stays::lying(clause).filter(|_| found.codes.is_empty());
-    } else {
-        act.site = site(clause);
-        let unit = written_unit(&clause.items);
-        act.ml = clause
-            .items
-            .iter()
-            .filter_map(Item::amount)
-            .find(|a| a.unit.is_some())
-            .map(|a| volume(a, unit, ctx))
-            .transpose()?;
-        if found.is_empty() && act.ml.is_some() && clause.any(&[Tag::Bottle, Tag::Container, Tag::Milk]) {
-            found.pick = Some(Pick::Last);
-        }
-    }
-    if found.is_empty() && act.ml.is_none() {
-        return Ok(vec![]);
-    }
-    found.put(&mut act);
-    let goal = spots(clause).into_iter().rfind(|s| !is_origin(clause, s));
-    let goal = goal.filter(|s| s.place == Place::Cooler || kind == ActKind::Return).map(|s| s.place);
-    act.place = goal.or(act.place);
-    Ok(vec![act])
-}
-
-/// What a bank was given may be more than one container holds.
-fn donated(clause: &Clause) -> Option<crate::domain::volume::Volume> {
-    let amount = clause.items.iter().filter_map(Item::amount).find(|a| a.unit.is_some())?;
-    Some(crate::domain::volume::Volume::of(amount.value.min(100_000.0), amount.unit.unwrap_or(Unit::Ml)))
 }
 
 /// Thrown away: an amount, or containers, with the reason as typed.
@@ -415,7 +373,7 @@ pub fn held(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         return Ok(vec![]);
     }
     found.put(&mut act);
-    act.named_from = since(clause, ctx).filter(|_| clause.has(Tag::All));
+    act.named_from = stays::since(clause, ctx).filter(|_| clause.has(Tag::All));
     if act.codes.is_empty() {
         act.place = stays::lying(clause);
     }
@@ -424,12 +382,6 @@ pub fn held(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         act.reason = after.map(|(from, to)| clause.message.typed(from, to)).filter(|t| !t.is_empty());
     }
     Ok(vec![act])
-}
-
-/// From when on, open to the present: "everything since tuesday".
-fn since(clause: &Clause, ctx: &Context) -> Option<chrono::NaiveDateTime> {
-    let all = clause.whens().filter(|(_, w)| w.role == Role::Since).map(|(_, w)| *w);
-    settle(&all.reduce(When::and)?, ctx.sent, ctx.zone).map(|m| m.at)
 }
 
 /// What is really there: "counted the freezer: 26 bags", "counted: 1, 2, 4".

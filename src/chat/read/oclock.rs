@@ -2,7 +2,7 @@
 //! evening stays open where the words leave it so.
 
 use super::item::{Item, Kind, Message};
-use super::senses::{Sense, Tag, Verb};
+use super::senses::{Form, Sense, Tag, Verb};
 use super::when::{Clock, When};
 
 pub fn has(items: &[Item], at: usize, tag: Tag) -> bool {
@@ -28,8 +28,11 @@ pub fn clock(items: &[Item], at: usize, message: &Message, asked: bool) -> Optio
     }
     let typed = &message.tokens[item.from].typed;
     let number = item.amount()?;
-    let (hour, minute, used, shown) = digits(items, at, message, typed, number.value)?;
-    let (hour, minute, more) = after_hour(items, at + used, hour, minute, asked);
+    let (hour, minute, used, shown) = digits(items, at, message, typed, number.value)
+        .or_else(|| three_digits(items, at, typed, number.value).filter(|_| asked))?;
+    let (hour, minute, more) =
+        after_hour(items, at + used, hour, minute, asked || parts_hour(items, at + used));
+    let shown = shown || more > 0;
     let used = used + more;
     let short = short_half(items, at + used, hour, message);
     let half_day = half_of_day(items, at + used, hour).or(short);
@@ -66,7 +69,17 @@ fn digits(
         let dash = next.is_some_and(|i| matches!(i.sign(), Some('-' | ':')))
             && minutes < 60
             && amount.is_some_and(|a| a.value >= 15.0 || !minutes.is_multiple_of(25));
+        let told =
+            |i: &Item| i.any(&[Tag::I, Tag::He, Tag::Him]) || i.verbs().any(|(_, form)| form == Form::Done);
+        let milk =
+            || items[at + 1..].iter().filter_map(Item::amount).any(|a| a.value >= 15.0 || a.unit.is_some());
+        // "6.30 me saqué 120", but "3.25 me saqué" may be ounces
+        let before_verb = minutes < 60
+            && !minutes.is_multiple_of(25)
+            && next.is_some_and(|i| i.is_word() && told(i))
+            && milk();
         let shown = dash
+            || before_verb
             || next
                 .is_some_and(|i| i.amount().is_some() || i.any(&[Tag::Bottle, Tag::FeedNoun, Tag::Session]));
         return Some((hour.parse().ok()?, minute.parse().ok()?, 1, shown));
@@ -79,13 +92,33 @@ fn digits(
             return Some((number as u32, minute, shown, true));
         }
         let hour_word = usize::from(has(items, at + 1, Tag::Hour));
-        return Some((number as u32, 0, 1 + hour_word, false));
+        // "18h": where it were a span, it would have been taken for one before
+        let late = hour_word == 1 && glued(1) && number >= 13.0;
+        return Some((number as u32, 0, 1 + hour_word, late));
     }
     let (hour, minute) = ((number / 100.0) as u32, number as u32 % 100);
     let four = typed.len() == 4 && number.fract() == 0.0 && hour < 24 && minute < 60;
     let three = typed.len() == 3 && hour <= 12 && minute < 60 && number.fract() == 0.0;
     let three = three && [Tag::Am, Tag::Pm].iter().any(|tag| has(items, at + 1, *tag));
     (four || three).then_some((hour, minute, 1, four && !is_unit(items, at + 1)))
+}
+
+/// "fed at 830": after a word that asks for a time.
+fn three_digits(items: &[Item], at: usize, typed: &str, number: f64) -> Option<(u32, u32, usize, bool)> {
+    let led = at > 0 && items[at - 1].is_word() && items[at - 1].any(&[Tag::At, Tag::Since]);
+    let (hour, minute) = ((number / 100.0) as u32, number as u32 % 100);
+    let fits =
+        typed.len() == 3 && number.fract() == 0.0 && minute < 60 && minute.is_multiple_of(5) && hour > 0;
+    (led && fits && !is_unit(items, at + 1)).then_some((hour, minute, 1, false))
+}
+
+/// "biberón 5 y media 90": a part of an hour before an amount, so that it is none of the amount's.
+fn parts_hour(items: &[Item], at: usize) -> bool {
+    let part = has(items, at + 1, Tag::Half) || has(items, at + 1, Tag::Quarter);
+    part && items
+        .get(at + 2)
+        .and_then(Item::amount)
+        .is_some_and(|a| a.value >= 15.0 || is_unit(items, at + 3))
 }
 
 /// "y media", "y cuarto", "menos cuarto", "y 20" after an hour.
@@ -156,12 +189,24 @@ fn spoken(items: &[Item], at: usize, asked: bool) -> Option<(Clock, usize)> {
             let minute = value(items, at).filter(|v| [5.0, 10.0, 20.0, 25.0].contains(v))?;
             make((hour_at(2)? + 10.0) % 12.0 + 1.0, 60 - minute as u32, 3)
         }
+        // "diez para las 8": not "2 bolsas para las 8".
+        () if has(items, at + 1, Tag::MinutesTo) && (asked || at == 0 || items[at - 1].sign().is_some()) => {
+            let minute = value(items, at).filter(|v| [5.0, 10.0, 15.0, 20.0, 25.0].contains(v))?;
+            make((hour_at(2)? + 10.0) % 12.0 + 1.0, 60 - minute as u32, 3)
+        }
         () if has(items, at + 1, Tag::Past) => {
             let minute = value(items, at).filter(|v| (1.0..60.0).contains(v) && v.fract() == 0.0)?;
             make(hour_at(2)?, minute as u32, 3)
         }
         () => None,
     }
+}
+
+/// "from 9 last night".
+pub fn hour_of_part(items: &[Item], at: usize) -> bool {
+    let hour = items.get(at + 1).and_then(Item::amount).and_then(|a| a.whole()).is_some_and(|h| h <= 12);
+    let part = items.get(at + 2).and_then(Item::when).is_some_and(|w| w.part.is_some() && w.clock.is_none());
+    items[at].is_word() && items[at].has(Tag::From) && hour && part
 }
 
 /// "or 3", "and 3", "-3": the later of two clock times.

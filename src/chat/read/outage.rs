@@ -80,7 +80,9 @@ fn kind(segment: &Clause, near: Option<Place>) -> Option<What> {
     let told = matches!(mood, Mood::Told | Mood::Negated)
         || mood == Mood::OtherSubject && (has_doer(segment) || recent);
     let fact = told && !is_question(segment);
-    if !fact {
+    // "alguien dejó el refri abierto": whoever it was, it stood open
+    let who = segment.has(Tag::Who) && segment.heads.iter().any(|h| h.verb == Verb::Open);
+    if !fact && !who {
         return None;
     }
     let denied = |tag: Tag| {

@@ -15,6 +15,8 @@ pub fn combine(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let into = clause.items.iter().position(|i| i.is_word() && i.any(&[Tag::Into, Tag::To, Tag::With]));
     let onto = clause.items.iter().position(|i| !i.is_word() && i.any(&[Tag::To, Tag::Into]));
     let after = into.map(|at| at + 1).or(onto);
+    let tops = into.is_some_and(|at| tops_up(clause, at));
+    let after = after.filter(|_| !tops);
     let target = topped(clause).or(after.and_then(|at| clause.items.get(at..)).and_then(target_code));
     let found = refs(clause, &clause.items, Bare::Never)?;
     found.put(&mut combine);
@@ -43,7 +45,7 @@ pub fn combine(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         }
         let ml = volume(pour.amount, unit, ctx)?;
         let reached = pour.at > 0 && clause.items[pour.at - 1].any(&[Tag::To, Tag::Until]);
-        let together = reached || clause.has(Tag::Together) || clause.tells(Verb::Combine);
+        let together = !tops && (reached || clause.has(Tag::Together)) || clause.tells(Verb::Combine);
         let added = !together
             && clause
                 .heads
@@ -52,7 +54,7 @@ pub fn combine(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
                 // "20 added to bag 12"
                 .or(clause.heads.first().filter(|h| h.at == pour.at + 1))
                 .is_some_and(|h| matches!(h.verb, Verb::Add | Verb::Pour));
-        if added && (into.is_none_or(|at| pour.at < at) || topped(clause).is_some()) {
+        if added && (tops || into.is_none_or(|at| pour.at < at) || topped(clause).is_some()) {
             combine.add_ml = Some(ml)
         } else {
             combine.ml = Some(ml)
@@ -82,6 +84,16 @@ pub fn combine(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     Ok(if enough { vec![combine] } else { vec![] })
 }
 
+/// "topped up the 6am bottle with the 40": what comes after is what was added.
+fn tops_up(clause: &Clause, with: usize) -> bool {
+    let vessel = |i: &Item| i.is_word() && i.any(&[Tag::Bottle, Tag::Container, Tag::One]);
+    let before = &clause.items[..with];
+    clause.tells(Verb::Add)
+        && clause.items[with].has(Tag::With)
+        && before.iter().any(|i| vessel(i) || matches!(i.kind, Kind::Codes(_) | Kind::Count(_)))
+        && clause.items[with..].iter().any(|i| i.amount().is_some())
+}
+
 /// "to the bottle in the fridge".
 fn names_vessel(items: &[Item]) -> bool {
     items.iter().any(|i| i.is_word() && i.any(&[Tag::Bottle, Tag::Container]))
@@ -106,6 +118,37 @@ fn topped(clause: &Clause) -> Option<u32> {
         Kind::Codes(codes) => codes.first().copied(),
         _ => None,
     })
+}
+
+pub fn is_split(clause: &Clause) -> bool {
+    let from = clause.items.iter().position(|i| i.is_word() && i.has(Tag::From));
+    let source =
+        from.is_some_and(|at| clause.items[at + 1..].iter().any(|i| !i.is_word() && i.sign().is_none()));
+    let coded = clause.items.iter().any(|i| i.has(Tag::From) && matches!(i.kind, Kind::Codes(_)));
+    let source = source || coded || takes_some(clause);
+    let multi = clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
+    let amounts = clause.has_amount();
+    let shared = clause.items.iter().any(|i| i.amount().is_some_and(|a| a.unit.is_some() || a.value >= 15.0));
+    let vessel = clause
+        .items
+        .iter()
+        .any(|i| i.is_word() && i.any(&[Tag::Container, Tag::Bottle]) || matches!(i.kind, Kind::Count(_)));
+    let parted =
+        clause.tells_any(&[Verb::Move, Verb::Put]) && source && coded_source(clause) && vessel && shared;
+    parted
+        || into_several(clause)
+        || (clause.tells(Verb::Pour) && source && amounts)
+        || (clause.tells(Verb::Make)
+            && multi
+            && (source || clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)))))
+        || (clause.tells(Verb::Split)
+            && !clause.tells(Verb::Pump)
+            && (!clause.has(Tag::HalfHalf) || super::family::counted(clause)))
+}
+
+fn coded_source(clause: &Clause) -> bool {
+    let from = clause.items.windows(2).any(|p| p[0].has(Tag::From) && matches!(p[1].kind, Kind::Codes(_)));
+    from || clause.items.iter().any(|i| i.has(Tag::From) && matches!(i.kind, Kind::Codes(_)))
 }
 
 fn target_code(items: &[Item]) -> Option<u32> {

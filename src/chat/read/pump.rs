@@ -7,8 +7,10 @@ use super::scene::{
     Built, Spot, is_foreign, joined_by_or, moment, place, spots, timed, volume, written_unit,
 };
 use super::senses::{Tag, Verb};
+use super::sides::{sides, with_sides};
 use super::when::{Role, When};
-use crate::domain::act::{Act, Code, Doubt, Kind as ActKind, Part, Sides};
+use crate::domain::act::{Act, Code, Doubt, Kind as ActKind, Part};
+use crate::domain::place::Place;
 use crate::domain::volume::Volume;
 
 /// An amount in a clause that is milk, as far as its neighbours tell.
@@ -22,9 +24,12 @@ pub struct Pour {
 pub fn pours(clause: &Clause, strong: bool) -> Vec<Pour> {
     let items = &clause.items;
     let denied = |at: usize| {
-        at > 0
-            && items[at - 1].is_word()
-            && items[at - 1].any(&[Tag::Wasnt, Tag::InsteadOf, Tag::Day, Tag::Week])
+        // "x3 today"
+        let times = |n: usize| items[n].has(Tag::Times) && (n == 0 || items[n - 1].amount().is_none());
+        at > 0 && times(at - 1)
+            || at > 0
+                && items[at - 1].is_word()
+                && items[at - 1].any(&[Tag::Wasnt, Tag::InsteadOf, Tag::Day, Tag::Week])
     };
     let all = items
         .iter()
@@ -35,7 +40,9 @@ pub fn pours(clause: &Clause, strong: bool) -> Vec<Pour> {
         !is_index(items, p.at)
             && !items.get(p.at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::Repeat, Tag::Times]))
             && !is_priced(items, p.at)
+            && !is_mark_or_age(clause, p.at)
             && !items.get(p.at + 1).is_some_and(|i| i.has(Tag::Ordinal))
+            && !counts_feeds(items, p.at)
             && (!is_foreign(items, p.at)
                 || (strong && p.amount.value >= 15.0 && !plural_follows(clause, p.at)))
     })
@@ -47,6 +54,20 @@ fn is_index(items: &[Item], at: usize) -> bool {
     let noun = at > 0 && items[at - 1].any(&[Tag::Session, Tag::FeedNoun, Tag::NumberSign]);
     noun && items.get(at + 1).and_then(Item::sign).is_some_and(|s| matches!(s, ':' | '-' | '=' | ')'))
         && items[at].amount().is_some_and(|a| a.unit.is_none())
+}
+
+/// "3 feeds today": how often, and not how much.
+fn counts_feeds(items: &[Item], at: usize) -> bool {
+    let few = items[at].amount().and_then(|a| a.whole()).is_some_and(|n| n <= 12);
+    few && items.get(at + 1).is_some_and(|i| i.is_word() && i.has(Tag::FeedNoun) && i.has(Tag::Plural))
+}
+
+/// "got a 9 in the exam", "8 months today".
+pub fn is_mark_or_age(clause: &Clause, at: usize) -> bool {
+    let bare = clause.items[at].amount().is_some_and(|a| a.unit.is_none() && !a.about && a.value < 15.0);
+    let article = at > 0 && clause.items[at - 1].is_word() && clause.items[at - 1].has(Tag::Article);
+    let months = clause.items.get(at + 1).is_some_and(|i| clause.message.has(i.from, i.to, Tag::MonthWord));
+    bare && article || months
 }
 
 fn is_priced(items: &[Item], at: usize) -> bool {
@@ -117,12 +138,9 @@ pub fn doubtful_pair(clause: &Clause, pours: &[Pour]) -> Built<()> {
 
 /// Several sessions, each with its clock time: "9:15 - 4oz, 12:30 - 3.5".
 fn sessions(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Vec<Act>>> {
-    if let Some(acts) = repeated(clause, pours, ctx)? {
-        return Ok(Some(acts));
-    }
     let timed_pours = entries(clause, pours);
     if timed_pours.len() < 2 {
-        return Ok(None);
+        return repeated(clause, pours, ctx);
     }
     let (unit, spots) = (written_unit(&clause.items), spots(clause));
     let mut acts = Vec::new();
@@ -157,7 +175,10 @@ fn one_each(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Vec<
         }
     }
     amounts.sort_by_key(|(at, _)| *at);
-    if amounts.len() < 2 || how_often(clause) != Some(amounts.len() as u32) {
+    if amounts.len() < 2
+        || entries(clause, pours).len() > 1
+        || how_often(clause) != Some(amounts.len() as u32)
+    {
         return Ok(None);
     }
     let (unit, day, spots) = (written_unit(&clause.items), moment(&clause.items, ctx, true)?, spots(clause));
@@ -208,6 +229,10 @@ pub fn entries(clause: &Clause, pours: &[Pour]) -> Vec<(When, Pour)> {
         .filter(|(_, w)| w.role == Role::At && (w.clock.is_some() || w.ago.is_some()))
         .map(|(_, w)| *w)
         .collect();
+    // "ayer en la mañana 105 y en la noche 90"
+    let part = |(_, w): &(usize, &When)| w.role == Role::At && w.part.is_some();
+    let parts = || clause.whens().filter(part).map(|(_, w)| *w).collect();
+    let clocks: Vec<When> = if clocks.is_empty() { parts() } else { clocks };
     if clocks.len() < 2 || clocks.len() != pours.len() {
         return Vec::new();
     }
@@ -220,63 +245,13 @@ pub fn entry_moment(clause: &Clause, when: When, ctx: &Context) -> Option<super:
         .whens()
         .map(|(_, w)| w)
         .find(|w| w.clock.is_none() && w.ago.is_none() && matches!(w.role, Role::At | Role::Names));
-    let whole =
-        if when.day.is_none() && when.part.is_none() { day.map_or(when, |d| when.and(*d)) } else { when };
+    let named = clause.whens().map(|(_, w)| w).find(|w| w.day.is_some() && w.part.is_some());
+    let whole = match (when.day, when.part) {
+        (None, None) => day.map_or(when, |d| when.and(*d)),
+        (None, Some(_)) => named.map_or(when, |d| When { day: d.day, ..when }),
+        _ => when,
+    };
     super::moment::settle(&whole, ctx.sent, ctx.zone)
-}
-
-/// "L60 R85", "60 from the left, 85 from the right".
-fn sides(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Sides>> {
-    let items = &clause.items;
-    let named: Vec<bool> = items
-        .iter()
-        .filter(|i| i.is_word())
-        .filter_map(|i| match () {
-            () if i.has(Tag::LeftSide) => Some(true),
-            () if i.has(Tag::RightSide) => Some(false),
-            () => None,
-        })
-        .collect();
-    let each = named.is_empty() && pours.len() == 1 && clause.has(Tag::SideWord) && clause.has(Tag::Each);
-    if each {
-        let ml = volume(pours[0].amount, None, ctx)?;
-        return Ok(Some(Sides { left: Some(ml), right: Some(ml) }));
-    }
-    let both = named.len() == 2 && named[0] != named[1] && (2..=3).contains(&pours.len());
-    let single =
-        named.len() == 1 && pours.len() == 1 && (clause.has(Tag::SideWord) || !named[0] || is_letter(clause));
-    if !both && !single {
-        return Ok(None);
-    }
-    let unit = written_unit(items);
-    let mut volumes = Vec::new();
-    for pour in pours {
-        volumes.push(volume(pour.amount, unit, ctx)?);
-    }
-    if volumes.len() == 3 {
-        let total = volumes.iter().position(|v| v.ml() * 2.0 == volumes.iter().map(|v| v.ml()).sum::<f64>());
-        match total {
-            Some(at) => volumes.remove(at),
-            None => return Ok(None),
-        };
-    }
-    let mut sides = Sides::default();
-    for (left, ml) in named.into_iter().zip(volumes) {
-        if left { sides.left = Some(ml) } else { sides.right = Some(ml) }
-    }
-    Ok(Some(sides))
-}
-
-fn is_letter(clause: &Clause) -> bool {
-    clause.items.iter().any(|i| i.has(Tag::LeftSide) && clause.message.tokens[i.from].plain.len() == 1)
-}
-
-fn with_sides(act: &mut Act, sides: Sides, clause: &Clause) {
-    let total = sides.left.into_iter().chain(sides.right).sum();
-    act.sides = Some(sides);
-    act.ml = Some(total);
-    act.parts =
-        spots(clause).last().map(|spot| vec![part(total, Some(spot), codes(clause).first().copied())]);
 }
 
 pub fn part(ml: Volume, spot: Option<&Spot>, code: Option<Code>) -> Part {
@@ -426,7 +401,7 @@ fn spot_for<'a>(
     }
     if many == 1 {
         let kept = pours.last().map_or(0, |p| p.at);
-        let corrected = spots.iter().find(|s| s.at > kept);
+        let corrected = spots.iter().find(|s| s.at > kept).filter(|s| !is_stopover(clause, s, spots));
         return if clause.tells_any(&[Verb::Move, Verb::Put]) {
             spots.last()
         } else {
@@ -434,6 +409,21 @@ fn spot_for<'a>(
         };
     }
     spots.last()
+}
+
+/// "at my desk just now, in the work fridge": where it was expressed, before where it is.
+fn is_stopover(clause: &Clause, spot: &Spot, spots: &[Spot]) -> bool {
+    let led = clause.items[..spot.at].iter().rev().take(3).any(|i| i.is_word() && i.has(Tag::At));
+    let lasts = clause
+        .items
+        .iter()
+        .any(|i| matches!(i.kind, Kind::Lasting(_)) || i.when().is_some_and(|w| w.role == Role::Since));
+    let later = spots.iter().filter(|s| s.at > spot.at && s.place != Place::Room).any(|s| {
+        let between = &clause.items[spot.at..s.at];
+        let it = between.iter().any(|i| i.is_word() && i.has(Tag::It));
+        between.iter().any(|i| i.sign() == Some(',')) && (led || it)
+    });
+    spot.place == Place::Room && later && !lasts
 }
 
 /// What of a session was thrown away or spilled at once was never kept.

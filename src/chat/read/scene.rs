@@ -57,7 +57,8 @@ pub fn spots(clause: &Clause) -> Vec<Spot> {
 /// "froze the other 60": the verb itself tells the place, if no word after it does.
 fn freezes(clause: &Clause, at: usize) -> bool {
     let verb = clause.heads.iter().any(|h| h.at == at && h.verb == Verb::Freeze && h.form != Form::Base);
-    verb && !clause.items[at + 1..].iter().take(6).any(|i| i.place().is_some())
+    let own = clause.items[at + 1..].iter().take(6).take_while(|i| !(i.is_word() && i.has(Tag::Rest)));
+    verb && !own.into_iter().any(|i| i.place().is_some())
 }
 
 /// "frozen" names a state, not a place, unless it ends what is said ("both frozen").
@@ -67,7 +68,18 @@ fn is_adjective(clause: &Clause, at: usize) -> bool {
     if next.is_some_and(|n| n.is_word() && n.has(Tag::Cold)) {
         return true;
     }
-    clause.items[at].has(Tag::Frozen) && next.is_some_and(|n| n.is_word() && !n.has(Tag::And))
+    let elsewhere = at > 0
+        && matches!(clause.items[at - 1].kind, Kind::Count(_))
+        && clause.items.iter().any(|i| i.place().is_some() && !i.has(Tag::Frozen));
+    clause.items[at].has(Tag::Frozen) && (elsewhere || next.is_some_and(|n| n.is_word() && !n.has(Tag::And)))
+}
+
+/// "put the milk from the counter in the fridge": all of it.
+pub fn names_the_milk(clause: &Clause) -> bool {
+    clause
+        .items
+        .windows(2)
+        .any(|p| p[0].is_word() && p[0].has(Tag::The) && p[1].is_word() && p[1].has(Tag::Milk))
 }
 
 /// "the fridge milk", "the room milk": the place names the milk, and is not where it goes.
@@ -106,9 +118,23 @@ pub fn joined_by_or(clause: &Clause, from: usize, to: usize) -> bool {
 pub fn site(clause: &Clause) -> Option<Site> {
     let led = |at: usize| {
         at > 0
-            && clause.items[at - 1].any(&[Tag::In, Tag::At, Tag::To, Tag::The, Tag::From, Tag::CodeArticle])
+            && clause.items[at - 1].any(&[
+                Tag::In,
+                Tag::At,
+                Tag::To,
+                Tag::For,
+                Tag::The,
+                Tag::From,
+                Tag::CodeArticle,
+            ])
     };
-    let named = clause.items.iter().enumerate().filter(|(at, i)| i.verbs().next().is_none() || led(*at));
+    // "nursery is shut till monday", "work called"
+    let subject = |at: usize| {
+        let next = clause.items.get(at + 1).filter(|i| i.is_word());
+        !led(at) && next.is_some_and(|i| i.unknown || i.has(Tag::Be))
+    };
+    let named = clause.items.iter().enumerate().filter(|(at, _)| !subject(*at));
+    let named = named.filter(|(at, i)| i.verbs().next().is_none() || led(*at));
     let word = named.map(|(_, i)| i).find_map(|i| {
         i.senses.iter().find_map(|s| match s {
             Sense::Site(SiteWord::Work) => Some(Site::Work),
@@ -178,27 +204,33 @@ pub enum Bare {
 pub fn refs(clause: &Clause, items: &[Item], bare: Bare) -> Built<Refs> {
     let mut refs = Refs::default();
     let mut previous: Option<usize> = None;
+    // "don't touch 5 or 6" means both
+    let both = clause.has(Tag::DoNotUse);
     for (at, item) in items.iter().enumerate() {
         match &item.kind {
             Kind::Codes(codes) => {
-                if previous.is_some_and(|p| either_or(items, p, at)) {
+                if !both && previous.is_some_and(|p| either_or(items, p, at)) {
                     return Err(Doubt::Which);
                 }
                 refs.codes.extend(codes);
                 previous = Some(at);
             }
-            Kind::Amount(amount) if amount.whole().is_some() && either_label(items, previous, at, bare) => {
+            Kind::Amount(amount)
+                if !both && amount.whole().is_some() && either_label(items, previous, at, bare) =>
+            {
                 return Err(Doubt::Which);
             }
             Kind::List(codes, _) if bare != Bare::Never => refs.codes.extend(codes),
-            Kind::Count(count) | Kind::Multi(count, _) if !is_own_container(items, at) => {
+            Kind::Count(count) | Kind::Multi(count, _)
+                if clause.tells(Verb::Send) || !is_own_container(items, at) =>
+            {
                 refs.count = refs.count.or(Some(*count))
             }
             Kind::Amount(amount) if bare != Bare::Never && !is_foreign(items, at) => {
                 if let Some(number) = amount.whole() {
                     let oldest = items.iter().any(|i| i.any(&[Tag::Oldest, Tag::Newest]));
                     if bare == Bare::Count && (number <= 6 || oldest) {
-                        refs.count = Some(number)
+                        refs.count = refs.count.or(Some(number))
                     } else {
                         refs.codes.push(number)
                     }
@@ -219,7 +251,7 @@ pub fn refs(clause: &Clause, items: &[Item], bare: Bare) -> Built<Refs> {
     }
     if !refs.codes.is_empty() {
         refs.count = None;
-        refs.pick = refs.pick.filter(|p| !matches!(p, Pick::All | Pick::Rest));
+        refs.pick = refs.pick.filter(|p| !matches!(p, Pick::All | Pick::Rest | Pick::Last));
     }
     Ok(refs)
 }
@@ -277,8 +309,9 @@ pub fn is_foreign(items: &[Item], at: usize) -> bool {
 
 /// "thawed one", but not "the cold one" or "this one".
 fn counts_one(items: &[Item], at: usize) -> bool {
-    // "took one sip"
-    if items.get(at + 1).is_some_and(|i| i.unknown) {
+    // "took one sip", "tomó una siesta"
+    let thing = |i: &Item| i.is_word() && (i.unknown || i.any(&[Tag::Event, Tag::OtherThing]));
+    if items.get(at + 1).is_some_and(thing) {
         return false;
     }
     let Some(before) = at.checked_sub(1).map(|n| &items[n]) else { return true };

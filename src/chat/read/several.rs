@@ -1,8 +1,9 @@
 //! Several feeds told at once: of each child, at each time, from each container.
 
 use super::Context;
+use super::children::child_before;
 use super::clause::Clause;
-use super::feed::{child_before, left_word, with_lists};
+use super::feed::{left_word, with_lists};
 use super::item::{Item, Kind};
 use super::pump::{Pour, entries, entry_moment};
 use super::scene::{Built, act, timed, volume, written_unit};
@@ -25,7 +26,10 @@ pub fn several_feeds(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Ve
         }
         return Ok(acts);
     }
-    let each = with_lists(clause, pours.to_vec(), ctx);
+    let mut each = with_lists(clause, pours.to_vec(), ctx);
+    if let ([one], true) = (each.as_slice(), clause.any(&[Tag::Each, Tag::Both])) {
+        each = vec![*one; 2];
+    }
     if clause.has(Tag::Twins)
         && each.len() > 1
         && clause.items.iter().all(|i| !i.any(&[Tag::Of, Tag::LeftOver]))
@@ -36,6 +40,10 @@ pub fn several_feeds(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Ve
             acts.push(feed);
         }
         return Ok(acts);
+    }
+    let labelled = each_label(clause, pours, ctx)?;
+    if labelled.len() > 1 {
+        return Ok(labelled);
     }
     if let Some(each) = from_each(clause, pours, ctx)? {
         return Ok(each);
@@ -48,6 +56,25 @@ pub fn several_feeds(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Ve
         let next = drunk.iter().map(|p| p.at).find(|at| *at > pour.at).unwrap_or(usize::MAX);
         let own = left.iter().find(|l| pour.at < l.at && l.at < next);
         feed.left_ml = own.map(|l| volume(l.amount, unit.or(Some(ctx.units)), ctx)).transpose()?;
+        acts.push(feed);
+    }
+    Ok(acts)
+}
+
+/// "gave bag 61 at 4 and bag 62 at 7": each with its own time.
+fn each_label(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Vec<Act>> {
+    let told = |i: &Item| i.when().is_some_and(|w| w.clock.is_some() && w.role == super::when::Role::At);
+    let label = |i: &Item| matches!(i.kind, Kind::Codes(_));
+    let row: Vec<&Item> = clause.items.iter().filter(|i| told(i) || label(i)).collect();
+    let paired =
+        pours.is_empty() && row.len() > 2 && row.chunks(2).all(|p| p.len() == 2 && label(p[0]) && told(p[1]));
+    let mut acts = Vec::new();
+    for pair in row.chunks(2).filter(|_| paired) {
+        let mut feed = act(ActKind::Feed, clause, ctx)?;
+        if let (Kind::Codes(codes), Some(when)) = (&pair[0].kind, pair[1].when()) {
+            feed.codes.clone_from(codes);
+            timed(&mut feed, entry_moment(clause, *when, ctx), ctx);
+        }
         acts.push(feed);
     }
     Ok(acts)
@@ -94,17 +121,4 @@ fn source(clause: &Clause, pour: &Pour) -> Option<Code> {
         Kind::Codes(codes) if codes.len() == 1 && (linked(next) || item.has(Tag::From)) => Some(codes[0]),
         _ => None,
     }
-}
-
-/// "10 mins each side", "boob at 9:30": no verb and no milk, but sides and how long or when.
-pub fn lasts_each_side(clause: &Clause) -> bool {
-    let lasting = clause.items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));
-    let word = |tag: Tag| clause.items.iter().any(|i| i.is_word() && i.has(tag));
-    let sided = clause.has(Tag::SideWord) || word(Tag::LeftSide) && word(Tag::RightSide);
-    let first = clause.items.first().is_some_and(|i| i.has(Tag::SideWord));
-    let timed = first && clause.whens().any(|(_, w)| w.clock.is_some());
-    (lasting && sided || timed)
-        && clause.heads.iter().all(|h| h.verb == Verb::Leave)
-        && !clause.has_number()
-        && clause.items.iter().all(|i| !i.unknown)
 }

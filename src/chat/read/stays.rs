@@ -86,6 +86,12 @@ pub fn moves(clause: &Clause, all: &[Spot], stay: Stay, ctx: &Context) -> Built<
     Ok(std::iter::once(first).chain(then).collect())
 }
 
+/// From when on, open to the present: "everything since tuesday".
+pub fn since(clause: &Clause, ctx: &Context) -> Option<NaiveDateTime> {
+    let all = clause.whens().filter(|(_, w)| w.role == Role::Since).map(|(_, w)| *w);
+    settle(&all.reduce(When::and)?, ctx.sent, ctx.zone).map(|m| m.at)
+}
+
 /// Where milk comes from that goes elsewhere: "from the fridge to the freezer", "the fridge milk".
 pub fn origin(clause: &Clause, all: &[Spot]) -> Option<Place> {
     let from = |s: &&Spot| is_origin(clause, s) || is_named_by(clause, s);

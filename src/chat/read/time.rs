@@ -2,8 +2,11 @@
 //! A number that is part of a time is no amount any more; that is why times are found first.
 
 use super::item::{Item, Kind, Message, built};
-use super::oclock::{agree, clock, has, is_dated, is_of_an_hour, is_unit, later_of_two, more_hours, value};
-use super::senses::{Day, Part, Sense, Tag, Verb};
+use super::named::{heads_list, mark_names};
+use super::oclock::{
+    agree, clock, has, hour_of_part, is_dated, is_of_an_hour, is_unit, later_of_two, more_hours, value,
+};
+use super::senses::{Day, Sense, Tag, Verb};
 use super::when::{Clock, DayName, Role, When};
 
 const DAY: f64 = 24.0 * 60.0;
@@ -91,7 +94,13 @@ fn span(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
 /// "19h30" and "a las 19 h" are clock times.
 fn clock_with_hour_sign(items: &[Item], at: usize, message: &Message) -> bool {
     let minutes = items.get(at + 2).is_some_and(|i| i.amount().is_some() && !message.tokens[i.from].gap);
+    // "110ml 18h"
+    let glued = items.get(at + 1).is_some_and(|i| i.to == i.from + 1 && !message.tokens[i.from].gap);
+    let late = items[at].amount().is_some_and(|a| (13.0..24.0).contains(&a.value) && a.value.fract() == 0.0);
+    let beside = at == 0 || is_unit(items, at - 1) || items[at - 1].amount().is_some();
+    let ends = items.get(at + 2).is_none_or(|i| i.sign().is_some() || i.amount().is_some());
     minutes
+        || glued && late && beside && ends
         || (at > 0
             && (has(items, at - 1, Tag::At) || has(items, at - 1, Tag::Since))
             && !has(items, at + 2, Tag::Ago))
@@ -236,6 +245,13 @@ fn named(items: &[Item], at: usize) -> Option<(Item, usize)> {
         Sense::Part(part) => Some(When::part(*part)),
         _ => None,
     });
+    // "7 de la mañana" is a clock time, "lo de la mañana" names milk
+    let half = item.any(&[Tag::Am, Tag::Pm]);
+    let hour = |i: &Item| i.amount().is_some() || i.any(&[Tag::Half, Tag::Quarter, Tag::Noon, Tag::Oclock]);
+    if half && (at == 0 || hour(&items[at - 1])) {
+        return None;
+    }
+    let when = when.map(|w| if half { When { role: Role::Names, ..w } } else { w });
     let now = item.has(Tag::NowOnly).then(|| When { now: true, ..When::default() });
     let when = when.or(now)?;
     let (mut built, used) = built(items, at, 1, Kind::When(when));
@@ -271,9 +287,12 @@ fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Opti
         && items
             .get(at + 1)
             .is_some_and(|i| i.amount().is_some_and(|a| a.value.fract() != 0.0 && a.value < 24.0));
-    let dotted = dotted || spans_hours(items, at, message) || is_of_an_hour(items, at);
+    let dotted =
+        dotted || spans_hours(items, at, message) || hour_of_part(items, at) || is_of_an_hour(items, at);
     let beside = word.has(Tag::Before);
-    let about = word.has(Tag::AtMaybe) && lenient;
+    let drunk = [Verb::Leave, Verb::Drink, Verb::Take, Verb::Have, Verb::Finish, Verb::Want];
+    let amount = at > 0 && items[at - 1].is_word() && drunk.iter().any(|v| items[at - 1].is(*v));
+    let about = word.has(Tag::AtMaybe) && lenient && !amount;
     if !(strict || beside || about || dotted) || !word.is_word() && word.sign() != Some('@') {
         return None;
     }
@@ -349,6 +368,16 @@ fn line_hour(items: &[Item], at: usize, message: &Message) -> Option<(Item, usiz
     };
     let hour = items[at].amount().filter(|a| a.unit.is_none())?.whole().filter(|h| *h <= 24)?;
     let amount = items.get(at + 1)?.amount()?;
+    // "8am 90 y 12 100"
+    let next = at > 0
+        && (items[at - 1].sign() == Some(',') || items[at - 1].is_word() && items[at - 1].has(Tag::And));
+    let told =
+        |n: usize| items[n].when().is_some_and(|w| w.clock.is_some()) && items[n + 1].amount().is_some();
+    let goes_on = next && at > 2 && told(at - 3);
+    if goes_on && amount.value >= 15.0 && items.get(at + 2).is_none_or(|i| !i.has(Tag::Plural)) {
+        let clock = Clock { hour: hour % 24, minute: 0, fixed: hour > 12 };
+        return Some(built(items, at, 1, Kind::When(When::clock(clock))));
+    }
     let bare = opens(at) && (amount.value >= 15.0 || is_unit(items, at + 2));
     let clock = Clock { hour: hour % 24, minute: 0, fixed: hour > 12 };
     (bare && (0..items.len()).any(entry)).then(|| built(items, at, 1, Kind::When(When::clock(clock))))
@@ -407,6 +436,7 @@ fn role(items: &[Item], at: usize) -> Option<(Item, usize)> {
         () if word.has(Tag::Since) => Role::Since,
         () if word.has(Tag::Until) => Role::Until,
         () if word.has(Tag::For) => Role::Purpose,
+        () if word.any(&[Tag::From, Tag::Of]) && heads_list(items, at, &when) => Role::At,
         () if word.any(&[Tag::From, Tag::Of]) => Role::Names,
         () if word.has(Tag::Before) => Role::Beside,
         () => return None,
@@ -414,63 +444,4 @@ fn role(items: &[Item], at: usize) -> Option<(Item, usize)> {
     let (mut item, used) = built(items, at, 2 + article, Kind::When(When { role, ..when }));
     item.senses.clone_from(&items[at + 1 + article].senses);
     Some((item, used))
-}
-
-/// "the 2pm one", "monday's", "the morning bottle": times that stand beside the milk they name.
-fn mark_names(message: &mut Message) {
-    for at in 0..message.items.len() {
-        purpose_of_a_feed(message, at);
-        let Some(when) = message.items[at].when().copied().filter(|w| w.role == Role::At && !w.now) else {
-            continue;
-        };
-        if is_subject(&message.items, at) {
-            message.items[at].kind = Kind::When(When { role: Role::Beside, ..when });
-            continue;
-        }
-        let owner = is_owner(message, at);
-        if owner || names_what_follows(&message.items, at, &when) {
-            message.items[at].kind = Kind::When(When { role: Role::Names, ..when });
-        }
-    }
-}
-
-/// "today is a rough one": a day that something is told of.
-fn is_subject(items: &[Item], at: usize) -> bool {
-    let open = items[at].when().is_some_and(|w| w.clock.is_none() && w.ago.is_none());
-    let word = |n: usize, tag: Tag| items.get(n).is_some_and(|i| i.is_word() && i.has(tag));
-    open && word(at + 1, Tag::Be) && word(at + 2, Tag::Article)
-}
-
-/// "monday's", "tonights milk".
-fn is_owner(message: &Message, at: usize) -> bool {
-    let token = &message.tokens[message.items[at].to - 1];
-    let noun = message
-        .items
-        .get(at + 1)
-        .is_some_and(|i| i.is_word() && i.any(&[Tag::One, Tag::Container, Tag::Bottle, Tag::Milk]));
-    token.typed.ends_with("'s")
-        || noun && token.plain.ends_with('s') && message.items[at].when().is_some_and(|w| w.clock.is_none())
-}
-
-/// "for the 1pm feed": what it was for is when it was.
-fn purpose_of_a_feed(message: &mut Message, at: usize) {
-    let Some(when) = message.items[at].when().copied() else { return };
-    let feed =
-        message.items.get(at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::FeedNoun, Tag::Session]));
-    let known = when.clock.is_some() && when.role == Role::Purpose;
-    if feed && known {
-        message.items[at].kind = Kind::When(When { role: Role::At, ..when });
-    }
-}
-
-fn names_what_follows(items: &[Item], at: usize, when: &When) -> bool {
-    let joined = items.get(at + 1).is_some_and(|i| i.is_word() && i.has(Tag::And));
-    let other = items.iter().skip(at + 2).take(2).position(|i| i.when().is_some());
-    let last = if joined { other.map_or(at, |n| at + 2 + n) } else { at };
-    let Some(next) = items.get(last + 1) else { return false };
-    let noun = next.any(&[Tag::One, Tag::Container, Tag::Bottle, Tag::Milk]) && next.is_word();
-    let said_at = items[at].has(Tag::At);
-    let open_part = matches!(when.part, Some(Part::Morning | Part::Afternoon | Part::Evening | Part::Night));
-    let led = at > 0 && items[at - 1].any(&[Tag::The, Tag::This, Tag::CodeArticle]);
-    noun && !said_at && (led || open_part || next.has(Tag::One))
 }

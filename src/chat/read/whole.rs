@@ -4,8 +4,10 @@
 use chrono::{Duration, NaiveDateTime};
 
 use super::Context;
+use super::clause::segments;
 use super::item::{Kind, Message};
 use super::moment::settle;
+use super::mood::is_question;
 use super::senses::Tag;
 use super::when::{Clock, DayName, Role, When};
 use crate::domain::act::{Act, Kind as ActKind, Topic};
@@ -40,6 +42,9 @@ pub fn read(message: &Message, ctx: &Context) -> Option<Act> {
         act.entries = (*kind == ActKind::Undo).then_some(1 + u32::from(both));
         return Some(act);
     }
+    if claims(message) {
+        return Some(Act::new(ActKind::Claim));
+    }
     if let Some((_, topic)) = QUESTIONS.iter().find(|(tag, _)| covers(message, *tag, end)) {
         return Some(Act::ask(*topic));
     }
@@ -58,7 +63,7 @@ fn covers(message: &Message, tag: Tag, end: usize) -> bool {
     let mut at = 0;
     loop {
         if let Some(length) = longest(message, at, end, tag)
-            && only_polite(message, at + length, end)
+            && (only_polite(message, at + length, end) || repeated(message, tag, at + length, end))
         {
             return true;
         }
@@ -67,6 +72,32 @@ fn covers(message: &Message, tag: Tag, end: usize) -> bool {
             None => return false,
         }
     }
+}
+
+/// "no, not yet", "yep that's right": the same said twice over.
+fn repeated(message: &Message, tag: Tag, at: usize, end: usize) -> bool {
+    let next = (at..end).find(|n| message.tokens[*n].sign().is_none());
+    let again = next.and_then(|n| longest(message, n, end, tag).map(|length| n + length));
+    again.is_some_and(|after| only_polite(message, after, end))
+}
+
+/// "I'll sort that", "let me get them": somebody takes it on, in words of their own.
+fn claims(message: &Message) -> bool {
+    let end = message.tokens.len();
+    let mut at = 0;
+    while longest(message, at, end, Tag::ClaimLead).is_none() {
+        match step(message, at, end) {
+            Some(next) => at = next,
+            None => return false,
+        }
+    }
+    for tag in [Tag::ClaimLead, Tag::ClaimVerb, Tag::ClaimObject] {
+        match longest(message, at, end, tag) {
+            Some(length) => at += length,
+            None => return false,
+        }
+    }
+    only_polite(message, at, end)
 }
 
 fn longest(message: &Message, at: usize, end: usize, tag: Tag) -> Option<usize> {
@@ -194,22 +225,31 @@ pub fn undo(message: &Message) -> Option<Act> {
         return Some(Act { entries: Some(1), ..Act::new(ActKind::Undo) });
     }
     let (at, length) = message.find(0, message.tokens.len(), Tag::UndoStrong)?;
+    // "nanny already wrote it, delete mine"
+    let after = at > 0 && length > 1 && message.tokens[at - 1].sign().is_some_and(|s| ",.;!".contains(s));
+    let amounts = message.items.iter().any(|i| i.from < at && i.amount().is_some());
     let begins = only_polite(message, 0, at)
+        || after && !amounts
         || ends_with_it(message, at, length)
         || message.marks[..at]
             .iter()
             .flatten()
             .any(|(t, _)| matches!(t, Tag::Fix | Tag::Request | Tag::Undo));
+    // "mi último mensaje bórralo"
+    let ends = at + length == message.tokens.len()
+        && message.items.len() <= 7
+        && message.items.iter().all(|i| !i.unknown && i.sign().is_none());
+    let begins = begins || ends;
     let stop = message.items.iter().find(|i| i.from > at && matches!(i.sign(), Some(',' | '.' | '!' | ';')));
     let sentence = stop.map_or(message.tokens.len(), |i| i.from);
     let short = message.items.len() <= 14
         && (length > 1 || message.items.iter().all(|i| !i.unknown))
-        && !message.has(0, sentence, Tag::OtherThing)
-        && !message.has(0, message.tokens.len(), Tag::Question);
+        && (ends || !message.has(0, sentence, Tag::OtherThing))
+        && !segments(message).iter().any(is_question);
     let number = message
         .items
         .iter()
-        .filter(|i| i.from >= at + length.min(1))
+        .filter(|i| i.from >= at + length.min(1) || ends)
         .take_while(|i| !matches!(i.sign(), Some('.' | ',' | '!' | ';')))
         .filter_map(|i| match i.kind {
             Kind::Count(n) => Some(n),

@@ -54,6 +54,16 @@ struct File {
     /// What settings may be called, by setting and value.
     names: BTreeMap<String, BTreeMap<String, Vec<String>>>,
     slips: Slips,
+    spelling: Spelling,
+}
+
+#[derive(Deserialize, Default)]
+#[serde(deny_unknown_fields, default)]
+struct Spelling {
+    /// What is written short, and the word it stands for.
+    short: HashMap<String, String>,
+    /// Pronouns that are hung onto verbs.
+    hung: Vec<String>,
 }
 
 #[derive(Deserialize, Default)]
@@ -68,8 +78,6 @@ struct Units {
 struct Slips {
     words: Vec<String>,
     ordinary: Vec<String>,
-    /// Short ways to write a word, by the word.
-    short: BTreeMap<String, Vec<String>>,
 }
 
 /// One meaning of one word or phrase.
@@ -96,7 +104,7 @@ impl Name {
 }
 
 /// The words of one language.
-#[derive(Debug, Default)]
+#[derive(Default)]
 pub struct Vocabulary {
     entries: HashMap<String, Vec<Entry>>,
     /// By their first word.
@@ -104,7 +112,7 @@ pub struct Vocabulary {
     /// By their first letter.
     slips: HashMap<char, Vec<String>>,
     ordinary: HashSet<String>,
-    short: HashMap<String, String>,
+    spelling: Spelling,
 }
 
 /// A meaning found in a message, and how many tokens it covers.
@@ -218,11 +226,41 @@ impl Lexicon {
         self.0.iter().filter_map(|v| v.entries.get(word)).flatten().any(|e| e.words.len() == 1)
     }
 
-    /// The word that a short or misspelt one stands for, if there is just one.
+    /// A word or phrase begins with it.
+    pub fn begins(&self, word: &str) -> bool {
+        self.0.iter().any(|v| v.entries.contains_key(word))
+    }
+
+    /// The word by itself may mean this.
+    pub fn means(&self, word: &str, tag: Tag) -> bool {
+        let all = self.0.iter().filter_map(|v| v.entries.get(word)).flatten();
+        all.into_iter().any(|e| e.words.len() == 1 && e.sense == Sense::Tag(tag))
+    }
+
+    /// What a word written short stands for in the language that the message is in. Where that is open, a word of several
+    /// letters that no language knows is taken for it as well.
+    pub fn written_out(&self, word: &str, leads: &[usize]) -> Option<&'static str> {
+        let signs = self.0.len().saturating_sub(1);
+        (0..signs).find_map(|n| {
+            let long = self.0[n].spelling.short.get(word)?;
+            let leading = (0..signs).all(|m| m == n || leads[m] < leads[n]);
+            let open = word.len() > 1 && !self.begins(word) && leads[..signs].iter().all(|m| *m == leads[n]);
+            (leading || open).then_some(long.as_str())
+        })
+    }
+
+    /// How many letters of the word are a verb that pronouns hang on.
+    pub fn verb_before_pronoun(&self, word: &str) -> Option<usize> {
+        let open =
+            |e: &Entry| e.words.len() == 1 && matches!(e.sense, Sense::Verb(_, Form::Base | Form::Now));
+        let verb = |stem: &str| self.0.iter().filter_map(|v| v.entries.get(stem)).flatten().any(open);
+        let hung = self.0.iter().flat_map(|v| &v.spelling.hung);
+        let stems = hung.filter_map(|pronoun| word.strip_suffix(pronoun.as_str()));
+        stems.into_iter().find(|stem| verb(stem)).map(|stem| stem.chars().count())
+    }
+
+    /// The word that a misspelt one stands for, if there is just one.
     pub fn correct(&self, word: &str) -> Option<&'static str> {
-        if let Some(long) = self.0.iter().find_map(|v| v.short.get(word)) {
-            return Some(long);
-        }
         let length = word.chars().count();
         if length < 4 || self.0.iter().any(|v| v.ordinary.contains(word)) {
             return None;
@@ -295,10 +333,8 @@ fn vocabulary(text: &str) -> Result<Vocabulary, String> {
     for word in file.slips.words {
         vocabulary.slips.entry(word.chars().next().unwrap_or_default()).or_default().push(word);
     }
-    for (long, all) in file.slips.short {
-        vocabulary.short.extend(all.into_iter().map(|short| (short, long.clone())));
-    }
     vocabulary.ordinary = file.slips.ordinary.into_iter().collect();
+    vocabulary.spelling = file.spelling;
     let known = vocabulary.entries.values().flatten().flat_map(|e| &e.words).map(|w| w.plain.clone());
     vocabulary.ordinary.extend(known.collect::<Vec<_>>());
     Ok(vocabulary)

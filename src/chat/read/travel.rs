@@ -1,0 +1,67 @@
+//! Milk that leaves the house: gone to daycare or work, come back from there, or given to a milk bank.
+
+use super::Context;
+use super::clause::Clause;
+use super::item::Item;
+use super::moves::is_origin;
+use super::scene::{Bare, Built, Refs, act, refs, site, spots, volume, written_unit};
+use super::senses::Tag;
+use super::stays;
+use crate::domain::act::{Act, Doubt, Kind as ActKind, Pick};
+use crate::domain::place::Place;
+use crate::domain::volume::Unit;
+
+/// Gone to daycare or work, come back from there, or given to a milk bank.
+pub fn travelled(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
+    let mut act = act(kind, clause, ctx)?;
+    let mut found = refs(clause, &clause.items, Bare::Count)?;
+    let strange = clause.items.iter().any(|i| i.unknown)
+        && clause.has_amount()
+        && !super::family::has_containers(clause);
+    if strange && kind == ActKind::Send {
+        return Ok(vec![]);
+    }
+    let loose = clause.items.iter().filter_map(Item::amount).filter_map(|a| a.whole()).any(|n| n >= 7);
+    if loose && kind == ActKind::Send {
+        return Err(Doubt::Kind);
+    }
+    if kind == ActKind::Donate {
+        found
+            .codes
+            .retain(|code| !clause.items.iter().filter_map(Item::amount).any(|a| a.whole() == Some(*code)));
+        act.ml = donated(clause);
+        act.place = stays::lying(clause).filter(|_| found.codes.is_empty());
+    } else {
+        act.site = site(clause);
+        let unit = written_unit(&clause.items);
+        act.ml = clause
+            .items
+            .iter()
+            .filter_map(Item::amount)
+            .find(|a| a.unit.is_some())
+            .map(|a| volume(a, unit, ctx))
+            .transpose()?;
+        if found.is_empty() && act.ml.is_some() && clause.any(&[Tag::Bottle, Tag::Container, Tag::Milk]) {
+            found.pick = Some(Pick::Last);
+        }
+    }
+    // "I sent it twice", "sent it to the wrong chat": of a message, not of milk
+    let vague = found == Refs { pick: Some(Pick::Last), ..Refs::default() } && kind == ActKind::Send;
+    let along =
+        clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::Him, Tag::He, Tag::Milk]) && !i.has(Tag::It));
+    let milk = along || act.site.is_some() || act.ml.is_some() || super::family::has_containers(clause);
+    if found.is_empty() && act.ml.is_none() || vague && !milk {
+        return Ok(vec![]);
+    }
+    found.put(&mut act);
+    let goal = spots(clause).into_iter().rfind(|s| !is_origin(clause, s));
+    let goal = goal.filter(|s| s.place == Place::Cooler || kind == ActKind::Return).map(|s| s.place);
+    act.place = goal.or(act.place);
+    Ok(vec![act])
+}
+
+/// What a bank was given may be more than one container holds.
+fn donated(clause: &Clause) -> Option<crate::domain::volume::Volume> {
+    let amount = clause.items.iter().filter_map(Item::amount).find(|a| a.unit.is_some())?;
+    Some(crate::domain::volume::Volume::of(amount.value.min(100_000.0), amount.unit.unwrap_or(Unit::Ml)))
+}
