@@ -7,9 +7,11 @@ use crate::domain::act::{Act, Change, Code, Kind, Part, Side};
 use crate::domain::answer::Piece;
 use crate::domain::fact::Record;
 use crate::domain::ledger::{Ledger, Said, codes_made};
+use crate::domain::milk::Moment;
 use crate::domain::place::Place;
 use crate::domain::volume::{Unit, Volume};
 
+use super::draft::moment;
 use super::{Changes, Decision, Message, record_and_answer};
 
 /// The entry that a correction is about: the one replied to, else the sender's last.
@@ -17,6 +19,18 @@ fn target<'a>(ledger: &'a Ledger, message: &'a Message) -> Option<&'a Said> {
     match message.replies_to {
         Some(seq) => ledger.said(seq).filter(|s| !s.taken_back),
         None => ledger.said_by(message.by?).next(),
+    }
+}
+
+/// When what a correction is about was first told of: the entry that it corrects, or the containers that it names.
+pub fn told_of(ledger: &Ledger, message: &Message, correction: &Act) -> Option<Moment> {
+    let made = |said: &&Said| {
+        let made = said.facts.iter().flat_map(|d| codes_made(&d.fact));
+        made.into_iter().any(|code| correction.codes.contains(&code))
+    };
+    match correction.codes.is_empty() {
+        true => target(ledger, message).map(|s| s.sent),
+        false => ledger.newest_first().filter(made).map(|s| s.sent).min(),
     }
 }
 
@@ -37,7 +51,8 @@ pub fn correct(ledger: &Ledger, message: &Message, act: &Act) -> Decision {
     let mut acts = said.acts.clone();
     let named = name_anew(act, &mut acts);
     let changed = act.change.as_deref().is_some_and(|change| apply(change, &mut acts));
-    if !named && !changed {
+    let to_come = |a: &Act| a.at.is_some_and(|at| moment(ledger, at) > said.sent);
+    if !named && !changed || !said.acts.iter().any(to_come) && acts.iter().any(to_come) {
         return Decision::say(Piece::NothingToCorrect);
     }
     let mut decision = record_anew(ledger, message, said, acts);

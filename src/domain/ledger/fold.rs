@@ -28,6 +28,8 @@ pub struct Fold<'a> {
     pub by: Option<&'a str>,
     /// The dates that people told of containers by label: these hold from the start, whatever was said before.
     pub dates: &'a BTreeMap<Code, Moment>,
+    /// The facts are only looked at: dates that they tell aren't among `dates`.
+    pub tried: bool,
 }
 
 impl Fold<'_> {
@@ -119,7 +121,8 @@ impl Fold<'_> {
         });
     }
 
-    /// A date that isn't in force yet is only tried on; one that is was there when the container came on the books.
+    /// A date that is only tried on is set here; one in force was there when the container came on the books, and one that
+    /// another has replaced counts no more.
     fn labelled(
         &self,
         stock: &mut Stock,
