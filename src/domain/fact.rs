@@ -207,6 +207,9 @@ pub struct Kept {
     pub ml: Volume,
     pub place: Place,
     pub site: Option<Site>,
+    /// Poured apart, and nothing said of where it was put: it is where its source was, in `place` as far as was known.
+    #[serde(default, skip_serializing_if = "is_false")]
+    pub stays: bool,
 }
 
 /// Whose milk it is, for which child, and what else is written on it.

@@ -6,7 +6,7 @@ use chrono::{NaiveDateTime, TimeDelta};
 
 use crate::domain::act::{Act, Code, Doubt, Kind, Pick, Topic};
 use crate::domain::answer::{Answer, Asked, Choice, ChoiceLabel, Piece, Press};
-use crate::domain::fact::{Dated, Fact, Record};
+use crate::domain::fact::{Dated, Fact, Kept, Record};
 use crate::domain::ledger::{Container, Ledger, Stock, codes_made};
 use crate::domain::milk::{Gone, Moment};
 use crate::domain::rules::span;
@@ -83,6 +83,15 @@ impl<'a> Draft<'a> {
     /// The entry that this message makes or amends.
     pub fn entry(&self) -> i64 {
         self.amends.unwrap_or_else(|| self.ledger.next_seq())
+    }
+
+    /// A container as the amended entry poured it apart.
+    pub fn amended(&self, code: Code) -> Option<&'a Kept> {
+        let said = self.ledger.said(self.amends?)?;
+        said.facts.iter().find_map(|d| match &d.fact {
+            Fact::Split { kept, .. } => kept.iter().find(|k| k.code == code),
+            _ => None,
+        })
     }
 
     /// When an act happened. An untimed one happened when the message was sent, to the second.

@@ -58,7 +58,8 @@ fn pump(draft: &mut Draft, mut act: Act) {
         None => {
             let Some(ml) = act.ml else { return draft.stick(Piece::AmountMissing) };
             let code = draft.label(act.codes.first().copied());
-            vec![Kept { code, ml, place: act.place.unwrap_or(Place::Room), site: act.site.clone() }]
+            let (place, site) = (act.place.unwrap_or(Place::Room), act.site.clone());
+            vec![Kept { code, ml, place, site, stays: false }]
         }
     };
     let held: Volume = kept.iter().map(|k| k.ml).sum();
@@ -107,6 +108,7 @@ fn parts_kept(draft: &mut Draft, parts: &[Part], whole: Option<Volume>) -> Optio
                 ml: p.ml.unwrap_or(rest),
                 place: p.place.unwrap_or(Place::Room),
                 site: p.site.clone(),
+                stays: false,
             })
             .collect(),
     )
@@ -357,14 +359,14 @@ fn split(draft: &mut Draft, mut act: Act) {
     let Some(codes) = found else { return };
     let Some(first) = draft.stock.get(codes[0]) else { return };
     let (place, site) = (first.life.place, first.life.site.clone());
-    let parts: Vec<Part> = act
-        .parts
-        .clone()
-        .unwrap_or_else(|| vec![Part { ml: act.ml, ..Part::default() }])
+    let told = act.parts.clone().unwrap_or_else(|| vec![Part { ml: act.ml, ..Part::default() }]);
+    let stays: Vec<bool> = told.iter().map(|p| act.place.is_none() && stays(draft, p)).collect();
+    let parts: Vec<Part> = told
         .into_iter()
         .map(|p| Part { place: p.place.or(act.place).or(Some(place)), site: p.site.or(site.clone()), ..p })
         .collect();
-    let Some(kept) = parts_kept(draft, &parts, None) else { return draft.stick(Piece::AmountMissing) };
+    let Some(mut kept) = parts_kept(draft, &parts, None) else { return draft.stick(Piece::AmountMissing) };
+    kept.iter_mut().zip(stays).for_each(|(k, stays)| k.stays = stays);
     let at = draft.at(&act);
     fill_parts(&mut act, &kept);
     let labels: Vec<Code> = kept.iter().map(|k| k.code).collect();
@@ -375,6 +377,13 @@ fn split(draft: &mut Draft, mut act: Act) {
     }
     owner::warn_of_mixing(draft, &was, &codes);
     draft.heard(act);
+}
+
+/// Nothing was said of where it was put; where what was said is corrected, not before either.
+fn stays(draft: &Draft, part: &Part) -> bool {
+    let before = part.code.and_then(|code| draft.amended(code));
+    let as_before = |k: &Kept| k.stays && part.place == Some(k.place) && part.site == k.site;
+    part.place.is_none() && part.site.is_none() || before.is_some_and(as_before)
 }
 
 fn discard(draft: &mut Draft, mut act: Act) {

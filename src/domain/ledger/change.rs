@@ -53,6 +53,10 @@ pub fn thaw(life: &mut Life, at: Moment, how: Option<ThawHow>) {
 }
 
 pub fn thawed(life: &mut Life, at: Moment, just_now: bool) {
+    if life.state == State::Frozen {
+        // Nobody said where it thawed.
+        thaw(life, at, None);
+    }
     leave_freezer(life, at);
     life.state = life.state.max(State::Thawed);
     if just_now {

@@ -134,7 +134,7 @@ impl Fold<'_> {
         for code in codes {
             stock.change(*code, |c| {
                 c.marks.tell(marks);
-                if let Some(expressed) = expressed.filter(|e| self.dates.get(code) != Some(e)) {
+                if let Some(expressed) = expressed.filter(|_| self.tried) {
                     c.life.redate(expressed);
                     c.expired = None;
                 }
@@ -389,8 +389,10 @@ impl Fold<'_> {
         stock.totals.found += to_pour;
         for k in kept {
             let mut life = life.clone();
-            let sent = first.is_sent() && k.site == first.life.site;
-            moved(&mut life, at, k.place, k.site.clone());
+            let sent = first.is_sent() && (k.stays || k.site == first.life.site);
+            if !k.stays {
+                moved(&mut life, at, k.place, k.site.clone());
+            }
             self.add(stock, at, k.code, k.ml, life);
             self.as_was(stock, k.code, marks.clone(), parts.clone());
             stock.change(k.code, |container| {
