@@ -6,6 +6,7 @@ use chrono::TimeDelta;
 use crate::domain::act::{Act, Change, Code, Kind, Part, Side};
 use crate::domain::answer::Piece;
 use crate::domain::fact::Record;
+use crate::domain::keeping::usual_way;
 use crate::domain::ledger::{Ledger, Said, codes_made};
 use crate::domain::milk::Moment;
 use crate::domain::place::Place;
@@ -56,6 +57,10 @@ pub fn correct(ledger: &Ledger, message: &Message, act: &Act) -> Decision {
         return Decision::say(Piece::NothingToCorrect);
     }
     let mut decision = record_anew(ledger, message, said, acts);
+    let same = |r: &Record| matches!(r, Record::Amended { facts, .. } if *facts == said.facts);
+    if decision.records.iter().any(same) {
+        return Decision::say(Piece::NothingToCorrect);
+    }
     decision.acts = vec![act.clone()];
     // Said in words, a correction gets a receipt of its own.
     decision.changes = None;
@@ -184,6 +189,8 @@ pub fn set_place(act: &mut Act, place: Place) {
             act.place = act.place.map(|_| place);
         }
         Kind::Feed => act.left_place = Some(place),
+        // Where it thaws is how it thaws.
+        Kind::Thaw | Kind::Thawed => act.how = usual_way(place).or(act.how),
         _ => act.place = Some(place),
     }
 }
