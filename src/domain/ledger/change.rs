@@ -32,6 +32,10 @@ pub fn moved(life: &mut Life, at: Moment, place: Place, site: Option<Site>) {
         }
         _ => {}
     }
+    if place == Place::Fridge && life.left_freezer == Some(at) {
+        // Out of the freezer into the fridge: it thaws there, wherever it lay before and will be put later.
+        life.thawed_how.get_or_insert(ThawHow::Fridge);
+    }
     life.put(place, at);
 }
 

@@ -3,7 +3,7 @@
 
 use chrono::TimeDelta;
 
-use crate::domain::act::{Code, Found};
+use crate::domain::act::{Code, Found, ThawHow};
 use crate::domain::milk::{Life, Moment, State};
 use crate::domain::place::{Place, Site};
 use crate::domain::rules::{Fill, Spot, Topic, Verdict};
@@ -174,7 +174,9 @@ fn unfrozen_checked(
 fn melted(life: &mut Life, since: Moment, cold: bool) {
     life.state = if cold { State::Thawing } else { State::Thawed };
     life.left_freezer = earlier(life.left_freezer, Some(since));
-    if !cold {
+    if cold {
+        life.thawed_how.get_or_insert(ThawHow::Fridge);
+    } else {
         life.put(Place::Room, since);
     }
 }
