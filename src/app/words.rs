@@ -6,9 +6,10 @@ use chrono::TimeDelta;
 
 use crate::chat::read;
 use crate::chat::say::Speaker;
-use crate::domain::act::{Act, Code, Doubt};
+use crate::domain::act::{Act, Code, Doubt, ThawHow};
 use crate::domain::answer::{Choice, ChoiceLabel, Press};
 use crate::domain::decide::{About, Message};
+use crate::domain::fact::Fact;
 use crate::domain::ledger::{Container, Ledger, OpenQuestion, Said};
 use crate::domain::milk::Moment;
 use crate::domain::volume::{Unit, Volume};
@@ -17,6 +18,8 @@ use super::handle::context;
 
 /// How many of a question's answers can be called by their place in the row.
 const ORDINALS: [&str; 3] = ["answer-first", "answer-second", "answer-third"];
+/// The wordings of how milk thaws: in the fridge, in warm water, in the room.
+const WAYS: [&str; 3] = ["answer-how-fridge", "answer-how-warm_water", "answer-how-room"];
 /// How long a bare number or word means what was asked or said just before, unless it replies to it. Our own choice, no source.
 const JUST_NOW: TimeDelta = TimeDelta::minutes(15);
 const A_WHILE: TimeDelta = TimeDelta::hours(1);
@@ -45,10 +48,8 @@ pub fn told(ledger: &Ledger, message: &Message) -> Option<Told> {
     }
     let words =
         Short { ledger, message, speaker: Speaker::new(ledger, message.sent), said: bare(message.text) };
-    match words.asked() {
-        Some(asked) => words.answer(asked).or_else(|| words.other_container()),
-        None => words.other_container(),
-    }
+    let answer = words.asked().and_then(|asked| words.answer(asked));
+    answer.or_else(|| words.other_container()).or_else(|| words.way_of_thawing())
 }
 
 /// Without what surrounds the words.
@@ -221,6 +222,18 @@ impl<'a> Short<'a> {
             }
         })?;
         Some(Told::Pressed(Press::Code { entry: said.seq, code }))
+    }
+
+    /// What the buttons say that ask how milk thaws.
+    fn way_of_thawing(&self) -> Option<Told> {
+        let said = self.corrected()?;
+        let open = said.facts.iter().any(|d| matches!(d.fact, Fact::Thaw { how: None, .. }));
+        let words = self.told_words().join(" ");
+        let ways = [ThawHow::Fridge, ThawHow::WarmWater, ThawHow::Room].into_iter().zip(WAYS);
+        let (how, _) = ways
+            .filter(|_| open)
+            .find(|(_, id)| self.is_one_of(id) || is_listed(&self.speaker, id, &words))?;
+        Some(Told::Pressed(Press::How { entry: said.seq, how }))
     }
 
     fn corrected(&self) -> Option<&'a Said> {
