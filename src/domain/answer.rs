@@ -170,6 +170,10 @@ pub enum Piece {
         code: Option<Code>,
         beyond: Volume,
     },
+    /// Milk was put where the cold was lost, and nobody has said that it is back.
+    ColdNotBack {
+        place: Place,
+    },
     NotRefrozen {
         codes: Vec<Code>,
     },

@@ -161,6 +161,7 @@ given-unknown = ⚠ The age of { $code } is unknown by our log: it was to be off
 given-suspect = ⚠ { $code } lay where the cold was lost and nobody has looked at it yet.
 more-than-there = { $amount } more than { $code } held by the books: please count.
 more-than-there-nowhere = { $amount } was on no books.
+cold-not-back = ⚠ Nobody has said that the { $place } is cold again: look before you go by this time.
 not-refrozen = { $codes } had thawed: { $whose } says milk that has thawed is not frozen again. It keeps its shorter time.
 not-frozen-now = { $codes } had been warmed: the freezer gives it no new time. It keeps its shorter time.
 never-frozen = By the books { $codes } never was frozen: its time from when it was expressed goes on. Another number? Then undo.

@@ -161,6 +161,7 @@ given-unknown = ⚠ No se sabe de cuándo es { $code } según el registro: no er
 given-suspect = ⚠ { $code } estaba donde se perdió el frío y nadie la ha revisado todavía.
 more-than-there = { $amount } más de lo que { $code } tenía en el registro: falta contar.
 more-than-there-nowhere = { $amount } no estaban en ningún registro.
+cold-not-back = ⚠ Nadie ha dicho si ya volvió el frío ({ $place }): miren antes de guiarse por este plazo.
 not-refrozen = { $codes }: ya se había descongelado. { $whose } dice que la leche descongelada no se vuelve a congelar. Conserva su plazo más corto.
 not-frozen-now = { $codes }: ya se había calentado. El congelador no le da más tiempo. Conserva su plazo más corto.
 never-frozen = Según el registro { $codes } nunca estuvo congelada: sigue su plazo desde la extracción. ¿Era otro número? Entonces deshagan.

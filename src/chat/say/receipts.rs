@@ -75,6 +75,7 @@ impl Speaker<'_> {
             Piece::MoreThanThere { code: None, beyond } => {
                 w.say("more-than-there-nowhere", &[("amount", self.amount(*beyond))])
             }
+            Piece::ColdNotBack { place } => w.say("cold-not-back", &[("place", self.place(*place, None))]),
             Piece::NotRefrozen { codes } => {
                 w.say("not-refrozen", &[("codes", self.codes(codes)), ("whose", self.whose())])
             }

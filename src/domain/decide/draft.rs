@@ -11,7 +11,7 @@ use crate::domain::ledger::{Container, Ledger, Stock, codes_made};
 use crate::domain::milk::{Gone, Moment};
 use crate::domain::rules::span;
 
-use super::{Changes, Decision, Message, choose, correct};
+use super::{Changes, Decision, Message, aside, choose, correct};
 
 #[derive(Clone)]
 pub struct Draft<'a> {
@@ -274,6 +274,8 @@ impl<'a> Draft<'a> {
                 ..Decision::default()
             };
         }
+        let put: Vec<Code> = self.facts.iter().flat_map(|d| put_by(&d.fact)).collect();
+        self.pieces.extend(aside::cold_not_back(&self.stock, &put));
         if !self.left_out.is_empty() {
             let codes = std::mem::take(&mut self.left_out);
             self.say(Piece::LeftOut { codes });
@@ -307,6 +309,14 @@ fn spoken_of(act: &Act) -> Vec<Code> {
         Some(into) => vec![into],
         None if !made.is_empty() => made,
         None => act.codes.clone(),
+    }
+}
+
+/// The containers that a fact puts somewhere.
+fn put_by(fact: &Fact) -> Vec<Code> {
+    match fact {
+        Fact::Moved { codes, .. } | Fact::Thaw { codes, .. } | Fact::Returned { codes, .. } => codes.clone(),
+        fact => codes_made(fact),
     }
 }
 

@@ -74,7 +74,8 @@ impl Fold<'_> {
             }),
             Fact::Returned { codes, place } => self.each(stock, at, codes, |c| returned(c, at, *place)),
             Fact::Outage { what, place, since, site, start_unknown } => {
-                let loss = Loss { door: *what == What::Door, start_unknown: *start_unknown };
+                let door = *what == What::Door;
+                let loss = Loss { door, start_unknown: *start_unknown, seen: false };
                 self.outage(stock, at, *place, *since, site.as_ref(), loss);
             }
             Fact::Checked { codes, found, cold } => self.looked_at(stock, at, codes, *found, *cold),
