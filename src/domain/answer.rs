@@ -118,9 +118,7 @@ pub enum Piece {
         limit: Option<super::rules::Span>,
     },
     TakenBack {
-        codes: Vec<Code>,
-        by: Option<String>,
-        /// What the entries said.
+        /// What the entries said, with all their corrections.
         acts: Vec<Act>,
     },
     Corrected,

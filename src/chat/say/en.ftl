@@ -142,7 +142,6 @@ limit-stays = { $setting }: { $whose } allows at most { $limit }. A limit of you
 limit-none = { $setting }: { $whose } has no figure that this would make stricter. Nothing noted.
 taken-back = taken back
 taken-back-what = taken back: { $what }
-taken-back-codes = taken back: { $codes }
 corrected = corrected: { $line }
 corrected-was = corrected, before { $was }: { $line }
 set = noted: { $setting } { $value }

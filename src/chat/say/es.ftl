@@ -142,7 +142,6 @@ limit-stays = { $setting }: { $whose } permite como máximo { $limit }. Un lími
 limit-none = { $setting }: { $whose } no da una cifra que esto haga más estricta. No anoté nada.
 taken-back = deshecho
 taken-back-what = deshecho: { $what }
-taken-back-codes = deshecho: { $codes }
 corrected = corregido: { $line }
 corrected-was = corregido, antes { $was }: { $line }
 set = anotado: { $setting } { $value }

@@ -38,13 +38,8 @@ impl Speaker<'_> {
                 self.outage(*what, *since, codes, *start_unknown)
             }
             Piece::Counted { .. } => self.counted(piece),
-            Piece::TakenBack { codes, acts, .. } if codes.is_empty() && acts.is_empty() => {
-                w.word("taken-back")
-            }
-            Piece::TakenBack { codes, acts, .. } if codes.is_empty() => {
-                w.say("taken-back-what", &[("what", self.readings(acts))])
-            }
-            Piece::TakenBack { codes, .. } => w.say("taken-back-codes", &[("codes", self.codes(codes))]),
+            Piece::TakenBack { acts } if acts.is_empty() => w.word("taken-back"),
+            Piece::TakenBack { acts } => w.say("taken-back-what", &[("what", self.readings(acts))]),
             Piece::Corrected => String::new(),
             Piece::Set { setting, value } => {
                 w.say("set", &[("setting", setting.clone()), ("value", value.clone())])

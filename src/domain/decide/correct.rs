@@ -108,13 +108,11 @@ pub fn take_back(ledger: &Ledger, message: &Message, seqs: &[i64], by_button: bo
     if entries.iter().any(|s| s.by.as_deref() != message.by) {
         return Decision::say(Piece::NotYours);
     }
-    let codes = entries.iter().flat_map(|s| s.facts.iter().flat_map(|d| codes_made(&d.fact))).collect();
-    let by = message.by.map(str::to_owned);
     let acts = entries.iter().flat_map(|s| s.acts.clone()).collect();
     Decision {
         records: entries.iter().map(|s| Record::TakenBack { entry: s.seq }).collect(),
         changes: entries.first().filter(|_| by_button).map(|s| Changes::Receipt(s.seq)),
-        ..Decision::say(Piece::TakenBack { codes, by, acts })
+        ..Decision::say(Piece::TakenBack { acts })
     }
 }
 
