@@ -148,6 +148,7 @@ impl Life {
             self.room.leave(at);
             self.room_after_cold.leave(at);
             self.cooler.leave(at);
+            self.chilled |= self.place == Place::Cooler;
         }
         if place != self.place || self.placed.is_none() {
             self.placed = Some(at);
@@ -163,10 +164,7 @@ impl Life {
                     self.room_after_cold.enter(at);
                 }
             }
-            Place::Cooler => {
-                self.chilled = true;
-                self.cooler.enter(at);
-            }
+            Place::Cooler => self.cooler.enter(at),
             _ => self.chilled = true,
         }
     }
