@@ -12,14 +12,21 @@ use crate::domain::decide::{About, Message};
 use crate::domain::fact::Fact;
 use crate::domain::ledger::{Container, Ledger, OpenQuestion, Said};
 use crate::domain::milk::Moment;
+use crate::domain::place::Place;
 use crate::domain::volume::{Unit, Volume};
 
 use super::handle::context;
 
 /// How many of a question's answers can be called by their place in the row.
 const ORDINALS: [&str; 3] = ["answer-first", "answer-second", "answer-third"];
-/// The wordings of how milk thaws: in the fridge, in warm water, in the room.
-const WAYS: [&str; 3] = ["answer-how-fridge", "answer-how-warm_water", "answer-how-room"];
+/// Where milk is, as the buttons offer it, and how it thaws.
+const PLACES: [(Place, &str); 2] =
+    [(Place::Fridge, "answer-in-fridge"), (Place::Freezer, "answer-in-freezer")];
+const WAYS: [(ThawHow, &str); 3] = [
+    (ThawHow::Fridge, "answer-in-fridge"),
+    (ThawHow::WarmWater, "answer-in-water"),
+    (ThawHow::Room, "answer-in-room"),
+];
 /// How long a bare number or word means what was asked or said just before, unless it replies to it. Our own choice, no source.
 const JUST_NOW: TimeDelta = TimeDelta::minutes(15);
 const A_WHILE: TimeDelta = TimeDelta::hours(1);
@@ -49,7 +56,7 @@ pub fn told(ledger: &Ledger, message: &Message) -> Option<Told> {
     let words =
         Short { ledger, message, speaker: Speaker::new(ledger, message.sent), said: bare(message.text) };
     let answer = words.asked().and_then(|asked| words.answer(asked));
-    answer.or_else(|| words.other_container()).or_else(|| words.way_of_thawing())
+    answer.or_else(|| words.other_container()).or_else(|| words.left_open())
 }
 
 /// Without what surrounds the words.
@@ -224,16 +231,23 @@ impl<'a> Short<'a> {
         Some(Told::Pressed(Press::Code { entry: said.seq, code }))
     }
 
-    /// What the buttons say that ask how milk thaws.
-    fn way_of_thawing(&self) -> Option<Told> {
+    /// What the buttons say that ask where milk is, or how it thaws.
+    fn left_open(&self) -> Option<Told> {
         let said = self.corrected()?;
-        let open = said.facts.iter().any(|d| matches!(d.fact, Fact::Thaw { how: None, .. }));
         let words = self.told_words().join(" ");
-        let ways = [ThawHow::Fridge, ThawHow::WarmWater, ThawHow::Room].into_iter().zip(WAYS);
-        let (how, _) = ways
-            .filter(|_| open)
-            .find(|(_, id)| self.is_one_of(id) || is_listed(&self.speaker, id, &words))?;
-        Some(Told::Pressed(Press::How { entry: said.seq, how }))
+        let is = |id: &str| self.is_one_of(id) || is_listed(&self.speaker, id, &words);
+        let entry = said.seq;
+        said.facts.iter().find_map(|d| match &d.fact {
+            Fact::Thaw { how: None, .. } => {
+                let (how, _) = WAYS.into_iter().find(|(_, id)| is(id))?;
+                Some(Told::Pressed(Press::How { entry, how }))
+            }
+            Fact::Pumped { kept, .. } | Fact::Stored { kept, .. } if kept.iter().any(|k| k.untold) => {
+                let (place, _) = PLACES.into_iter().find(|(_, id)| is(id))?;
+                Some(Told::Pressed(Press::Place { entry, place }))
+            }
+            _ => None,
+        })
     }
 
     fn corrected(&self) -> Option<&'a Said> {

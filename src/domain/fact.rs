@@ -207,9 +207,10 @@ pub struct Kept {
     pub ml: Volume,
     pub place: Place,
     pub site: Option<Site>,
-    /// Poured apart, and nothing said of where it was put: it is where its source was, in `place` as far as was known.
+    /// Nothing was said of the place: it lies in the room until somebody says more; what was poured apart is where its
+    /// source was, which was `place` as far as was known.
     #[serde(default, skip_serializing_if = "is_false")]
-    pub stays: bool,
+    pub untold: bool,
 }
 
 /// Whose milk it is, for which child, and what else is written on it.

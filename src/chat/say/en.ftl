@@ -411,9 +411,10 @@ answer-filler = no|nope|it|was|is|its|it's|the|actually|that|not|that's|thats|on
 answer-correcting = no|nope|actually|it|i|not|wait
 answer-one = one|ones
 answer-oz = oz|ounces|in oz|in ounces
-answer-how-fridge = fridge|in fridge|refrigerator|in refrigerator|fridge now|in fridge now
-answer-how-warm_water = warm water|in warm water|water|in water|bowl of warm water|in bowl of warm water|warm water bath
-answer-how-room = counter|on counter|countertop|on countertop|table|on table|room|in room|room temp|room temperature|at room temp|at room temperature|out|out on counter
+answer-in-fridge = fridge|in fridge|refrigerator|in refrigerator|fridge now|in fridge now
+answer-in-freezer = freezer|in freezer|freezer now|in freezer now
+answer-in-water = warm water|in warm water|water|in water|bowl of warm water|in bowl of warm water|warm water bath
+answer-in-room = counter|on counter|countertop|on countertop|table|on table|room|in room|room temp|room temperature|at room temp|at room temperature|out|out on counter
 
 # buttons
 button-undo = Undo

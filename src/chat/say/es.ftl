@@ -420,9 +420,10 @@ answer-filler = no|era|fue|es|el|la|los|las|de|del|ese|esa|un|una|bolsa|biberón
 answer-correcting = no|era|fue|mejor|espera
 answer-one = el|la|los|las
 answer-oz = oz|onzas|en onzas
-answer-how-fridge = refrigerador|refri|nevera|heladera|frigo|frigorífico|frigorifico
-answer-how-warm_water = agua tibia|agua|baño maría|baño maria|al baño maría|al baño maria
-answer-how-room = ambiente|temperatura ambiente|a temperatura ambiente|al ambiente|afuera|fuera|mesa|sobre mesa|encimera|sobre encimera|mesada|mostrador
+answer-in-fridge = refrigerador|refri|nevera|heladera|frigo|frigorífico|frigorifico
+answer-in-freezer = congelador|freezer|al congelador|al freezer
+answer-in-water = agua tibia|agua|baño maría|baño maria|al baño maría|al baño maria
+answer-in-room = ambiente|temperatura ambiente|a temperatura ambiente|al ambiente|afuera|fuera|mesa|sobre mesa|encimera|sobre encimera|mesada|mostrador
 
 # buttons
 button-undo = Deshacer

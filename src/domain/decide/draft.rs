@@ -85,11 +85,13 @@ impl<'a> Draft<'a> {
         self.amends.unwrap_or_else(|| self.ledger.next_seq())
     }
 
-    /// A container as the amended entry poured it apart.
+    /// A container as the amended entry put it on the books.
     pub fn amended(&self, code: Code) -> Option<&'a Kept> {
         let said = self.ledger.said(self.amends?)?;
         said.facts.iter().find_map(|d| match &d.fact {
-            Fact::Split { kept, .. } => kept.iter().find(|k| k.code == code),
+            Fact::Pumped { kept, .. } | Fact::Stored { kept, .. } | Fact::Split { kept, .. } => {
+                kept.iter().find(|k| k.code == code)
+            }
             _ => None,
         })
     }

@@ -390,8 +390,8 @@ impl Fold<'_> {
         stock.totals.found += to_pour;
         for k in kept {
             let mut life = life.clone();
-            let sent = first.is_sent() && (k.stays || k.site == first.life.site);
-            if !k.stays {
+            let sent = first.is_sent() && (k.untold || k.site == first.life.site);
+            if !k.untold {
                 moved(&mut life, at, k.place, k.site.clone());
             }
             self.add(stock, at, k.code, k.ml, life);
