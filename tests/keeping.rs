@@ -263,6 +263,7 @@ fn example(figure: &Figure, milk: Milk, spot: Option<Spot>, start: Moment) -> Li
         (Milk::Fresh, Some(Spot::Room)) => fresh(Place::Room, start),
         (Milk::Fresh, Some(Spot::Cooler)) => fresh(Place::Cooler, start),
         (Milk::Fresh, _) => fresh(Place::Fridge, start),
+        (Milk::Chilled, Some(Spot::Cooler)) => fresh(Place::Cooler, start),
         (Milk::Chilled, _) => in_room(fresh(Place::Fridge, long_ago), start),
         (Milk::Frozen, Some(Spot::DeepFreezer)) => frozen(Place::DeepFreezer, start),
         (Milk::Frozen, _) => frozen(Place::Freezer, start),

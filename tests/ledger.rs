@@ -128,7 +128,7 @@ fn noon() -> Moment {
 }
 
 fn kept(code: u32, ml: i64, place: Place) -> Kept {
-    Kept { code, ml: Volume::from_microlitres(ml * 1000), place, site: None }
+    Kept { code, ml: Volume::from_microlitres(ml * 1000), place, site: None, untold: false }
 }
 
 fn pumped(kept: Kept) -> Fact {
@@ -301,7 +301,7 @@ fn entries(told: &[Told]) -> Vec<Entry> {
     let mut label = 0;
     let mut kept = |ml: i64, place, site| {
         label += 1;
-        vec![Kept { code: label, ml: Volume::from_microlitres(ml), place, site }]
+        vec![Kept { code: label, ml: Volume::from_microlitres(ml), place, site, untold: false }]
     };
     told.iter()
         .zip(1..)

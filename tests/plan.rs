@@ -300,6 +300,22 @@ fn the_command_answers_in_the_fields_of_the_plan() {
 }
 
 #[test]
+fn a_time_that_comes_twice_is_told_so_that_it_cant_be_misread() {
+    let until = |to: &str| {
+        answer(|c| {
+            c["zone"] = "America/Chicago".into();
+            c["now"] = "2026-10-31T20:00".into();
+            c["need"] = json!({"from": "2026-11-01T23:00", "to": to, "ml": 100});
+            c["stock"] = json!([c["stock"][0]]);
+        })
+    };
+    // Clocks go back at 02:00: 24 h before 01:30 is the second 01:30 of the day before, and read as the first.
+    assert_eq!(until("2026-11-02T01:30")["take_out_from"], json!("2026-11-01T02:00"));
+    assert_eq!(until("2026-11-02T00:30")["take_out_from"], json!("2026-11-01T01:30"));
+    assert_eq!(until("2026-11-02T02:10")["take_out_from"], json!("2026-11-01T02:10"));
+}
+
+#[test]
 fn the_command_reads_what_a_stock_may_carry() {
     let used = |entry: Value| answer(|c| c["stock"] = json!([entry]))["use"] == json!([5]);
     let thawing = |left: &str| {

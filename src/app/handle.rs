@@ -198,14 +198,14 @@ impl App {
                     Some(Told::Amount { question, value, unit }) => {
                         decide::amount(ledger, &message, question, value, unit)
                     }
-                    None => decide::decide(ledger, &message, reading(ledger, text, incoming.at)),
+                    None => decide::decide(ledger, &message, reading(ledger, &message)),
                 }
             }
             Event::Edited { message: id, text, sent } => {
                 (message.id, message.text) = (Some(*id), text);
                 // An edited message says now what it should have said when it was sent.
                 message.sent = *sent;
-                decide::edited(ledger, &message, reading(ledger, text, *sent))
+                decide::edited(ledger, &message, reading(ledger, &message))
             }
             Event::Tapped { data, .. } => match Press::decode(data) {
                 Some(press) => decide::press(ledger, &message, press),
@@ -273,13 +273,14 @@ pub fn context(ledger: &Ledger, sent: Moment) -> Context {
     }
 }
 
-fn reading(ledger: &Ledger, text: &str, sent: Moment) -> Reading {
-    if text.trim() == "?" {
+fn reading(ledger: &Ledger, message: &Message) -> Reading {
+    if message.text.trim() == "?" {
         return Reading { acts: vec![Act::ask(Topic::Help)], unclear: None };
     }
-    let context = context(ledger, sent);
-    let mut reading = read::read(text, &context);
+    let context = context(ledger, message.sent);
+    let mut reading = read::read(message.text, &context);
     for act in &mut reading.acts {
+        not_after_it_was_told(ledger, message, act);
         // "The 2pm one" is looked for in the stock by its time.
         if let Some(Pick::Phrase(words)) = &act.pick
             && let Some(named) = read::named_time(words, &context)
@@ -288,6 +289,19 @@ fn reading(ledger: &Ledger, text: &str, sent: Moment) -> Reading {
         }
     }
     reading
+}
+
+/// "It was at 7", said days later, is the seven before what it corrects was told of: nothing told of is still to come.
+fn not_after_it_was_told(ledger: &Ledger, message: &Message, act: &mut Act) {
+    let Some(change) = act.change.as_deref().filter(|c| c.at.is_some()) else { return };
+    let Some(told) = decide::told_of(ledger, message, act) else { return };
+    let then = context(ledger, told);
+    if change.at > Some(then.sent) {
+        let then = read::read(message.text, &then).acts;
+        let anew = then.into_iter().find(|a| a.kind == act.kind && a.codes == act.codes);
+        let at = anew.and_then(|a| a.change?.at);
+        act.change.as_deref_mut().into_iter().for_each(|change| change.at = at);
+    }
 }
 
 /// Enters what was decided in the ledger in memory. Unless the entries are committed then, that ledger is thrown away.

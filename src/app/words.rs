@@ -6,17 +6,27 @@ use chrono::TimeDelta;
 
 use crate::chat::read;
 use crate::chat::say::Speaker;
-use crate::domain::act::{Act, Code, Doubt};
+use crate::domain::act::{Act, Code, Doubt, ThawHow};
 use crate::domain::answer::{Choice, ChoiceLabel, Press};
 use crate::domain::decide::{About, Message};
+use crate::domain::fact::Fact;
 use crate::domain::ledger::{Container, Ledger, OpenQuestion, Said};
 use crate::domain::milk::Moment;
+use crate::domain::place::Place;
 use crate::domain::volume::{Unit, Volume};
 
 use super::handle::context;
 
 /// How many of a question's answers can be called by their place in the row.
 const ORDINALS: [&str; 3] = ["answer-first", "answer-second", "answer-third"];
+/// Where milk is, as the buttons offer it, and how it thaws.
+const PLACES: [(Place, &str); 2] =
+    [(Place::Fridge, "answer-in-fridge"), (Place::Freezer, "answer-in-freezer")];
+const WAYS: [(ThawHow, &str); 3] = [
+    (ThawHow::Fridge, "answer-in-fridge"),
+    (ThawHow::WarmWater, "answer-in-water"),
+    (ThawHow::Room, "answer-in-room"),
+];
 /// How long a bare number or word means what was asked or said just before, unless it replies to it. Our own choice, no source.
 const JUST_NOW: TimeDelta = TimeDelta::minutes(15);
 const A_WHILE: TimeDelta = TimeDelta::hours(1);
@@ -45,10 +55,8 @@ pub fn told(ledger: &Ledger, message: &Message) -> Option<Told> {
     }
     let words =
         Short { ledger, message, speaker: Speaker::new(ledger, message.sent), said: bare(message.text) };
-    match words.asked() {
-        Some(asked) => words.answer(asked).or_else(|| words.other_container()),
-        None => words.other_container(),
-    }
+    let answer = words.asked().and_then(|asked| words.answer(asked));
+    answer.or_else(|| words.other_container()).or_else(|| words.left_open())
 }
 
 /// Without what surrounds the words.
@@ -221,6 +229,25 @@ impl<'a> Short<'a> {
             }
         })?;
         Some(Told::Pressed(Press::Code { entry: said.seq, code }))
+    }
+
+    /// What the buttons say that ask where milk is, or how it thaws.
+    fn left_open(&self) -> Option<Told> {
+        let said = self.corrected()?;
+        let words = self.told_words().join(" ");
+        let is = |id: &str| self.is_one_of(id) || is_listed(&self.speaker, id, &words);
+        let entry = said.seq;
+        said.facts.iter().find_map(|d| match &d.fact {
+            Fact::Thaw { how: None, .. } => {
+                let (how, _) = WAYS.into_iter().find(|(_, id)| is(id))?;
+                Some(Told::Pressed(Press::How { entry, how }))
+            }
+            Fact::Pumped { kept, .. } | Fact::Stored { kept, .. } if kept.iter().any(|k| k.untold) => {
+                let (place, _) = PLACES.into_iter().find(|(_, id)| is(id))?;
+                Some(Told::Pressed(Press::Place { entry, place }))
+            }
+            _ => None,
+        })
     }
 
     fn corrected(&self) -> Option<&'a Said> {

@@ -121,7 +121,7 @@ fn answer(case: &str) -> Result<Answer, String> {
         thaw_ml: thaw.thaw_ml,
         over_ml: thaw.over_ml,
         short_ml: thaw.short_ml,
-        take_out_from: thaw.take_out_from.map(|at| at.with_timezone(&book.zone).naive_local()),
+        take_out_from: thaw.take_out_from.map(|at| book.civil(at)),
     })
 }
 
@@ -138,6 +138,9 @@ fn household(case: &Case) -> Result<Household, String> {
     Ok(house)
 }
 
+/// No clock is put back by more, in minutes.
+const MOST_REPEATED: usize = 24 * 60;
+
 /// What the entries of one case are read with.
 struct Book {
     zone: Tz,
@@ -152,6 +155,15 @@ impl Book {
                 span::existing(at, self.zone).ok_or_else(|| format!("{at}: {} skips this time", self.zone))
             })
             .transpose()
+    }
+
+    /// The civil time by which a moment is told. One that comes twice is read as the earlier: of the second, the first
+    /// time that can't be misread.
+    fn civil(&self, at: Moment) -> NaiveDateTime {
+        let told =
+            (0..).map(|minutes| (at + TimeDelta::minutes(minutes)).with_timezone(&self.zone).naive_local());
+        let clear = |civil: &NaiveDateTime| span::moment(*civil, self.zone).is_none_or(|read| read >= at);
+        told.take(MOST_REPEATED).find(clear).unwrap_or_else(|| at.with_timezone(&self.zone).naive_local())
     }
 
     fn required(&self, name: &str, civil: Option<NaiveDateTime>) -> Result<Moment, String> {

@@ -118,9 +118,7 @@ pub enum Piece {
         limit: Option<super::rules::Span>,
     },
     TakenBack {
-        codes: Vec<Code>,
-        by: Option<String>,
-        /// What the entries said.
+        /// What the entries said, with all their corrections.
         acts: Vec<Act>,
     },
     Corrected,
@@ -169,6 +167,10 @@ pub enum Piece {
     MoreThanThere {
         code: Option<Code>,
         beyond: Volume,
+    },
+    /// Milk was put where the cold was lost, and nobody has said that it is back.
+    ColdNotBack {
+        place: Place,
     },
     NotRefrozen {
         codes: Vec<Code>,

@@ -234,6 +234,10 @@ pub struct Kept {
     pub ml: Volume,
     pub place: Place,
     pub site: Option<Site>,
+    /// Nothing was said of the place: it lies in the room until somebody says more; what was poured apart is where its
+    /// source was, which was `place` as far as was known.
+    #[serde(default, skip_serializing_if = "is_false")]
+    pub untold: bool,
 }
 
 /// Whose milk it is, for which child, and what else is written on it.

@@ -301,7 +301,8 @@ impl<'l> Sheet<'l> {
         self.clock(Clock::Freezer, Milk::Frozen, spot, start.map(Origin::at), own);
     }
 
-    /// Out of the freezer: the thawed limit wherever it is, the hours in the room or cooler, and the frozen limit.
+    /// Out of the freezer: the thawed limit wherever it is, the hours in the room or cooler, and the frozen limit. No
+    /// publisher tells of thawed milk in a cooler: both times count (our own cautious choice, no source).
     fn thawed(&mut self, own: bool) {
         match self.life.place {
             Place::Room => {
@@ -377,8 +378,11 @@ impl<'l> Sheet<'l> {
         }
     }
 
+    /// A publisher may give only milk that was cold before a time in the cooler.
     fn cooler(&mut self, own: bool) {
-        self.clock(Clock::Cooler, Milk::Fresh, Spot::Cooler, Origin::of(&self.life.cooler), own);
+        let chilled = self.rules.figure(&self.situation(Milk::Chilled, Spot::Cooler)).is_some();
+        let milk = if chilled && self.life.chilled { Milk::Chilled } else { Milk::Fresh };
+        self.clock(Clock::Cooler, milk, Spot::Cooler, Origin::of(&self.life.cooler), own);
     }
 
     fn clock(&mut self, clock: Clock, milk: Milk, spot: Spot, start: Option<Origin>, own: bool) {

@@ -102,7 +102,7 @@ pub struct Life {
     pub warmed: Option<Moment>,
     pub feed_began: Option<Moment>,
     pub feed_ended: Option<Moment>,
-    /// Has been in a cooler, fridge or freezer.
+    /// Has been in a fridge or freezer, or came out of a cooler.
     pub chilled: bool,
     /// All hours at room temperature.
     pub room: Stay,

@@ -142,7 +142,6 @@ limit-stays = { $setting }: { $whose } allows at most { $limit }. A limit of you
 limit-none = { $setting }: { $whose } has no figure that this would make stricter. Nothing noted.
 taken-back = taken back
 taken-back-what = taken back: { $what }
-taken-back-codes = taken back: { $codes }
 corrected = corrected: { $line }
 corrected-was = corrected, before { $was }: { $line }
 set = noted: { $setting } { $value }
@@ -161,6 +160,7 @@ given-unknown = ⚠ The age of { $code } is unknown by our log: it was to be off
 given-suspect = ⚠ { $code } lay where the cold was lost and nobody has looked at it yet.
 more-than-there = { $amount } more than { $code } held by the books: please count.
 more-than-there-nowhere = { $amount } was on no books.
+cold-not-back = ⚠ Nobody has said that the { $place } is cold again: look before you go by this time.
 not-refrozen = { $codes } had thawed: { $whose } says milk that has thawed is not frozen again. It keeps its shorter time.
 not-frozen-now = { $codes } had been warmed: the freezer gives it no new time. It keeps its shorter time.
 never-frozen = By the books { $codes } never was frozen: its time from when it was expressed goes on. Another number? Then undo.
@@ -411,6 +411,10 @@ answer-filler = no|nope|it|was|is|its|it's|the|actually|that|not|that's|thats|on
 answer-correcting = no|nope|actually|it|i|not|wait
 answer-one = one|ones
 answer-oz = oz|ounces|in oz|in ounces
+answer-in-fridge = fridge|in fridge|refrigerator|in refrigerator|fridge now|in fridge now
+answer-in-freezer = freezer|in freezer|freezer now|in freezer now
+answer-in-water = warm water|in warm water|water|in water|bowl of warm water|in bowl of warm water|warm water bath
+answer-in-room = counter|on counter|countertop|on countertop|table|on table|room|in room|room temp|room temperature|at room temp|at room temperature|out|out on counter
 
 # buttons
 button-undo = Undo

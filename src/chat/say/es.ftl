@@ -142,7 +142,6 @@ limit-stays = { $setting }: { $whose } permite como máximo { $limit }. Un lími
 limit-none = { $setting }: { $whose } no da una cifra que esto haga más estricta. No anoté nada.
 taken-back = deshecho
 taken-back-what = deshecho: { $what }
-taken-back-codes = deshecho: { $codes }
 corrected = corregido: { $line }
 corrected-was = corregido, antes { $was }: { $line }
 set = anotado: { $setting } { $value }
@@ -161,6 +160,7 @@ given-unknown = ⚠ No se sabe de cuándo es { $code } según el registro: no er
 given-suspect = ⚠ { $code } estaba donde se perdió el frío y nadie la ha revisado todavía.
 more-than-there = { $amount } más de lo que { $code } tenía en el registro: falta contar.
 more-than-there-nowhere = { $amount } no estaban en ningún registro.
+cold-not-back = ⚠ Nadie ha dicho si ya volvió el frío ({ $place }): miren antes de guiarse por este plazo.
 not-refrozen = { $codes }: ya se había descongelado. { $whose } dice que la leche descongelada no se vuelve a congelar. Conserva su plazo más corto.
 not-frozen-now = { $codes }: ya se había calentado. El congelador no le da más tiempo. Conserva su plazo más corto.
 never-frozen = Según el registro { $codes } nunca estuvo congelada: sigue su plazo desde la extracción. ¿Era otro número? Entonces deshagan.
@@ -420,6 +420,10 @@ answer-filler = no|era|fue|es|el|la|los|las|de|del|ese|esa|un|una|bolsa|biberón
 answer-correcting = no|era|fue|mejor|espera
 answer-one = el|la|los|las
 answer-oz = oz|onzas|en onzas
+answer-in-fridge = refrigerador|refri|nevera|heladera|frigo|frigorífico|frigorifico
+answer-in-freezer = congelador|freezer|al congelador|al freezer
+answer-in-water = agua tibia|agua|baño maría|baño maria|al baño maría|al baño maria
+answer-in-room = ambiente|temperatura ambiente|a temperatura ambiente|al ambiente|afuera|fuera|mesa|sobre mesa|encimera|sobre encimera|mesada|mostrador
 
 # buttons
 button-undo = Deshacer

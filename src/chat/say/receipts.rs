@@ -38,13 +38,8 @@ impl Speaker<'_> {
                 self.outage(*what, *since, codes, *start_unknown)
             }
             Piece::Counted { .. } => self.counted(piece),
-            Piece::TakenBack { codes, acts, .. } if codes.is_empty() && acts.is_empty() => {
-                w.word("taken-back")
-            }
-            Piece::TakenBack { codes, acts, .. } if codes.is_empty() => {
-                w.say("taken-back-what", &[("what", self.readings(acts))])
-            }
-            Piece::TakenBack { codes, .. } => w.say("taken-back-codes", &[("codes", self.codes(codes))]),
+            Piece::TakenBack { acts } if acts.is_empty() => w.word("taken-back"),
+            Piece::TakenBack { acts } => w.say("taken-back-what", &[("what", self.readings(acts))]),
             Piece::Corrected => String::new(),
             Piece::Set { setting, value } => {
                 w.say("set", &[("setting", setting.clone()), ("value", value.clone())])
@@ -75,6 +70,7 @@ impl Speaker<'_> {
             Piece::MoreThanThere { code: None, beyond } => {
                 w.say("more-than-there-nowhere", &[("amount", self.amount(*beyond))])
             }
+            Piece::ColdNotBack { place } => w.say("cold-not-back", &[("place", self.place(*place, None))]),
             Piece::NotRefrozen { codes } => {
                 w.say("not-refrozen", &[("codes", self.codes(codes)), ("whose", self.whose())])
             }

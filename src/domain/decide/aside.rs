@@ -229,6 +229,18 @@ pub fn outage_over(ledger: &Ledger, minutes: u32) -> Decision {
     if short { Decision::record(Record::TakenBack { entry: said.seq }, piece) } else { Decision::say(piece) }
 }
 
+/// Where milk was put and nobody has said whether the cold is back there: its times count as if it were. Our own
+/// choice, no source.
+pub fn cold_not_back(stock: &Stock, put: &[Code]) -> Option<Piece> {
+    let there = |c: &&Container| c.gone.is_none() && c.suspect_since.is_none();
+    let beside = |c: &Container, other: &Container| {
+        other.cold_not_back() && (other.life.place, &other.life.site) == (c.life.place, &c.life.site)
+    };
+    let put = put.iter().filter_map(|code| stock.get(*code)).filter(there);
+    let found = put.into_iter().find(|c| stock.here().any(|other| beside(c, other)))?;
+    Some(Piece::ColdNotBack { place: found.life.place })
+}
+
 fn suspects(stock: &Stock) -> Vec<Code> {
     stock.existing().filter(|c| c.suspect_since.is_some()).map(|c| c.code).collect()
 }

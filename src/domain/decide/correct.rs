@@ -6,10 +6,13 @@ use chrono::TimeDelta;
 use crate::domain::act::{Act, Change, Code, Kind, Part, Side};
 use crate::domain::answer::Piece;
 use crate::domain::fact::Record;
+use crate::domain::keeping::usual_way;
 use crate::domain::ledger::{Ledger, Said, codes_made};
+use crate::domain::milk::Moment;
 use crate::domain::place::Place;
 use crate::domain::volume::{Unit, Volume};
 
+use super::draft::moment;
 use super::{Changes, Decision, Message, record_and_answer};
 
 /// The entry that a correction is about: the one replied to, else the sender's last.
@@ -17,6 +20,18 @@ fn target<'a>(ledger: &'a Ledger, message: &'a Message) -> Option<&'a Said> {
     match message.replies_to {
         Some(seq) => ledger.said(seq).filter(|s| !s.taken_back),
         None => ledger.said_by(message.by?).next(),
+    }
+}
+
+/// When what a correction is about was first told of: the entry that it corrects, or the containers that it names.
+pub fn told_of(ledger: &Ledger, message: &Message, correction: &Act) -> Option<Moment> {
+    let made = |said: &&Said| {
+        let made = said.facts.iter().flat_map(|d| codes_made(&d.fact));
+        made.into_iter().any(|code| correction.codes.contains(&code))
+    };
+    match correction.codes.is_empty() {
+        true => target(ledger, message).map(|s| s.sent),
+        false => ledger.newest_first().filter(made).map(|s| s.sent).min(),
     }
 }
 
@@ -37,10 +52,15 @@ pub fn correct(ledger: &Ledger, message: &Message, act: &Act) -> Decision {
     let mut acts = said.acts.to_vec();
     let named = name_anew(act, &mut acts);
     let changed = act.change.as_deref().is_some_and(|change| apply(change, &mut acts));
-    if !named && !changed {
+    let to_come = |a: &Act| a.at.is_some_and(|at| moment(ledger, at) > said.sent);
+    if !named && !changed || !said.acts.iter().any(to_come) && acts.iter().any(to_come) {
         return Decision::say(Piece::NothingToCorrect);
     }
     let mut decision = record_anew(ledger, message, said, acts);
+    let same = |r: &Record| matches!(r, Record::Amended { facts, .. } if *facts == said.facts);
+    if decision.records.iter().any(same) {
+        return Decision::say(Piece::NothingToCorrect);
+    }
     decision.acts = vec![act.clone()];
     // Said in words, a correction gets a receipt of its own.
     decision.changes = None;
@@ -88,13 +108,11 @@ pub fn take_back(ledger: &Ledger, message: &Message, seqs: &[i64], by_button: bo
     if entries.iter().any(|s| s.by.as_deref() != message.by) {
         return Decision::say(Piece::NotYours);
     }
-    let codes = entries.iter().flat_map(|s| s.facts.iter().flat_map(|d| codes_made(&d.fact))).collect();
-    let by = message.by.map(str::to_owned);
     let acts = entries.iter().flat_map(|s| s.acts.to_vec()).collect();
     Decision {
         records: entries.iter().map(|s| Record::TakenBack { entry: s.seq }).collect(),
         changes: entries.first().filter(|_| by_button).map(|s| Changes::Receipt(s.seq)),
-        ..Decision::say(Piece::TakenBack { codes, by, acts })
+        ..Decision::say(Piece::TakenBack { acts })
     }
 }
 
@@ -169,6 +187,8 @@ pub fn set_place(act: &mut Act, place: Place) {
             act.place = act.place.map(|_| place);
         }
         Kind::Feed => act.left_place = Some(place),
+        // Where it thaws is how it thaws.
+        Kind::Thaw | Kind::Thawed => act.how = usual_way(place).or(act.how),
         _ => act.place = Some(place),
     }
 }

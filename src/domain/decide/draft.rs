@@ -6,12 +6,12 @@ use chrono::{NaiveDateTime, TimeDelta};
 
 use crate::domain::act::{Act, Code, Doubt, Kind, Pick, Topic};
 use crate::domain::answer::{Answer, Asked, Choice, ChoiceLabel, Piece, Press};
-use crate::domain::fact::{Dated, Fact, Record};
+use crate::domain::fact::{Dated, Fact, Kept, Record};
 use crate::domain::ledger::{Container, Ledger, Stock, codes_made};
 use crate::domain::milk::{Gone, Moment};
 use crate::domain::rules::span;
 
-use super::{Changes, Decision, Message, choose, correct};
+use super::{Changes, Decision, Message, aside, choose, correct};
 
 #[derive(Clone)]
 pub struct Draft<'a> {
@@ -83,6 +83,17 @@ impl<'a> Draft<'a> {
     /// The entry that this message makes or amends.
     pub fn entry(&self) -> i64 {
         self.amends.unwrap_or_else(|| self.ledger.next_seq())
+    }
+
+    /// A container as the amended entry put it on the books.
+    pub fn amended(&self, code: Code) -> Option<&'a Kept> {
+        let said = self.ledger.said(self.amends?)?;
+        said.facts.iter().find_map(|d| match &d.fact {
+            Fact::Pumped { kept, .. } | Fact::Stored { kept, .. } | Fact::Split { kept, .. } => {
+                kept.iter().find(|k| k.code == code)
+            }
+            _ => None,
+        })
     }
 
     /// When an act happened. An untimed one happened when the message was sent, to the second.
@@ -265,6 +276,8 @@ impl<'a> Draft<'a> {
                 ..Decision::default()
             };
         }
+        let put: Vec<Code> = self.facts.iter().flat_map(|d| put_by(&d.fact)).collect();
+        self.pieces.extend(aside::cold_not_back(&self.stock, &put));
         if !self.left_out.is_empty() {
             let codes = std::mem::take(&mut self.left_out);
             self.say(Piece::LeftOut { codes });
@@ -298,6 +311,14 @@ fn spoken_of(act: &Act) -> Vec<Code> {
         Some(into) => vec![into],
         None if !made.is_empty() => made,
         None => act.codes.clone(),
+    }
+}
+
+/// The containers that a fact puts somewhere.
+fn put_by(fact: &Fact) -> Vec<Code> {
+    match fact {
+        Fact::Moved { codes, .. } | Fact::Thaw { codes, .. } | Fact::Returned { codes, .. } => codes.clone(),
+        fact => codes_made(fact),
     }
 }
 

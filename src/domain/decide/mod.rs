@@ -22,6 +22,7 @@ use super::ledger::Ledger;
 use super::milk::Moment;
 use super::rules::Span;
 
+pub use correct::told_of;
 use draft::Draft;
 pub use question::amount;
 

@@ -58,19 +58,19 @@ fn pump(draft: &mut Draft, mut act: Act) {
         None => {
             let Some(ml) = act.ml else { return draft.stick(Piece::AmountMissing) };
             let code = draft.label(act.codes.first().copied());
-            vec![Kept { code, ml, place: act.place.unwrap_or(Place::Room), site: act.site.clone() }]
+            let (place, site) = (act.place.unwrap_or(Place::Room), act.site.clone());
+            vec![Kept { code, ml, place, site, untold: act.place.is_none() }]
         }
     };
     let held: Volume = kept.iter().map(|k| k.ml).sum();
     let ml = act.ml.unwrap_or(held).max(held);
-    let place_said = act.place.is_some() || act.parts.iter().flatten().any(|p| p.place.is_some());
     if kept.is_empty() {
         draft.say(Piece::NothingKept { ml });
     }
     for k in &kept {
         draft.say(Piece::Label { code: k.code });
     }
-    offer_places(draft, &kept, place_said);
+    offer_places(draft, &kept);
     fill_parts(&mut act, &kept);
     let codes = kept.iter().map(|k| k.code).collect();
     draft.note(at, Fact::Pumped { ml, about: act.about, sides: act.sides, kept });
@@ -79,8 +79,8 @@ fn pump(draft: &mut Draft, mut act: Act) {
 }
 
 /// Where nothing was said of the place, the milk lies in the room until somebody says otherwise.
-fn offer_places(draft: &mut Draft, kept: &[Kept], place_said: bool) {
-    if place_said || kept.is_empty() {
+fn offer_places(draft: &mut Draft, kept: &[Kept]) {
+    if kept.is_empty() || kept.iter().any(|k| !k.untold) {
         return;
     }
     let entry = draft.entry();
@@ -107,9 +107,21 @@ fn parts_kept(draft: &mut Draft, parts: &[Part], whole: Option<Volume>) -> Optio
                 ml: p.ml.unwrap_or(rest),
                 place: p.place.unwrap_or(Place::Room),
                 site: p.site.clone(),
+                untold: untold(draft, p),
             })
             .collect(),
     )
+}
+
+/// Nothing was said of the place.
+fn untold(draft: &Draft, part: &Part) -> bool {
+    part.place.is_none() || as_before(draft, part)
+}
+
+/// Nothing had been said of the place before a correction, and what was settled then still stands.
+fn as_before(draft: &Draft, part: &Part) -> bool {
+    let before = part.code.and_then(|code| draft.amended(code));
+    before.is_some_and(|k| k.untold && part.place == Some(k.place) && part.site == k.site)
 }
 
 /// The act as settled carries the labels that its containers got.
@@ -127,7 +139,6 @@ fn store(draft: &mut Draft, mut act: Act) {
         .into_iter()
         .map(|p| Part { place: p.place.or(act.place), site: p.site.or(act.site.clone()), ..p })
         .collect();
-    let place_said = parts.iter().any(|p| p.place.is_some());
     let Some(kept) = parts_kept(draft, &parts, act.ml).filter(|k| !k.is_empty()) else {
         return draft.stick(Piece::AmountMissing);
     };
@@ -142,7 +153,7 @@ fn store(draft: &mut Draft, mut act: Act) {
     if expressed.is_none() {
         draft.say(Piece::AskAge { codes: kept.iter().map(|k| k.code).collect() });
     }
-    offer_places(draft, &kept, place_said);
+    offer_places(draft, &kept);
     fill_parts(&mut act, &kept);
     let at = draft.message.sent;
     let codes = kept.iter().map(|k| k.code).collect();
@@ -357,14 +368,16 @@ fn split(draft: &mut Draft, mut act: Act) {
     let Some(codes) = found else { return };
     let Some(first) = draft.stock.get(codes[0]) else { return };
     let (place, site) = (first.life.place, first.life.site.clone());
-    let parts: Vec<Part> = act
-        .parts
-        .clone()
-        .unwrap_or_else(|| vec![Part { ml: act.ml, ..Part::default() }])
+    let told = act.parts.clone().unwrap_or_else(|| vec![Part { ml: act.ml, ..Part::default() }]);
+    let stays =
+        |p: &Part| act.place.is_none() && p.site.is_none() && p.place.is_none() || as_before(draft, p);
+    let stays: Vec<bool> = told.iter().map(stays).collect();
+    let parts: Vec<Part> = told
         .into_iter()
         .map(|p| Part { place: p.place.or(act.place).or(Some(place)), site: p.site.or(site.clone()), ..p })
         .collect();
-    let Some(kept) = parts_kept(draft, &parts, None) else { return draft.stick(Piece::AmountMissing) };
+    let Some(mut kept) = parts_kept(draft, &parts, None) else { return draft.stick(Piece::AmountMissing) };
+    kept.iter_mut().zip(stays).for_each(|(k, stays)| k.untold = stays);
     let at = draft.at(&act);
     fill_parts(&mut act, &kept);
     let labels: Vec<Code> = kept.iter().map(|k| k.code).collect();

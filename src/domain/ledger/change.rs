@@ -32,6 +32,10 @@ pub fn moved(life: &mut Life, at: Moment, place: Place, site: Option<Site>) {
         }
         _ => {}
     }
+    if place == Place::Fridge && life.left_freezer == Some(at) {
+        // Out of the freezer into the fridge: it thaws there, wherever it lay before and will be put later.
+        life.thawed_how.get_or_insert(ThawHow::Fridge);
+    }
     life.put(place, at);
 }
 
@@ -53,6 +57,10 @@ pub fn thaw(life: &mut Life, at: Moment, how: Option<ThawHow>) {
 }
 
 pub fn thawed(life: &mut Life, at: Moment, just_now: bool) {
+    if life.state == State::Frozen {
+        // Nobody said where it thawed.
+        thaw(life, at, None);
+    }
     leave_freezer(life, at);
     life.state = life.state.max(State::Thawed);
     if just_now {
@@ -140,6 +148,7 @@ impl Life {
             self.room.leave(at);
             self.room_after_cold.leave(at);
             self.cooler.leave(at);
+            self.chilled |= self.place == Place::Cooler;
         }
         if place != self.place || self.placed.is_none() {
             self.placed = Some(at);
@@ -155,10 +164,7 @@ impl Life {
                     self.room_after_cold.enter(at);
                 }
             }
-            Place::Cooler => {
-                self.chilled = true;
-                self.cooler.enter(at);
-            }
+            Place::Cooler => self.cooler.enter(at),
             _ => self.chilled = true,
         }
     }

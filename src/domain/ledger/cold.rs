@@ -3,7 +3,7 @@
 
 use chrono::TimeDelta;
 
-use crate::domain::act::{Code, Found};
+use crate::domain::act::{Code, Found, ThawHow};
 use crate::domain::milk::{Life, Moment, State};
 use crate::domain::place::{Place, Site};
 use crate::domain::rules::{Fill, Spot, Topic, Verdict};
@@ -19,12 +19,18 @@ pub struct Loss {
     pub door: bool,
     /// Nobody said since when.
     pub start_unknown: bool,
+    /// Somebody has looked since, though what was found doesn't settle what became of the milk.
+    pub seen: bool,
 }
 
 impl Loss {
     /// Poured together: what is against either.
     pub fn and(self, other: Loss) -> Loss {
-        Loss { door: self.door || other.door, start_unknown: self.start_unknown || other.start_unknown }
+        Loss {
+            door: self.door || other.door,
+            start_unknown: self.start_unknown || other.start_unknown,
+            seen: self.seen && other.seen,
+        }
     }
 }
 
@@ -102,9 +108,11 @@ impl Fold<'_> {
 /// The cold was lost where it lies, at `from`. Told again with its start, the start is known.
 fn lost(c: &mut Container, from: Moment, loss: Loss) {
     c.loss = match c.suspect_since {
-        Some(_) => {
-            Loss { door: c.loss.door || loss.door, start_unknown: c.loss.start_unknown && loss.start_unknown }
-        }
+        Some(_) => Loss {
+            door: c.loss.door || loss.door,
+            start_unknown: c.loss.start_unknown && loss.start_unknown,
+            seen: false,
+        },
         None => loss,
     };
     c.suspect_since = earlier(c.suspect_since, Some(from));
@@ -115,6 +123,7 @@ fn lost(c: &mut Container, from: Moment, loss: Loss) {
 /// room from then on. Where nobody knows since when, it counts from when it was put there. Our own cautious choice, no
 /// source.
 fn checked(c: &mut Container, at: Moment, found: Option<Found>, cold: bool, after: &After) {
+    c.loss.seen |= found.is_some() || cold;
     if c.is_frozen() {
         frozen_checked(c, at, found, cold, after.icy_may_stay);
     } else if let Some(since) = c.suspect_since.map(|since| since.min(at))
@@ -174,7 +183,9 @@ fn unfrozen_checked(
 fn melted(life: &mut Life, since: Moment, cold: bool) {
     life.state = if cold { State::Thawing } else { State::Thawed };
     life.left_freezer = earlier(life.left_freezer, Some(since));
-    if !cold {
+    if cold {
+        life.thawed_how.get_or_insert(ThawHow::Fridge);
+    } else {
         life.put(Place::Room, since);
     }
 }

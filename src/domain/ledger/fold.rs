@@ -28,6 +28,8 @@ pub struct Fold<'a> {
     pub by: Option<&'a str>,
     /// The dates that people told of containers by label: these hold from the start, whatever was said before.
     pub dates: &'a BTreeMap<Code, Moment>,
+    /// The facts are only looked at: dates that they tell aren't among `dates`.
+    pub tried: bool,
 }
 
 impl Fold<'_> {
@@ -72,7 +74,8 @@ impl Fold<'_> {
             }),
             Fact::Returned { codes, place } => self.each(stock, at, codes, |c| returned(c, at, *place)),
             Fact::Outage { what, place, since, site, start_unknown } => {
-                let loss = Loss { door: *what == What::Door, start_unknown: *start_unknown };
+                let door = *what == What::Door;
+                let loss = Loss { door, start_unknown: *start_unknown, seen: false };
                 self.outage(stock, at, *place, *since, site.as_ref(), loss);
             }
             Fact::Checked { codes, found, cold } => self.looked_at(stock, at, codes, *found, *cold),
@@ -123,7 +126,8 @@ impl Fold<'_> {
         });
     }
 
-    /// A date that isn't in force yet is only tried on; one that is was there when the container came on the books.
+    /// A date that is only tried on is set here; one in force was there when the container came on the books, and one that
+    /// another has replaced counts no more.
     fn labelled(
         &self,
         stock: &mut Stock,
@@ -135,7 +139,7 @@ impl Fold<'_> {
         for code in codes {
             stock.change(*code, |c| {
                 c.marks.tell(marks);
-                if let Some(expressed) = expressed.filter(|e| self.dates.get(code) != Some(e)) {
+                if let Some(expressed) = expressed.filter(|_| self.tried) {
                     c.life.redate(expressed);
                     c.expired = None;
                 }
@@ -390,8 +394,10 @@ impl Fold<'_> {
         stock.totals.found += to_pour;
         for k in kept {
             let mut life = life.clone();
-            let sent = first.is_sent() && k.site == first.life.site;
-            moved(&mut life, at, k.place, k.site.clone());
+            let sent = first.is_sent() && (k.untold || k.site == first.life.site);
+            if !k.untold {
+                moved(&mut life, at, k.place, k.site.clone());
+            }
             self.add(stock, at, k.code, k.ml, life);
             self.as_was(stock, k.code, marks.clone(), parts.clone());
             stock.change(k.code, |container| {

@@ -212,6 +212,7 @@ impl Ledger {
             recorded: said.recorded,
             by: said.by.as_deref(),
             dates,
+            tried: false,
         };
         fold.apply(stock, at, &dated.fact);
     }
@@ -251,7 +252,8 @@ impl Ledger {
 
     /// Applies facts to a stock that is only looked at, as if they were recorded now.
     pub fn try_on(&self, stock: &mut Stock, facts: &[Dated], recorded: Moment, by: Option<&str>) {
-        let fold = Fold { rules: self.rules, conditions: &self.conditions, recorded, by, dates: &self.dates };
+        let (rules, conditions, dates) = (self.rules, &self.conditions, &self.dates);
+        let fold = Fold { rules, conditions, recorded, by, dates, tried: true };
         for dated in facts {
             fold.apply(stock, dated.at, &dated.fact);
         }

@@ -107,6 +107,11 @@ impl Container {
         self.life.expressed.is_some()
     }
 
+    /// The cold was lost where it lies, and nobody has said since whether it is back.
+    pub fn cold_not_back(&self) -> bool {
+        self.suspect_since.is_some_and(|since| self.life.placed <= Some(since)) && !self.loss.seen
+    }
+
     /// May be offered to somebody at home at `now`: neither held nor suspect, past, started, sent nor elsewhere.
     pub fn may_be_offered(&self, now: Moment) -> bool {
         self.gone.is_none()

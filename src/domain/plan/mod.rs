@@ -162,7 +162,7 @@ fn group_len(ordered: &[&PlanItem], zone: Tz) -> usize {
 }
 
 /// From when on milk that leaves the freezer for the fridge is still inside its thawed window at the end of the need.
-/// Where the rules leave thawed milk no time, that is the moment of use.
+/// The end of the window itself still counts as inside. Where the rules leave thawed milk no time, that is the moment of use.
 fn take_out_from(wanted: &Wanted, rules: &Rules, conditions: &Conditions) -> Option<Moment> {
     let asked = Situation {
         way: Some(ThawHow::Fridge),

@@ -19,7 +19,7 @@ pub use span::Span;
 #[serde(rename_all = "snake_case")]
 pub enum Milk {
     Fresh,
-    /// Never frozen, brought to room temperature after it had been cold.
+    /// Never frozen, and has been cold before it came where it is.
     Chilled,
     Frozen,
     Thawed,
