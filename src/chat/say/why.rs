@@ -63,6 +63,9 @@ impl Speaker<'_> {
     }
 
     fn why_end(&self, c: &Container) -> String {
+        if c.suspect_since.is_some() {
+            return self.words.say("given-suspect", &[("code", c.code.to_string())]);
+        }
         match (c.expired, c.keeping.decisive()) {
             (Some(by), _) => self.words.say("why-expired", &[("time", self.time(by))]),
             (None, Some(first)) => {

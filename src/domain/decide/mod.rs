@@ -94,9 +94,10 @@ pub fn decide(ledger: &Ledger, message: &Message, reading: Reading) -> Decision 
         return in_turn(ledger, message, acts);
     }
     let Some(first) = acts.first().cloned() else { return Decision::silent() };
+    let instead = || question::instead(ledger, message, &first);
     let mut decision = match first.kind {
-        Kind::Correct => correct::correct(ledger, message, &first),
-        Kind::Undo => correct::undo(ledger, message, first.entries.unwrap_or(1)),
+        Kind::Correct => instead().unwrap_or_else(|| correct::correct(ledger, message, &first)),
+        Kind::Undo => instead().unwrap_or_else(|| correct::undo(ledger, message, first.entries.unwrap_or(1))),
         Kind::Claim | Kind::Done | Kind::Yes | Kind::No => reply::reply(ledger, message, first.kind),
         Kind::Pause => pause(ledger, &first),
         Kind::Resume => Decision::record(Record::Resumed, Piece::Resumed),

@@ -114,6 +114,33 @@ fn is_plausible(value: f64, unit: Unit) -> bool {
     }
 }
 
+/// What was just asked of the sender, with nothing recorded since: "undo" and "sorry, 120" are meant for that, and for no
+/// entry before it.
+pub fn instead(ledger: &Ledger, message: &Message, act: &Act) -> Option<Decision> {
+    let by = message.by.filter(|_| message.replies_to.is_none() && message.about.is_none())?;
+    let asked = ledger.talk().questions_of(by).next().filter(|q| is_open_still(q, message))?;
+    if ledger.said_by(by).next().is_some_and(|said| said.seq > asked.seq) {
+        return None;
+    }
+    let ml = act.change.as_deref().and_then(|change| change.ml);
+    match (act.kind, ml) {
+        (Kind::Undo, _) => {
+            Some(Decision { records: vec![Record::Answered { question: asked.seq }], ..Decision::default() })
+        }
+        (_, Some(ml)) if asked.question.about == Doubt::Amount => {
+            Some(amount(ledger, message, asked.seq, ml.ml(), Some(Unit::Ml)))
+        }
+        _ => None,
+    }
+}
+
+fn is_open_still(asked: &OpenQuestion, message: &Message) -> bool {
+    let about = asked.question.about;
+    message.sent - asked.asked < SAID_ANEW
+        && asked.question.entry.is_none()
+        && !matches!(about, Doubt::Same | Doubt::Hold | Doubt::Count)
+}
+
 /// Whoever says anew, and clearly, what was just asked about has answered it.
 pub fn settled(ledger: &Ledger, message: &Message, mut decision: Decision) -> Decision {
     let Some(Record::Said { acts, .. }) = decision.records.first() else { return decision };
@@ -123,8 +150,7 @@ pub fn settled(ledger: &Ledger, message: &Message, mut decision: Decision) -> De
     };
     let asked = message.by.into_iter().flat_map(|by| ledger.talk().questions_of(by));
     let answered: Vec<i64> = asked
-        .filter(|q| message.sent - q.asked < SAID_ANEW && q.question.entry.is_none())
-        .filter(|q| !matches!(q.question.about, Doubt::Same | Doubt::Hold | Doubt::Count))
+        .filter(|q| is_open_still(q, message))
         .filter(|q| q.question.options.is_empty() || q.question.options.iter().any(same))
         .map(|q| q.seq)
         .collect();
