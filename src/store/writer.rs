@@ -194,9 +194,9 @@ async fn apply(db: &mut AnyConnection, jobs: &mut [Box<dyn Job>]) -> Result<(), 
 async fn run(mut db: Database, mut queue: mpsc::Receiver<Box<dyn Job>>) {
     let mut jobs = Vec::new();
     while queue.recv_many(&mut jobs, GROUP).await > 0 {
-        // Whoever is about to write too gets to it first: the larger the group, the less each costs. Where misfortunes are
-        // played, what goes together must not depend on how quick a thread is.
-        if db.fortune.is_none() {
+        // Whoever is about to write to the file too gets to it first: the larger the group, the less each costs. Where
+        // misfortunes are played, what goes together must not depend on how quick a thread is.
+        if db.fortune.is_none() && db.keeps {
             tokio::task::yield_now().await;
         }
         while jobs.len() < GROUP

@@ -17,7 +17,7 @@ use super::{Decision, Message, draft, question};
 /// Two people who write of a feed or a session this close to each other may mean the same one. Our own choice, no source.
 const SAME: TimeDelta = TimeDelta::minutes(15);
 /// Twins are looked for among so many of the newest entries, however long the ledger is.
-const NEWEST: usize = 200;
+const NEWEST: usize = 60;
 /// What is added so soon after a feed belongs to that feed. Our own choice, no source.
 const MORE: TimeDelta = TimeDelta::minutes(30);
 /// What is said "again" was said on the same day or in the night before. Our own choice, no source.

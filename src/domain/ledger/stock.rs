@@ -162,7 +162,7 @@ pub struct Session {
 
 /// Nobody is told any more of milk that was over so long ago, nor is it anybody's choice: mostly leftovers that were
 /// thrown away without a word. Our own choice, no source.
-const LONG_OVER: TimeDelta = TimeDelta::days(10);
+const LONG_OVER: TimeDelta = TimeDelta::days(4);
 
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Stock {
