@@ -197,7 +197,7 @@ fn past(ledger: &Ledger, c: &Container) -> Option<Due> {
 /// After a pause, what is over already is not told as ending soon.
 fn soon(ledger: &Ledger, now: Moment, c: &Container) -> Option<Due> {
     let (by, why) = (c.use_by()?, why_for(c)?);
-    if c.expired.is_some() || ledger.talk().was_told(c.code, why, Stage::Soon, Some(by)) {
+    if by <= now || c.expired.is_some() || ledger.talk().was_told(c.code, why, Stage::Soon, Some(by)) {
         return None;
     }
     let (at, to) = match why {
@@ -207,7 +207,7 @@ fn soon(ledger: &Ledger, now: Moment, c: &Container) -> Option<Due> {
         Why::Freezer => (last_month(ledger, by, c.logged)?, None),
         _ => return None,
     };
-    (at < by && now < by).then(|| Due { at, reminder: of_one(c, why, Stage::Soon, to), silent: false })
+    (at < by).then(|| Due { at, reminder: of_one(c, why, Stage::Soon, to), silent: false })
 }
 
 fn short_notice(by: Moment, logged: Moment) -> Option<Moment> {

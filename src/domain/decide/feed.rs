@@ -131,13 +131,8 @@ fn source(draft: &Draft, act: &Act, stock: &Stock, at: Moment) -> Result<Vec<Cod
 /// What may have been in the bottle, likeliest first: a started bottle in its time that holds enough, what should go next,
 /// and, since it has been drunk already, milk that should not have been.
 fn candidates<'a>(draft: &Draft, act: &Act, stock: &'a Stock, at: Moment) -> Vec<&'a Container> {
-    let current = likeliest(draft, act, stock.current().collect(), at);
-    if current.is_empty() { likeliest(draft, act, stock.existing().collect(), at) } else { current }
-}
-
-fn likeliest<'a>(draft: &Draft, act: &Act, of: Vec<&'a Container>, at: Moment) -> Vec<&'a Container> {
     let amount = act.ml.unwrap_or_default() + act.left_ml.unwrap_or_default();
-    let here: Vec<&Container> = of.into_iter().filter(|c| at_hand(draft, c)).collect();
+    let here: Vec<&Container> = stock.current().filter(|c| at_hand(draft, c)).collect();
     let rest = act.pick == Some(Pick::Rest);
     let started = |c: &&Container| {
         let fits = !c.is_past(at) && !amount.is_zero() && c.ml >= amount && c.held_since.is_none();

@@ -1,6 +1,6 @@
 //! What the household has, as the facts folded so far say: every container ever on the books, the totals over all time,
 //! and what was fed and expressed. Pumped + stored + found = fed + discarded + donated + missing + what is left, always.
-//! What is gone is kept apart from what exists, and what was over long ago from what still counts, so that years of it
+//! What is gone is kept apart from what exists, and leftovers that were over long ago from what still counts, so that years of them
 //! cost a look at the stock nothing. A copy shares all that isn't changed in it: copying costs the same however much there
 //! was.
 
@@ -93,9 +93,10 @@ impl Container {
         self.gone.is_none() || self.is_sent()
     }
 
-    /// When it is over, where nothing else is to be done about it.
+    /// When a leftover is over, where nothing else is to be done about it.
     fn end(&self) -> Option<Moment> {
-        self.use_by().filter(|_| self.held_since.is_none() && self.suspect_since.is_none())
+        let plain = self.is_started() && self.held_since.is_none() && self.suspect_since.is_none();
+        self.use_by().filter(|_| plain)
     }
 
     /// Milk that has left the freezer for good counts as unfrozen, so does milk that never was in one.
@@ -160,17 +161,17 @@ pub struct Session {
     pub sides: Option<Sides>,
 }
 
-/// Nobody is told any more of milk that was over so long ago, nor is it anybody's choice: mostly leftovers that were
-/// thrown away without a word. Our own choice, no source.
+/// Nobody is told any more of a leftover that was over so long ago, nor is it anybody's choice: most were thrown away
+/// without a word. Our own choice, no source.
 const LONG_OVER: TimeDelta = TimeDelta::days(4);
 
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Stock {
-    /// What exists, but for what was over long ago.
+    /// What exists, but for leftovers that were over long ago.
     current: OrdMap<Code, Arc<Container>>,
-    /// When each of these is over, where nothing else is to be done about it.
+    /// When each leftover among these is over, where nothing else is to be done about it.
     ends: OrdSet<(Moment, Code)>,
-    /// Exists, and was over long ago.
+    /// Exist still, leftovers that were over long ago.
     over: OrdMap<Code, Arc<Container>>,
     /// What all that exists holds.
     left: Volume,
@@ -200,7 +201,7 @@ impl Stock {
         .map(Arc::as_ref)
     }
 
-    /// The same without what was over long ago.
+    /// The same without leftovers that were over long ago.
     pub fn current(&self) -> impl Iterator<Item = &Container> {
         self.current.values().map(Arc::as_ref)
     }
@@ -252,7 +253,7 @@ impl Stock {
         Some(result)
     }
 
-    /// Puts apart what was over long before `now`.
+    /// Puts apart leftovers that were over long before `now`.
     pub(super) fn lay_aside(&mut self, now: Moment) {
         while let Some((end, code)) = self.ends.get_min().copied().filter(|(end, _)| *end <= now - LONG_OVER)
         {
