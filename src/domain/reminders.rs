@@ -150,7 +150,7 @@ pub fn is_urgent(reminder: &Reminder) -> bool {
 
 fn of_container(ledger: &Ledger, now: Moment, c: &Container) -> Vec<Due> {
     if c.held_since.is_some() {
-        return held(ledger, c).into_iter().collect();
+        return held(ledger, now, c).into_iter().collect();
     }
     if c.suspect_since.is_some() {
         return check(ledger, c).into_iter().collect();
@@ -267,11 +267,11 @@ fn after_quiet(ledger: &Ledger, at: Moment) -> Moment {
 }
 
 /// Milk on hold: its owner is asked after three days and then weekly, by name.
-fn held(ledger: &Ledger, c: &Container) -> Option<Due> {
+fn held(ledger: &Ledger, now: Moment, c: &Container) -> Option<Due> {
     let since = c.held_since?;
     let mut at = since + HELD_NOTICE;
-    // The moment is the key: each week is told once.
-    while ledger.talk().was_told(c.code, Why::Held, Stage::Due, Some(at)) {
+    // The moment is the key: each week is told once. Of weeks that went by in silence only the last is told.
+    while at + HELD_AGAIN <= now || ledger.talk().was_told(c.code, Why::Held, Stage::Due, Some(at)) {
         at += HELD_AGAIN;
     }
     let reminder = Reminder {
