@@ -54,6 +54,9 @@ fn unwell(segment: &Clause, all: &[Clause]) -> bool {
         .iter()
         .any(|i| i.is_word() && i.any(&[Tag::I, Tag::Person, Tag::OtherPerson]) && !i.has(Tag::He));
     let other = other || segment.has(Tag::OtherPerson);
+    if of_another(segment) {
+        return false;
+    }
     let child = all.iter().any(|s| s.items.iter().any(|i| i.is_word() && i.any(&[Tag::He, Tag::Him])));
     let thing = segment.any(&[Tag::Milk, Tag::Bottle, Tag::Container])
         || segment.items.iter().any(|i| i.is_word() && i.has(Tag::It));
@@ -70,6 +73,26 @@ fn unwell(segment: &Clause, all: &[Clause]) -> bool {
         || stands(segment, Tag::Hot) && segment.items.iter().any(|i| i.is_word() && i.has(Tag::He)) && !thing;
     (sign && (!other || child))
         || ((fever || hot) && (!other || segment.items.iter().any(|i| i.has(Tag::He))))
+}
+
+/// "my coworker's kid has a fever": the first who is named is somebody else, or somebody else's child.
+fn of_another(segment: &Clause) -> bool {
+    let Some(at) = segment.bare(Tag::OtherPerson) else { return false };
+    let ours = |i: &Item| i.is_word() && i.any(&[Tag::He, Tag::Him]);
+    let before = segment.items.iter().any(|i| i.from < at && ours(i) && !kept_in(segment, i));
+    let mut after = segment.items.iter().skip_while(|i| i.from < at).skip(1);
+    // "my friend says she has a fever": of whom it is told is another question
+    let told = after.find(|i| !(i.unknown || ours(i))).is_some_and(|i| i.is_word() && i.has(Tag::Says));
+    !before && !told
+}
+
+/// "el hijo de mi compañera": named by whose it is.
+fn kept_in(segment: &Clause, child: &Item) -> bool {
+    segment
+        .items
+        .iter()
+        .find(|i| i.from >= child.to)
+        .is_some_and(|i| i.is_word() && i.has(Tag::Of) || segment.bare(Tag::OtherPerson) == Some(i.from))
 }
 
 /// "tiene 38.5": so many degrees and a fraction are neither milk nor a label.

@@ -4,9 +4,10 @@ use super::Context;
 use super::clause::Clause;
 use super::event::Event;
 use super::family::Family;
+use super::moment::settle;
 use super::scene::{Built, MOST_ML, spots};
 use super::senses::{Form, Tag, Verb};
-use super::when::Role;
+use super::when::{Role, When};
 use super::{ask, feed, loose, moves, naming, nursing, outage, pouring, pump, store, travel};
 use crate::domain::act::{Act, Doubt, Kind, Pick};
 use crate::domain::place::Place;
@@ -28,6 +29,9 @@ pub fn acts(events: &[Event], ctx: &Context) -> Built<Vec<Act>> {
                 if *family == Family::Warm && comes_after(clause) && warmed_before(&mut acts) {
                     continue;
                 }
+                if is_to_come(clause, ctx) {
+                    continue;
+                }
                 let mut made = told(*family, clause, ctx)?;
                 naming::put(&mut made, clause);
                 rest_of_bottle(&mut acts, made, clause);
@@ -46,6 +50,24 @@ pub fn acts(events: &[Event], ctx: &Context) -> Built<Vec<Act>> {
     }
     acts.dedup_by(|again, first| is_told_again(first, again));
     if acts.iter().any(overflows) { Err(Doubt::Amount) } else { Ok(acts) }
+}
+
+/// "packing 4 bottles in the morning", sent in the evening: what is happening now doesn't happen then.
+fn is_to_come(clause: &Clause, ctx: &Context) -> bool {
+    let now = clause.heads.iter().any(|h| h.form == Form::Now);
+    let own = |w: &When| w.role == Role::At;
+    let said = |at: usize, w: &When| {
+        own(w) || clause.message.has(clause.items[at].from, clause.items[at].from + 1, Tag::In)
+    };
+    let part = clause
+        .whens()
+        .find(|(at, w)| w.part.is_some() && w.day.is_none() && w.clock.is_none() && said(*at, w));
+    let Some(moment) = part.and_then(|(_, w)| settle(&When { role: Role::At, ..*w }, ctx.sent, ctx.zone))
+    else {
+        return false;
+    };
+    now && clause.heads.iter().all(|h| h.form != Form::Done)
+        && moment.latest.is_some_and(|latest| latest < ctx.sent)
 }
 
 /// "forgot bag 27 on the side, binned it": thrown away is what lay there.

@@ -4,7 +4,7 @@
 use super::clause::{Clause, segments};
 use super::explain::{self, Step};
 use super::family::{Family, of};
-use super::item::{Kind, Message};
+use super::item::{Item, Kind, Message};
 use super::joining::{has_amounts, has_clock, joins};
 use super::mood::{Mood, is_question, of as mood_of};
 use super::senses::{Form, Tag, Verb};
@@ -456,7 +456,8 @@ fn is_hold(segment: &Clause) -> bool {
         || (segment
             .head(Verb::Hold)
             .is_some_and(|h| segment.items[..h.at].iter().all(|i| i.any(&[Tag::Polite, Tag::Request])))
-            && !segment.items.iter().any(|i| i.has(Tag::You)));
+            && !segment.items.iter().any(|i| i.has(Tag::You)))
+        || keeps_back(segment);
     let other = segment.any(&[Tag::Conditional, Tag::Almost])
         || is_question(segment)
         || segment.bare(Tag::Plan).is_some_and(|at| at < segment.spans[0].0 + 2);
@@ -464,6 +465,20 @@ fn is_hold(segment: &Clause) -> bool {
     !other
         && ((forbidden && (named || bare))
             || (marked && (named || bare || segment.has(Tag::All)) && !segment.has(Tag::He)))
+}
+
+/// "keep 17 back", "set 3 and 4 aside".
+fn keeps_back(segment: &Clause) -> bool {
+    let small =
+        |i: &&Item| !(i.is_word() && i.any(&[Tag::Polite, Tag::Request, Tag::I]) || i.sign().is_some());
+    let Some(first) = segment.items.iter().find(small) else { return false };
+    let label = segment.items.iter().find(|i| i.from >= first.to).is_some_and(|i| !i.is_word());
+    let end = segment.spans[0].1;
+    let aside = |at: usize| {
+        segment.message.marks[at].iter().any(|(tag, length)| *tag == Tag::Aside && at + length == end)
+    };
+    let kept = segment.message.has(first.from, first.to, Tag::KeepOnly);
+    kept && label && (first.to..end).any(aside) && !segment.has_place()
 }
 
 /// "release 22": an order that only the bot can carry out.

@@ -336,7 +336,10 @@ fn is_left(clause: &Clause, pour: &Pour, after: bool) -> bool {
 
 /// "left 30" or "30 left", but in "fed 90 left 30" the word belongs to the 30.
 pub fn left_word(clause: &Clause, at: usize) -> bool {
-    let soft = |i: &&Item| !(i.is_word() && i.any(&[Tag::About, Tag::Article, Tag::Be, Tag::Just, Tag::He]));
+    let soft = |i: &&Item| {
+        !(i.is_word()
+            && i.any(&[Tag::About, Tag::Article, Tag::Be, Tag::Just, Tag::He, Tag::OtherOne, Tag::The]))
+    };
     let left = |i: &Item| i.is_word() && i.has(Tag::LeftOver);
     let before = clause.items[..at].iter().rev().take(3).find(soft).is_some_and(left);
     let mut after =
@@ -355,7 +358,7 @@ fn near(clause: &Clause, at: usize, tag: Tag) -> bool {
 }
 
 /// "100 of 120", "80/120".
-fn is_of(clause: &Clause, a: usize, b: usize) -> bool {
+pub fn is_of(clause: &Clause, a: usize, b: usize) -> bool {
     let between = clause.items.get(a + 1..b).unwrap_or_default();
     between.len() <= 3 && between.iter().any(|i| i.has(Tag::Of) || i.sign() == Some('/'))
 }

@@ -38,7 +38,12 @@ pub fn of(clause: &Clause) -> Mood {
         () if before(Tag::Conditional) => Mood::Conditional,
         () if negated(clause, head, reach) => Mood::Negated,
         () if almost(clause, reach) => Mood::Almost,
-        () if before(Tag::Plan) || open(Tag::Plan) || to_come(clause) || is_next_step(clause) => {
+        () if before(Tag::Plan)
+            || open(Tag::Plan)
+            || to_come(clause)
+            || is_next_step(clause)
+            || is_later(clause) =>
+        {
             Mood::Planned
         }
         () if requested(clause, head, reach) || open(Tag::Request) => Mood::Requested,
@@ -157,6 +162,18 @@ pub fn almost(clause: &Clause, reach: usize) -> bool {
 /// A day to come, if it isn't what something is for.
 fn to_come(clause: &Clause) -> bool {
     clause.whens().any(|(_, w)| w.role == Role::At && matches!(w.day, Some(DayName::Back(days)) if days < 0))
+}
+
+/// "moving 3 to the fridge later": what seems to be happening is still to come.
+fn is_later(clause: &Clause) -> bool {
+    let now = |h: &Head| h.form == Form::Now;
+    let end = clause.spans[0].1;
+    let ends = |at: usize| {
+        clause.message.marks[at].iter().any(|(tag, length)| *tag == Tag::Later && at + length == end)
+    };
+    clause.heads.iter().any(now)
+        && clause.heads.iter().all(|h| h.form != Form::Done)
+        && (clause.spans[0].0..end).any(ends)
 }
 
 /// "luego se las mando": "then" before a verb that may stand for the present makes it a plan.

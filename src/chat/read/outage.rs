@@ -77,6 +77,9 @@ fn kind(segment: &Clause, near: Option<Place>) -> Option<What> {
     };
     // "we had a power cut from 1pm" is no old story.
     let recent = segment.bare(Tag::Outage).is_some() && segment.items.iter().any(lasts);
+    if segment.has(Tag::LongAgo) {
+        return None;
+    }
     let told = matches!(mood, Mood::Told | Mood::Negated)
         || mood == Mood::OtherSubject && (has_doer(segment) || recent);
     let fact = told && !is_question(segment);

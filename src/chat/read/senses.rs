@@ -385,4 +385,11 @@ pub enum Tag {
     Wholly,
     Door,
     Off,
+    Excuse,
+    LongAgo,
+    Aside,
+    Later,
+    OtherOne,
+    Says,
+    KeepOnly,
 }

@@ -3,12 +3,12 @@
 use super::Context;
 use super::children::child_before;
 use super::clause::Clause;
-use super::feed::{left_word, with_lists};
+use super::feed::{is_of, left_word, with_lists};
 use super::item::{Item, Kind};
 use super::pump::{Pour, entries, entry_moment};
 use super::scene::{Built, act, timed, volume, written_unit};
 use super::senses::{Tag, Verb};
-use crate::domain::act::{Act, Code, Kind as ActKind};
+use crate::domain::act::{Act, Code, Doubt, Kind as ActKind};
 use crate::domain::volume::Volume;
 
 /// A feed for each child ("A 80 B 95") or each clock time ("4oz at 9:10, 3oz at 12").
@@ -49,6 +49,10 @@ pub fn several_feeds(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Ve
         return Ok(each);
     }
     let (left, drunk): (Vec<Pour>, Vec<Pour>) = pours.iter().partition(|p| left_word(clause, p.at));
+    let bottles = each_bottle(clause, &drunk, ctx)?;
+    if !bottles.is_empty() {
+        return Ok(bottles);
+    }
     for (when, pour) in entries(clause, &drunk) {
         let mut feed = Act::new(ActKind::Feed);
         timed(&mut feed, entry_moment(clause, when, ctx), ctx);
@@ -59,6 +63,37 @@ pub fn several_feeds(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Ve
         acts.push(feed);
     }
     Ok(acts)
+}
+
+/// "60 of 90 at 10, 80 of 90 at 1": what was drunk of each bottle. Where the times are not as many, nothing is sure.
+fn each_bottle(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Vec<Act>> {
+    let mut bottles: Vec<(Pour, Option<Pour>)> = Vec::new();
+    for pour in pours {
+        match bottles.last_mut() {
+            Some((drunk, offered @ None)) if is_of(clause, drunk.at, pour.at) => *offered = Some(*pour),
+            _ => bottles.push((*pour, None)),
+        }
+    }
+    if bottles.iter().filter(|(_, offered)| offered.is_some()).count() < 2 {
+        return Ok(vec![]);
+    }
+    let drunk: Vec<Pour> = bottles.iter().map(|(drunk, _)| *drunk).collect();
+    let (times, clocks) =
+        (entries(clause, &drunk), clause.whens().filter(|(_, w)| w.clock.is_some()).count());
+    if times.is_empty() && clocks > 1 {
+        return Err(Doubt::Amount);
+    }
+    let unit = written_unit(&clause.items);
+    let made = bottles.into_iter().enumerate().map(|(n, (drunk, offered))| {
+        let mut feed = act(ActKind::Feed, clause, ctx)?;
+        if let Some((when, _)) = times.get(n) {
+            timed(&mut feed, entry_moment(clause, *when, ctx), ctx);
+        }
+        (feed.ml, feed.about) = (Some(volume(drunk.amount, unit, ctx)?), drunk.amount.about);
+        feed.offered_ml = offered.map(|o| volume(o.amount, unit, ctx)).transpose()?;
+        Ok(feed)
+    });
+    made.collect()
 }
 
 /// "gave bag 61 at 4 and bag 62 at 7": each with its own time.
