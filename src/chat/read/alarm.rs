@@ -88,11 +88,11 @@ fn of_another(segment: &Clause) -> bool {
 
 /// "el hijo de mi compañera": named by whose it is.
 fn kept_in(segment: &Clause, child: &Item) -> bool {
-    segment
-        .items
-        .iter()
-        .find(|i| i.from >= child.to)
-        .is_some_and(|i| i.is_word() && i.has(Tag::Of) || segment.bare(Tag::OtherPerson) == Some(i.from))
+    let mut marked = (child.from..child.to + 3).filter(|at| {
+        segment.message.marks.get(*at).is_some_and(|m| m.iter().any(|(tag, _)| *tag == Tag::OtherPerson))
+    });
+    let between = |to: usize| segment.items.iter().filter(move |i| i.from >= child.to && i.to <= to);
+    marked.any(|at| between(at).all(|i| i.is_word() && i.verbs().next().is_none() && !i.has(Tag::And)))
 }
 
 /// "tiene 38.5": so many degrees and a fraction are neither milk nor a label.
@@ -116,12 +116,27 @@ fn fed(segment: &Clause) -> bool {
 
 fn wrong_milk(segment: &Clause, _all: &[Clause]) -> bool {
     let milk = segment.any(&[Tag::Bottle, Tag::Milk, Tag::Container]);
-    let theirs = stands(segment, Tag::OtherChild) && (fed(segment) || (milk && is_question(segment)));
+    let theirs = stands(segment, Tag::OtherChild)
+        && !drank_an_amount(segment)
+        && (fed(segment) || (milk && is_question(segment)));
     let theirs_to_give = super::scene::site(segment) == Some(Site::Daycare)
         && !segment.tells_any(&[Verb::Send, Verb::Put, Verb::Leave, Verb::Take]);
     let given = fed(segment) || theirs_to_give;
     let wrong = stands(segment, Tag::Wrong) && segment.any(&[Tag::Bottle, Tag::Milk]) && given;
     theirs || wrong || named_otherwise(segment) || meant_for_another(segment) || given_by_mistake(segment)
+}
+
+/// "the other baby had 90": how much, and nothing of whose milk it was.
+fn drank_an_amount(segment: &Clause) -> bool {
+    let Some(at) = segment.bare(Tag::OtherChild) else { return false };
+    let milk = [Tag::Milk, Tag::Bottle, Tag::Container, Tag::One, Tag::Him, Tag::It];
+    let after = || segment.items.iter().filter(|i| i.from > at);
+    segment.items.first().is_some_and(|i| i.from == at || i.is_word() && i.has(Tag::The) && i.to == at)
+        && after().any(|i| i.amount().is_some())
+        && after().all(|i| {
+            !matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Count(_))
+                && !(i.is_word() && i.any(&milk))
+        })
 }
 
 /// "gave Teddy the bottle that was meant for Isla".

@@ -384,6 +384,10 @@ fn is_stock(clause: &Clause, much: bool) -> bool {
     let first = clause.items.iter().find(|i| i.is_word());
     let may = first.is_some_and(|i| clause.message.marks[i.from].iter().any(|(tag, _)| *tag == Tag::MayI));
     clause.has(Tag::StockWord)
+        || first.is_some_and(|i| clause.message.marks[i.from].iter().any(|(tag, _)| *tag == Tag::AskHead))
+            && place
+            && milk
+            && !deed
         || (!deed
             && (!may || much)
             && ((much && (have || place || milk))

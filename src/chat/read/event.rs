@@ -4,11 +4,11 @@
 use super::clause::{Clause, segments};
 use super::explain::{self, Step};
 use super::family::{Family, of};
-use super::item::{Item, Kind, Message};
+use super::holding::{is_hold, is_release_order};
+use super::item::{Kind, Message};
 use super::joining::{has_amounts, has_clock, joins};
 use super::mood::{Mood, is_question, of as mood_of};
 use super::senses::{Form, Tag, Verb};
-use super::when::Role;
 use super::why::Why;
 
 /// Something a message tells or asks.
@@ -166,14 +166,15 @@ impl<'m> Events<'m> {
 
     fn ask(&mut self, segment: Clause<'m>) {
         self.dropped = false;
-        let segment = match self.ahead.take_if(|a| a.names_time() && a.heads.is_empty()) {
-            Some(mut ahead) if !segment.has_number() => {
-                ahead.asked = true;
-                ahead.join(segment);
-                ahead
-            }
-            _ => segment,
-        };
+        let segment =
+            match self.ahead.take_if(|a| (a.names_time() || a.has(Tag::LastFed)) && a.heads.is_empty()) {
+                Some(mut ahead) if !segment.has_number() => {
+                    ahead.asked = true;
+                    ahead.join(segment);
+                    ahead
+                }
+                _ => segment,
+            };
         match self.all.last_mut() {
             Some(Event::Asked(last)) if !segment.first => last.join(segment),
             _ => self.all.push(Event::Asked(segment)),
@@ -256,6 +257,11 @@ impl<'m> Events<'m> {
         let milk = segment.any(&[Tag::Milk, Tag::Bottle]) && segment.has_amount() && !segment.has_place();
         // "comió puré y 90 de leche"
         if self.ate && milk && family == Some(Family::Loose) {
+            return Some(Family::Feed);
+        }
+        let topped = segment.tells(Verb::Add) && segment.has_amount() && !segment.has_place();
+        let known = segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..)));
+        if after && topped && !known && matches!(family, None | Some(Family::Combine)) {
             return Some(Family::Feed);
         }
         let drunk = after
@@ -439,56 +445,6 @@ fn names_milk(segment: &Clause) -> bool {
 /// An amount that stayed in a bottle.
 fn has_leftover(segment: &Clause) -> bool {
     segment.has_amount() && segment.items.iter().any(|i| i.is_word() && i.has(Tag::LeftOver))
-}
-
-/// "don't give 12", "mark 30-33 do not use", "no le des la del lunes".
-fn is_hold(segment: &Clause) -> bool {
-    let named = segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..)))
-        || segment.names_time()
-        || has_days(segment)
-        || segment.item(Tag::Called).is_some()
-        || super::stays::lying(segment).is_some() && segment.item(Tag::Milk).is_some();
-    // "no le den más de 120" sets no container apart
-    let limit = |at: usize| segment.items[..at].iter().rev().take(2).any(|i| i.is_word() && i.has(Tag::More));
-    let whole = |at: usize| segment.items[at].amount().is_some_and(|a| a.whole().is_some());
-    let bare = (0..segment.items.len()).any(|at| whole(at) && !limit(at));
-    let marked = segment.tells(Verb::Hold)
-        || (segment
-            .head(Verb::Hold)
-            .is_some_and(|h| segment.items[..h.at].iter().all(|i| i.any(&[Tag::Polite, Tag::Request])))
-            && !segment.items.iter().any(|i| i.has(Tag::You)))
-        || keeps_back(segment);
-    let other = segment.any(&[Tag::Conditional, Tag::Almost])
-        || is_question(segment)
-        || segment.bare(Tag::Plan).is_some_and(|at| at < segment.spans[0].0 + 2);
-    let forbidden = segment.bare(Tag::DoNotUse).is_some();
-    !other
-        && ((forbidden && (named || bare))
-            || (marked && (named || bare || segment.has(Tag::All)) && !segment.has(Tag::He)))
-}
-
-/// "keep 17 back", "set 3 and 4 aside".
-fn keeps_back(segment: &Clause) -> bool {
-    let small =
-        |i: &&Item| !(i.is_word() && i.any(&[Tag::Polite, Tag::Request, Tag::I]) || i.sign().is_some());
-    let Some(first) = segment.items.iter().find(small) else { return false };
-    let label = segment.items.iter().find(|i| i.from >= first.to).is_some_and(|i| !i.is_word());
-    let end = segment.spans[0].1;
-    let aside = |at: usize| {
-        segment.message.marks[at].iter().any(|(tag, length)| *tag == Tag::Aside && at + length == end)
-    };
-    let kept = segment.message.has(first.from, first.to, Tag::KeepOnly);
-    kept && label && (first.to..end).any(aside) && !segment.has_place()
-}
-
-/// "release 22": an order that only the bot can carry out.
-fn is_release_order(segment: &Clause) -> bool {
-    let first = segment.heads.first().is_some_and(|h| h.verb == Verb::Release && h.at == 0);
-    first && segment.has_number() && !is_question(segment)
-}
-
-fn has_days(segment: &Clause) -> bool {
-    segment.has(Tag::All) && segment.whens().any(|(_, w)| w.role == Role::Since)
 }
 
 fn is_leftover(segment: &Clause) -> bool {

@@ -62,7 +62,11 @@ const CARRYING: [Verb; 6] = [Verb::Leave, Verb::Take, Verb::Put, Verb::Move, Ver
 
 /// The family of a clause that is told as a fact.
 pub fn of(clause: &Clause) -> Option<Family> {
-    by_words(clause).or_else(|| by_verb(clause)).or_else(|| is_loose(clause).then_some(Family::Loose))
+    let looked =
+        [Tag::Hard, Tag::Icy, Tag::Liquid].iter().any(|t| clause.bare(*t).is_some()) && counted(clause);
+    // how milk was found moves nothing, whatever else is said
+    let loose = || (is_loose(clause) && !looked).then_some(Family::Loose);
+    by_words(clause).or_else(|| by_verb(clause)).or_else(loose)
 }
 
 /// Families that words other than the verb give away.
@@ -156,6 +160,7 @@ fn by_verb(clause: &Clause) -> Option<Family> {
             Some(Family::Move)
         }
         () if makes_several(clause) => Some(Family::Store),
+        () if brought_to_somebody(clause) => Some(Family::Move),
         () if clause.tells(Verb::ComeBack) && clause.has_place() && has_containers(clause) => {
             Some(Family::Move)
         }
@@ -172,6 +177,22 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         () if clause.tells(Verb::Want) && clause.has_amount() => Some(Family::Feed),
         () => None,
     }
+}
+
+/// "took bags 8 and 9 round to grandma": carried, and not drunk.
+fn brought_to_somebody(clause: &Clause) -> bool {
+    let taken = clause
+        .heads
+        .iter()
+        .find(|h| matches!(h.verb, Verb::Take | Verb::Get | Verb::ComeBack) && h.form == Form::Done);
+    let to = |at: usize| clause.items[at].is_word() && clause.items[at].any(&[Tag::To, Tag::Into, Tag::At]);
+    let person = |i: &super::item::Item| {
+        i.is_word() && i.any(&[Tag::Person, Tag::OtherPerson]) || matches!(site(clause), Some(Site::Named(_)))
+    };
+    taken.is_some_and(|h| {
+        let goal = (h.at + 1..clause.items.len()).find(|at| to(*at));
+        goal.is_some_and(|at| clause.items[at + 1..].iter().take(3).any(person))
+    }) && counted(clause)
 }
 
 /// "made 3 bags of 100", "took 2 bags of 90 to the freezer".
@@ -409,7 +430,10 @@ fn tops_up_child(clause: &Clause) -> bool {
 }
 
 fn is_return(clause: &Clause) -> bool {
-    let home = clause.items.iter().any(|i| i.senses.contains(&Sense::Site(SiteWord::Home)));
+    // "a casa de mi mamá" is hers
+    let theirs = |at: usize| clause.items.get(at + 1).is_some_and(|i| i.is_word() && i.has(Tag::Of));
+    let home = |at: usize| clause.items[at].senses.contains(&Sense::Site(SiteWord::Home)) && !theirs(at);
+    let home = (0..clause.items.len()).any(home);
     let counted = has_containers(clause) || clause.has_number();
     if home && clause.tells_any(&[Verb::Send, Verb::Take]) && counted && !clause.has_place() {
         return true;

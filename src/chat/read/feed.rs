@@ -76,7 +76,7 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     feed.codes.extend(label);
     let named = !feed.codes.is_empty();
     let lying = stays::lying(clause);
-    if of_it(clause) {
+    if of_it(clause) && !matches!(feed.pick, Some(Pick::Oldest | Pick::Newest | Pick::Phrase(_))) {
         feed.pick = Some(Pick::Last);
     }
     feed.pick = feed.pick.filter(|p| match p {
@@ -394,7 +394,10 @@ fn is_open(clause: &Clause, feed: &Act) -> bool {
 
 /// "at 7, 8 and 10" is three times, "at 7 or 10" a vague one.
 fn times(clause: &Clause) -> Vec<When> {
-    let between = |i: &Item| clause.message.marks[i.from].iter().any(|(tag, _)| *tag == Tag::Between);
+    let between = |i: &Item| {
+        let marks = &clause.message.marks[i.from.saturating_sub(1)..=i.from];
+        marks.iter().flatten().any(|(tag, _)| *tag == Tag::Between)
+    };
     let joined =
         |i: &Item| !between(i) && (i.from..i.to).any(|at| clause.message.has(at, at + 1, Tag::AndOnly));
     let clocks = clause.items.iter().filter_map(|i| i.when().map(|w| (*w, joined(i))));

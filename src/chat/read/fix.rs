@@ -159,7 +159,10 @@ fn is_meant(clause: &Clause) -> bool {
 
 /// "yesterday 130, freezer, sorry forgot to log it": sorry for being late, and not for a mistake.
 fn only_late(clause: &Clause, sorry: usize) -> bool {
-    let late = clause.bare(Tag::Excuse).is_some_and(|at| at > sorry && at <= sorry + 4);
+    let late = {
+        let end = clause.message.tokens.len();
+        clause.message.find(sorry, end, Tag::Excuse).is_some_and(|(at, _)| at <= sorry + 4)
+    };
     late && clause.has_amount() && clause.item(Tag::Wasnt).is_none() && clause.bare(Tag::ThatWas).is_none()
 }
 

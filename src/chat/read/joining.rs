@@ -152,6 +152,7 @@ fn pump_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
         Family::Pump => {
             (open && !(has_clock(clause) && has_clock(segment)))
                 || (numberless && !has_clock(segment))
+                || adds_up(clause, segment)
                 || !segment.tells(Verb::Pump)
                     && !segment.first
                     && segment.tells_any(&[Verb::Put, Verb::Freeze, Verb::Leave, Verb::Label])
@@ -168,6 +169,17 @@ fn pump_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
         Family::Release => false,
         _ => false,
     }
+}
+
+/// "expressed 180, did two bags of 90": the containers it went into.
+fn adds_up(clause: &Clause, segment: &Clause) -> bool {
+    let multi = segment.items.iter().filter_map(|i| match i.kind {
+        Kind::Multi(count, each) => Some(f64::from(count) * each.value),
+        _ => None,
+    });
+    let whole: Vec<f64> = clause.items.iter().filter_map(|i| i.amount()).map(|a| a.value).collect();
+    let sum: f64 = multi.sum();
+    !segment.first && !has_clock(segment) && sum > 0.0 && whole.len() == 1 && (whole[0] - sum).abs() < 0.1
 }
 
 /// "Pumped 170. 120 in the freezer, rest in the fridge": what follows is how the whole was shared out.

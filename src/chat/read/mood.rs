@@ -138,7 +138,9 @@ fn is_asking_noun(clause: &Clause, from: usize) -> bool {
     let told = |h: &Head| h.form != Form::Base && !clause.items[h.at].any(&[Tag::Frozen, Tag::LeftOver]);
     let says = clause.items.iter().any(|i| i.is_word() && i.has(Tag::Be) && !i.has(Tag::It));
     // "total pumped yesterday": the sum of it.
-    let sum = clause.message.marks[from].iter().any(|(tag, _)| *tag == Tag::HowMuch) && !clause.has_place();
+    let head =
+        clause.message.marks[from].iter().filter(|(tag, _)| *tag == Tag::AskHead).map(|(_, n)| *n).max();
+    let sum = clause.message.has(from, from + head.unwrap_or(0), Tag::HowMuch) && !clause.has_place();
     let known = clause.items.iter().all(|i| !i.unknown);
     opens && known && !says && !clause.items.iter().any(counted) && (sum || !clause.heads.iter().any(told))
 }
@@ -270,7 +272,10 @@ fn is_where(clause: &Clause, at: usize) -> bool {
             )
     });
     let at = |i: &&&Item| i.any(&[Tag::In, Tag::NextTo, Tag::Before]) || done;
-    (milk || clause.tells_any(&[Verb::Pump, Verb::Nurse])) && inside.filter(at).is_some()
+    // "its in the fridge next to the eggs"
+    let it = before.first().is_some_and(|i| i.is_word() && i.has(Tag::It));
+    let lies = it && before.iter().any(|i| i.place().is_some()) && clause.heads.is_empty();
+    (milk || lies || clause.tells_any(&[Verb::Pump, Verb::Nurse])) && inside.filter(at).is_some()
 }
 
 /// "fed 90 with vitamin d": what was said before it stands.

@@ -1,7 +1,7 @@
 //! Clock times as they are written or spoken: "7:30", "0730", "19h30", "7 y media", "quarter to 8", "2 or 3 am". Morning or
 //! evening stays open where the words leave it so.
 
-use super::item::{Item, Kind, Message};
+use super::item::{Amount, Item, Kind, Message};
 use super::senses::{Form, Sense, Tag, Verb};
 use super::when::{Clock, When};
 
@@ -71,8 +71,12 @@ fn digits(
             && amount.is_some_and(|a| a.value >= 15.0 || !minutes.is_multiple_of(25));
         let told =
             |i: &Item| i.any(&[Tag::I, Tag::He, Tag::Him]) || i.verbs().any(|(_, form)| form == Form::Done);
-        let milk =
-            || items[at + 1..].iter().filter_map(Item::amount).any(|a| a.value >= 15.0 || a.unit.is_some());
+        let milk = || {
+            (at + 1..items.len()).any(|n| {
+                let milk = |a: Amount| a.value >= 15.0 || a.unit.is_some() || is_unit(items, n + 1);
+                items[n].amount().is_some_and(milk)
+            })
+        };
         // "6.30 me saqué 120", but "3.25 me saqué" may be ounces
         let before_verb = minutes < 60
             && !minutes.is_multiple_of(25)
@@ -212,7 +216,9 @@ pub fn hour_of_part(items: &[Item], at: usize) -> bool {
 /// "or 3", "and 3", "-3": the later of two clock times.
 pub fn later_of_two(items: &[Item], at: usize, message: &Message) -> Option<(Clock, usize)> {
     let joint = items.get(at)?;
-    let words = joint.any(&[Tag::OrOnly, Tag::And, Tag::To]) && joint.is_word();
+    // "entre las 2 y las 3"
+    let between = at >= 2 && has(items, at - 2, Tag::Between) && joint.has(Tag::PluralArticle);
+    let words = (between || joint.any(&[Tag::OrOnly, Tag::And, Tag::To])) && joint.is_word();
     let dash = joint.sign() == Some('-') && !message.tokens[joint.from].gap;
     let skip = usize::from(has(items, at + 1, Tag::At) || has(items, at + 1, Tag::CodeArticle));
     let next = at + 1 + skip;

@@ -176,6 +176,41 @@ fn since(all: &[Clause], ctx: &Context) -> Option<NaiveDateTime> {
 
 /// How milk was found after an outage: "all hard", "12 is icy", "14 soft but cold".
 pub fn check(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
+    let mut all = Vec::new();
+    for part in each_state(clause) {
+        all.extend(found(&part, ctx)?);
+    }
+    Ok(all)
+}
+
+/// "20 and 21 are hard and 22 is soft": a part for each state, cut where the next containers are named.
+fn each_state<'m>(clause: &Clause<'m>) -> Vec<Clause<'m>> {
+    let state = |i: &Item| {
+        let marked = |tag: &Tag| clause.message.marks[i.from].iter().any(|(t, _)| t == tag);
+        [Tag::Icy, Tag::Liquid, Tag::Hard].into_iter().find(marked)
+    };
+    let named = |i: &Item| !i.is_word() && i.sign().is_none() && i.when().is_none();
+    let (mut cuts, mut last, mut told) = (vec![0], None, true);
+    for (at, item) in clause.items.iter().enumerate() {
+        let next = clause.items[at..].iter().find_map(state);
+        if named(item) && last.is_some() && told && next.is_some() && next != last {
+            (last, told) = (None, false);
+            cuts.push(at);
+        } else if let Some(found) = state(item) {
+            (last, told) = (last.or(Some(found)), true);
+        }
+    }
+    if cuts.len() < 2 {
+        return vec![clause.clone()];
+    }
+    let ends = cuts.iter().skip(1).copied().chain([clause.items.len()]);
+    cuts.iter()
+        .zip(ends)
+        .map(|(from, to)| Clause::of(clause.message, &clause.items[*from..to], false, false))
+        .collect()
+}
+
+fn found(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let mut check = act(ActKind::Check, clause, ctx)?;
     let mut found = refs(clause, &clause.items, Bare::Label)?;
     if found.pick == Some(Pick::Last) && !clause.any(&[Tag::Container, Tag::Bottle]) {

@@ -392,4 +392,5 @@ pub enum Tag {
     OtherOne,
     Says,
     KeepOnly,
+    Saved,
 }
