@@ -114,16 +114,47 @@ fn fed(segment: &Clause) -> bool {
     segment.tells_any(&verbs)
 }
 
-fn wrong_milk(segment: &Clause, _all: &[Clause]) -> bool {
+fn wrong_milk(segment: &Clause, all: &[Clause]) -> bool {
     let milk = segment.any(&[Tag::Bottle, Tag::Milk, Tag::Container]);
     let theirs = stands(segment, Tag::OtherChild)
         && !drank_an_amount(segment)
         && (fed(segment) || (milk && is_question(segment)));
     let theirs_to_give = super::scene::site(segment) == Some(Site::Daycare)
         && !segment.tells_any(&[Verb::Send, Verb::Put, Verb::Leave, Verb::Take]);
-    let given = fed(segment) || theirs_to_give;
+    // "mixed up the bottles, he had hers"
+    let drunk = |s: &Clause| {
+        fed(s) && s.bare(Tag::Negative).is_none() && s.items.iter().any(|i| i.is_word() && i.has(Tag::He))
+    };
+    let given = fed(segment) || theirs_to_give || all.iter().any(drunk);
     let wrong = stands(segment, Tag::Wrong) && segment.any(&[Tag::Bottle, Tag::Milk]) && given;
-    theirs || wrong || named_otherwise(segment) || meant_for_another(segment) || given_by_mistake(segment)
+    theirs
+        || wrong
+        || others_milk(segment)
+        || named_otherwise(segment)
+        || meant_for_another(segment)
+        || given_by_mistake(segment)
+}
+
+/// "she had 20 ml of another mum's milk", "gave him my sister's bottle".
+fn others_milk(segment: &Clause) -> bool {
+    let milk = |i: &&Item| i.any(&[Tag::Milk, Tag::Bottle]) && !i.has(Tag::Container);
+    let named = |milk: &Item| {
+        let before = &segment.message.marks[milk.from.saturating_sub(3)..milk.from];
+        let ends = |(n, (tag, length)): (usize, &(Tag, usize))| {
+            let to = milk.from.saturating_sub(3) + n + length;
+            *tag == Tag::OtherPerson && (to == milk.from || to + 1 == milk.from && is_s(segment, to))
+        };
+        before.iter().enumerate().any(|(n, marks)| marks.iter().any(|mark| ends((n, mark))))
+    };
+    fed(segment)
+        && segment.bare(Tag::Negative).is_none()
+        && segment.items.iter().any(|i| i.is_word() && i.any(&[Tag::He, Tag::Him]))
+        && segment.items.iter().filter(milk).any(named)
+}
+
+/// The "s" of "mum's", where it stands for itself.
+fn is_s(segment: &Clause, at: usize) -> bool {
+    segment.message.tokens[at].plain.trim_matches('\'').len() == 1
 }
 
 /// "the other baby had 90": how much, and nothing of whose milk it was.

@@ -4,6 +4,7 @@ use super::Context;
 use super::clause::{Clause, Head};
 use super::event::Event;
 use super::family::Family;
+use super::item::Kind as ItemKind;
 use super::moment::settle;
 use super::scene::{Built, MOST_ML, spots};
 use super::senses::{Form, Part, Tag, Verb};
@@ -22,7 +23,8 @@ pub fn acts(events: &[Event], ctx: &Context) -> Built<Vec<Act>> {
             Event::Told(family, clause) => {
                 let lay = *family == Family::Move
                     && clause.tells(Verb::Leave)
-                    && clause.whens().any(|(_, w)| w.role == Role::Since);
+                    && (clause.whens().any(|(_, w)| w.role == Role::Since)
+                        || clause.items.iter().any(|i| matches!(i.kind, ItemKind::Lasting(_))));
                 if asks && lay {
                     continue;
                 }

@@ -37,6 +37,8 @@ pub struct Events<'m> {
     named: Option<Clause<'m>>,
     /// What follows in this sentence belongs to something that isn't recorded.
     dropped: bool,
+    /// This sentence began with a condition.
+    on_condition: bool,
 }
 
 pub fn events(message: &Message) -> Events<'_> {
@@ -80,6 +82,7 @@ impl<'m> Events<'m> {
     fn take(&mut self, segment: Clause<'m>) {
         if segment.first {
             (self.dropped, self.ate, self.unfinished) = (false, false, false);
+            self.on_condition = segment.bare(Tag::Conditional) == Some(segment.spans[0].0);
         }
         let named = if names_milk(&segment) { None } else { self.told_of_named(&segment) };
         if let Some((family, clause)) = named {
@@ -182,6 +185,7 @@ impl<'m> Events<'m> {
     }
 
     fn told(&mut self, segment: Clause<'m>) {
+        let of = |segment: &Clause| of(segment).filter(|f| !(self.on_condition && *f == Family::Release));
         let family = self.after_a_feed(of(&segment).or_else(|| self.went_home(&segment)), &segment);
         let family = self.same_again(family, &segment);
         let event = happens(&segment);

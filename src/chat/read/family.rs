@@ -327,7 +327,12 @@ fn keeps_leftover(clause: &Clause) -> bool {
 
 /// "the 120 from this morning": milk that is there already.
 pub fn known_amount(clause: &Clause) -> Option<usize> {
-    let the = |at: usize| at > 0 && clause.items[at - 1].is_word() && clause.items[at - 1].has(Tag::The);
+    // "sunday's 120"
+    let whose = |i: &super::item::Item| i.when().is_some_and(|w| w.role == Role::Names && w.clock.is_none());
+    let the = |at: usize| {
+        let before = at.checked_sub(1).map(|n| &clause.items[n]);
+        before.is_some_and(|i| i.is_word() && i.has(Tag::The) || whose(i))
+    };
     (0..clause.items.len()).find(|at| the(*at) && clause.items[*at].amount().is_some())
 }
 

@@ -198,7 +198,10 @@ fn is_share(clause: &Clause, segment: &Clause) -> bool {
 
 fn feed_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
     let open = !clause.has_amount();
-    let rest = segment.items.iter().any(|i| i.is_word() && i.any(&[Tag::Rest, Tag::LeftOver, Tag::Back]));
+    let rest = segment
+        .items
+        .iter()
+        .any(|i| i.is_word() && i.any(&[Tag::Rest, Tag::LeftOver, Tag::Back, Tag::OtherOne]));
     let drunk =
         segment.tells_any(&[Verb::Drink, Verb::Take, Verb::Have, Verb::Finish, Verb::Want, Verb::Feed]);
     let poured = clause.tells_any(&[Verb::Make, Verb::Offer, Verb::Give, Verb::Use, Verb::Warm, Verb::Take])

@@ -207,6 +207,7 @@ fn reports(clause: &Clause, at: usize, head: Head) -> bool {
         i.is_word()
             && (i.any(&[Tag::He, Tag::Person, Tag::I])
                 || i.unknown && clause.message.tokens[i.from].is_name())
+            || matches!(i.kind, Kind::Codes(_) | Kind::List(..))
     });
     subject && head.form == Form::Done && clause.items[head.at].from > at
 }
@@ -240,8 +241,25 @@ fn other_subject(clause: &Clause) -> bool {
         let doer = clause.bare(Tag::OtherPerson).is_some_and(|at| at < clause.items[h.at].from);
         h.verb == Verb::Donate && doer && !coded
     };
-    let theirs = theirs || clause.heads.iter().any(gives);
+    let theirs = theirs || clause.heads.iter().any(gives) || others_drink(clause);
     apart || theirs || clause.bare(Tag::PastStory).is_some() || clause.has(Tag::ThereWas)
+}
+
+/// "her cousin drank 180": somebody else's child.
+fn others_drink(clause: &Clause) -> bool {
+    let drinks = |h: &&Head| {
+        matches!(h.verb, Verb::Drink | Verb::Have | Verb::Finish | Verb::Feed) && h.form == Form::Done
+    };
+    let (Some(head), Some(at)) = (clause.heads.iter().find(drinks), clause.bare(Tag::OtherPerson)) else {
+        return false;
+    };
+    let before = clause.items[..head.at].iter();
+    let ours = |i: &Item| i.is_word() && i.any(&[Tag::He, Tag::I]) && i.to <= at;
+    let after = clause.items[head.at + 1..].iter();
+    let object = |i: &Item| {
+        i.is_word() && i.any(&[Tag::Him, Tag::He]) || matches!(i.kind, Kind::Codes(_) | Kind::List(..))
+    };
+    at < clause.items[head.at].from && !before.clone().any(ours) && !after.clone().any(object)
 }
 
 /// "rubbish session": how it went.

@@ -130,6 +130,10 @@ fn has_doer(segment: &Clause) -> bool {
 
 /// "opened the freezer": what somebody did, and not how the door stood.
 fn is_opening(segment: &Clause, at: usize) -> bool {
+    // "dejaron abierto el congelador"
+    if at > 0 && segment.items[at - 1].is(Verb::Leave) {
+        return false;
+    }
     let [verb, the, place, ..] = &segment.items[at..] else { return false };
     verb.to - verb.from == 1 && the.is_word() && the.any(&[Tag::The, Tag::Article]) && place.place().is_some()
 }
