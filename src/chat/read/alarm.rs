@@ -98,12 +98,20 @@ fn kept_in(segment: &Clause, child: &Item) -> bool {
 /// "tiene 38.5": so many degrees and a fraction are neither milk nor a label.
 fn bare_degrees(segment: &Clause, all: &[Clause]) -> bool {
     let body = |v: f64| v.fract() != 0.0 && ((38.0..=42.5).contains(&v) || (100.4..=108.0).contains(&v));
-    let shown = segment.items.iter().filter_map(|i| i.amount()).any(|a| a.unit.is_none() && body(a.value));
+    // "tiene 39 y no quiere comer"
+    let weak = all.iter().any(|s| s.any(&[Tag::OffFood, Tag::Hot, Tag::Temperature])) && all.len() < 5;
+    let had = segment.heads.iter().any(|h| h.verb == Verb::Have);
+    let whole = |v: f64| weak && !had && (38.0..=41.0).contains(&v) && segment.items.len() <= 8;
+    let degrees = |v: f64| body(v) || whole(v);
+    let shown = segment.items.iter().filter_map(|i| i.amount()).any(|a| a.unit.is_none() && degrees(a.value));
     let grown =
         |s: &Clause| s.items.iter().any(|i| i.is_word() && i.any(&[Tag::I, Tag::Person, Tag::OtherPerson]));
     shown
         && !all.iter().any(|s| grown(s) || s.has(Tag::OtherPerson))
-        && segment.heads.iter().all(|h| h.verb == Verb::Have)
+        && segment
+            .heads
+            .iter()
+            .all(|h| h.verb == Verb::Have || weak && matches!(h.verb, Verb::Want | Verb::Drink | Verb::Feed))
         && segment.bare(Tag::OtherThing).is_none()
         && segment.bare(Tag::Event).is_none()
 }
@@ -210,7 +218,18 @@ fn given_by_mistake(segment: &Clause) -> bool {
     fed(segment) && told(segment, Tag::Mistake) && segment.items.windows(2).any(theirs)
 }
 
-fn colour(segment: &Clause, _all: &[Clause]) -> bool {
+/// "pumped 60 and it's got red streaks", "salieron 70 pero con sangre": the milk was told of before.
+fn in_what_came(segment: &Clause, all: &[Clause]) -> bool {
+    let came = |s: &Clause| {
+        s.tells_any(&[Verb::Pump, Verb::Get]) && s.has_amount() && s.spans[0].0 < segment.spans[0].0
+    };
+    let grown = |i: &Item| {
+        i.is_word() && i.any(&[Tag::I, Tag::Person, Tag::OtherPerson, Tag::He, Tag::Him, Tag::You])
+    };
+    all.iter().any(came) && segment.items.iter().all(|i| !i.unknown && !grown(i)) && segment.items.len() <= 9
+}
+
+fn colour(segment: &Clause, all: &[Clause]) -> bool {
     let looks = segment.items.iter().any(|i| i.is_word() && i.any(&[Tag::Be, Tag::Looks]));
     let named = segment.items.iter().any(|i| {
         matches!(i.kind, Kind::Codes(_))
@@ -223,7 +242,7 @@ fn colour(segment: &Clause, _all: &[Clause]) -> bool {
         && segment.bare(Tag::WeakColour).is_none();
     stands(segment, Tag::Colour)
         && segment.bare(Tag::ColourThing).is_none()
-        && (milk || it || is_in_milk(segment))
+        && (milk || it || is_in_milk(segment) || in_what_came(segment, all))
 }
 
 /// "the red bag", "pink bottles": how a container looks, not what is in it.

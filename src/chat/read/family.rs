@@ -160,7 +160,7 @@ fn by_verb(clause: &Clause) -> Option<Family> {
             Some(Family::Move)
         }
         () if makes_several(clause) => Some(Family::Store),
-        () if brought_to_somebody(clause) => Some(Family::Move),
+        () if super::travel::brought_to_somebody(clause) => Some(Family::Move),
         () if clause.tells(Verb::ComeBack) && clause.has_place() && has_containers(clause) => {
             Some(Family::Move)
         }
@@ -177,22 +177,6 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         () if clause.tells(Verb::Want) && clause.has_amount() => Some(Family::Feed),
         () => None,
     }
-}
-
-/// "took bags 8 and 9 round to grandma": carried, and not drunk.
-fn brought_to_somebody(clause: &Clause) -> bool {
-    let taken = clause
-        .heads
-        .iter()
-        .find(|h| matches!(h.verb, Verb::Take | Verb::Get | Verb::ComeBack) && h.form == Form::Done);
-    let to = |at: usize| clause.items[at].is_word() && clause.items[at].any(&[Tag::To, Tag::Into, Tag::At]);
-    let person = |i: &super::item::Item| {
-        i.is_word() && i.any(&[Tag::Person, Tag::OtherPerson]) || matches!(site(clause), Some(Site::Named(_)))
-    };
-    taken.is_some_and(|h| {
-        let goal = (h.at + 1..clause.items.len()).find(|at| to(*at));
-        goal.is_some_and(|at| clause.items[at + 1..].iter().take(3).any(person))
-    }) && counted(clause)
 }
 
 /// "made 3 bags of 100", "took 2 bags of 90 to the freezer".

@@ -27,7 +27,9 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
         (Family::Store, Family::Move | Family::Pump) => !segment.has_number(),
         (Family::Thaw, Family::Move | Family::Thaw) => !segment.has_number() && !segment.names_time(),
         (Family::Move | Family::Send | Family::Return, Family::Loose) => {
-            segment.has_place() && !segment.first && !has_amounts(segment) || is_list_only(segment)
+            // "sent 3 to nursery, 120 each"
+            let each = last == Family::Send && !segment.first && segment.any(&[Tag::Each, Tag::Both]);
+            segment.has_place() && !segment.first && !has_amounts(segment) || is_list_only(segment) || each
         }
         (Family::Combine, Family::Loose) => segment.has(Tag::Total) || !segment.first,
         (Family::Formula, Family::Feed) => {

@@ -250,9 +250,10 @@ fn others_drink(clause: &Clause) -> bool {
     let drinks = |h: &&Head| {
         matches!(h.verb, Verb::Drink | Verb::Have | Verb::Finish | Verb::Feed) && h.form == Form::Done
     };
-    let (Some(head), Some(at)) = (clause.heads.iter().find(drinks), clause.bare(Tag::OtherPerson)) else {
-        return false;
-    };
+    // "other baby had 90": of two, where nothing was told before it
+    let other = clause.bare(Tag::OtherChild).filter(|_| clause.spans[0].0 == 0);
+    let other = clause.bare(Tag::OtherPerson).or(other);
+    let (Some(head), Some(at)) = (clause.heads.iter().find(drinks), other) else { return false };
     let before = clause.items[..head.at].iter();
     let ours = |i: &Item| i.is_word() && i.any(&[Tag::He, Tag::I]) && i.to <= at;
     let after = clause.items[head.at + 1..].iter();
