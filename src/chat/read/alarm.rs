@@ -170,7 +170,8 @@ fn drank_an_amount(segment: &Clause) -> bool {
     let Some(at) = segment.bare(Tag::OtherChild) else { return false };
     let milk = [Tag::Milk, Tag::Bottle, Tag::Container, Tag::One, Tag::Him, Tag::It];
     let after = || segment.items.iter().filter(|i| i.from > at);
-    segment.items.first().is_some_and(|i| i.from == at || i.is_word() && i.has(Tag::The) && i.to == at)
+    let led = |i: &Item| i.is_word() && i.any(&[Tag::The, Tag::Article, Tag::CodeArticle]) && i.to == at;
+    segment.items.first().is_some_and(|i| i.from == at || led(i))
         && after().any(|i| i.amount().is_some())
         && after().all(|i| {
             !matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Count(_))

@@ -331,7 +331,7 @@ fn is_status(clause: &Clause) -> bool {
 /// Containers that a question names.
 fn named(clause: &Clause) -> Refs {
     let looks = clause.any(&[Tag::Why, Tag::HowOld, Tag::OkWord, Tag::Expire, Tag::Keep, Tag::Where])
-        || verb(clause, &[Verb::Thaw, Verb::Release, Verb::Hold])
+        || verb(clause, &[Verb::Thaw, Verb::Release, Verb::Hold, Verb::Toss, Verb::Dump])
         || clause.has(Tag::When) && verb(clause, &[Verb::Use]);
     let other_number = clause.items.iter().filter(|i| i.amount().is_some()).count() != 1;
     let bare = if looks && !other_number && !clause.has(Tag::HowMuch) { Bare::Label } else { Bare::Never };

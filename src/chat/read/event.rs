@@ -351,7 +351,7 @@ impl<'m> Events<'m> {
                 };
             }
             // "found #20 on the side, chucked it"
-            if (*last, family) == (Family::Store, Some(Family::Discard)) {
+            if matches!((*last, family), (Family::Store | Family::Split, Some(Family::Discard))) {
                 *last = Family::Discard;
             }
             clause.join(segment);
@@ -374,7 +374,11 @@ fn happens(segment: &Clause) -> bool {
     let until = segment.items.iter().find(|i| i.is_word() && i.any(&[Tag::Until, Tag::Before]));
     let placed = segment.has_place();
     let ahead = |at: usize| until.is_some_and(|i| i.from < at) && placed;
-    segment.bare(Tag::Event).is_some_and(|at| !ahead(at))
+    // "30 left over from breakfast"
+    let from = |at: usize| {
+        segment.items.iter().rfind(|i| i.to <= at).is_some_and(|i| i.is_word() && i.has(Tag::From))
+    };
+    segment.bare(Tag::Event).is_some_and(|at| !ahead(at) && !from(at))
 }
 
 /// "25 in her bottle, popped it back in the fridge".

@@ -393,7 +393,7 @@ fn is_open(clause: &Clause, feed: &Act) -> bool {
 }
 
 /// "at 7, 8 and 10" is three times, "at 7 or 10" a vague one.
-fn times(clause: &Clause) -> Vec<When> {
+pub fn times(clause: &Clause) -> Vec<When> {
     let between = |i: &Item| {
         let marks = &clause.message.marks[i.from.saturating_sub(1)..=i.from];
         marks.iter().flatten().any(|(tag, _)| *tag == Tag::Between)

@@ -52,6 +52,8 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
             Family::Loose,
         ) => is_list_only(segment) || (last == Family::Split && !segment.first),
         (Family::Hold, Family::Hold) => false,
+        // "bag 33 split, lost all 120 of it"
+        (Family::Split, Family::Discard) => !clause.has_amount() && has_codes(clause) && !has_codes(segment),
         (Family::Discard, Family::Discard) => {
             names_only_it(segment) || !clause.has_number() && !segment.first && !has_codes(segment)
         }

@@ -182,7 +182,19 @@ fn spoken(items: &[Item], at: usize, asked: bool) -> Option<(Clock, usize)> {
         let clock = Clock { hour: half.unwrap_or(hour as u32), minute, fixed: half.is_some() };
         (!is_unit(items, at + used)).then_some((clock, used + usize::from(half.is_some())))
     };
+    // "quarter past midnight", "10 past noon"
+    let named = |n: usize| {
+        [(Tag::Noon, 12), (Tag::Midnight, 0)].into_iter().find(|(tag, _)| has(items, at + n, *tag))
+    };
+    let sure = |hour: u32, minute: u32, used: usize| Some((Clock { hour, minute, fixed: true }, used));
     match () {
+        () if has(items, at, Tag::HalfPast) && named(1).is_some() => sure(named(1)?.1, 30, 2),
+        () if has(items, at, Tag::QuarterPast) && named(1).is_some() => sure(named(1)?.1, 15, 2),
+        () if has(items, at, Tag::QuarterTo) && named(1).is_some() => sure((named(1)?.1 + 23) % 24, 45, 2),
+        () if has(items, at + 1, Tag::Past) && named(2).is_some() => {
+            let minute = value(items, at).filter(|v| (1.0..60.0).contains(v) && v.fract() == 0.0)?;
+            sure(named(2)?.1, minute as u32, 3)
+        }
         () if has(items, at, Tag::HalfPast) => make(hour_at(1)?, 30, 2),
         () if has(items, at, Tag::QuarterPast) => make(hour_at(1)?, 15, 2),
         () if has(items, at, Tag::QuarterTo) => make((hour_at(1)? + 10.0) % 12.0 + 1.0, 45, 2),

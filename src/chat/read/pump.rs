@@ -138,7 +138,8 @@ pub fn doubtful_pair(clause: &Clause, pours: &[Pour]) -> Built<()> {
 
 /// Several sessions, each with its clock time: "9:15 - 4oz, 12:30 - 3.5".
 fn sessions(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Vec<Act>>> {
-    let timed_pours = entries(clause, pours);
+    let timed_pours =
+        Some(entries(clause, pours)).filter(|e| e.len() > 1).unwrap_or_else(|| both_times(clause, pours));
     if timed_pours.len() < 2 {
         return repeated(clause, pours, ctx);
     }
@@ -155,6 +156,24 @@ fn sessions(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Vec<
         acts.push(act);
     }
     Ok(Some(acts))
+}
+
+/// "at 4am and 7am, 90 and 110": an amount for each of the times that are joined.
+fn both_times(clause: &Clause, pours: &[Pour]) -> Vec<(When, Pour)> {
+    let times = super::feed::times(clause);
+    let clocks = clause.whens().filter(|(_, w)| w.clock.is_some()).count();
+    let mut all = pours.to_vec();
+    for (at, item) in clause.items.iter().enumerate() {
+        if let Kind::List(numbers, false) = &item.kind {
+            all.extend(numbers.iter().map(|n| Pour { at, amount: Amount::bare(f64::from(*n)) }));
+        }
+    }
+    all.sort_by_key(|p| p.at);
+    let sided = clause.any(&[Tag::LeftSide, Tag::RightSide, Tag::Total]);
+    if times.len() < 2 || clocks == times.len() || times.len() != all.len() || sided {
+        return Vec::new();
+    }
+    times.into_iter().zip(all).collect()
 }
 
 /// So many times, "3x today".
