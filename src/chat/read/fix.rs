@@ -161,7 +161,8 @@ fn is_meant(clause: &Clause) -> bool {
 fn only_late(clause: &Clause, sorry: usize) -> bool {
     let late = {
         let end = clause.message.tokens.len();
-        clause.message.find(sorry, end, Tag::Excuse).is_some_and(|(at, _)| at <= sorry + 4)
+        let from = sorry.saturating_sub(5);
+        clause.message.find(from, end, Tag::Excuse).is_some_and(|(at, _)| at <= sorry + 4)
     };
     late && clause.has_amount() && clause.item(Tag::Wasnt).is_none() && clause.bare(Tag::ThatWas).is_none()
 }

@@ -39,8 +39,15 @@ fn keeps_back(segment: &Clause) -> bool {
     let Some(first) = segment.items.iter().find(small) else { return false };
     let label = segment.items.iter().find(|i| i.from >= first.to).is_some_and(|i| !i.is_word());
     let end = segment.spans[0].1;
+    let small = |i: &Item| {
+        i.is_word() && (i.any(&[Tag::Polite, Tag::Request, Tag::For]) || i.has(Tag::Filler)) && !i.unknown
+    };
+    let rest = |to: usize| segment.items.iter().filter(move |i| i.from >= to && i.from < end);
     let aside = |at: usize| {
-        segment.message.marks[at].iter().any(|(tag, length)| *tag == Tag::Aside && at + length == end)
+        let marks = segment.message.marks[at].iter().filter(|(tag, _)| *tag == Tag::Aside);
+        marks
+            .into_iter()
+            .any(|(_, length)| rest(at + length).all(|i| small(i) || i.when().is_some_and(|w| w.now)))
     };
     let kept = segment.message.has(first.from, first.to, Tag::KeepOnly);
     kept && label && (first.to..end).any(aside) && !segment.has_place()

@@ -145,7 +145,13 @@ pub fn is_thaw(clause: &Clause) -> bool {
         return false;
     }
     let to_freezer = all.last().is_some_and(|s| s.place.is_freezer() && !is_origin(clause, s));
-    let taken_out = taken_out && !out_of_the_fridge(clause) && !super::pouring::takes_some(clause);
+    // "she brought up a little milk"
+    let spits = clause.head(Verb::Pull).is_some_and(|h| {
+        let up = clause.message.find(clause.items[h.at].from, clause.items[h.at].to, Tag::SpitUp).is_some();
+        up && clause.items[..h.at].iter().any(|i| i.is_word() && i.has(Tag::He))
+            && !super::family::counted(clause)
+    });
+    let taken_out = taken_out && !spits && !out_of_the_fridge(clause) && !super::pouring::takes_some(clause);
     clause.tells(Verb::Thaw)
         || (moving && !to_freezer && (cold_origin || frozen))
         || (taken_out && !to_freezer)
@@ -184,7 +190,7 @@ pub fn is_thawed_state(clause: &Clause) -> bool {
             || i.any(&[Tag::One, Tag::It, Tag::This, Tag::Oldest])
             || i.when().is_some_and(|w| w.role == Role::Names)
     });
-    if stays::thawed_there(clause) {
+    if stays::thawed_there(clause) || clause.has(Tag::Wrap) {
         return false;
     }
     let wholly = before.last().is_some_and(|i| i.has(Tag::Wholly));

@@ -77,7 +77,7 @@ fn kind(segment: &Clause, near: Option<Place>) -> Option<What> {
     };
     // "we had a power cut from 1pm" is no old story.
     let recent = segment.bare(Tag::Outage).is_some() && segment.items.iter().any(lasts);
-    if segment.has(Tag::LongAgo) {
+    if segment.has(Tag::LongAgo) || names_year(segment) {
         return None;
     }
     let told = matches!(mood, Mood::Told | Mood::Negated)
@@ -118,6 +118,17 @@ fn kind(segment: &Clause, near: Option<Place>) -> Option<What> {
         }
         () => None,
     }
+}
+
+/// "we had no power back in 2019": a year, and no clock time.
+fn names_year(segment: &Clause) -> bool {
+    let (from, to) = segment.spans[0];
+    let year = |at: &usize| {
+        let typed = &segment.message.tokens[*at].typed;
+        typed.len() == 4 && typed.parse::<u32>().is_ok_and(|year| (1980..2060).contains(&year))
+    };
+    let led = |at: usize| at > from && segment.message.has(at - 1, at, Tag::In);
+    (from..to).filter(year).any(led)
 }
 
 /// "the cleaner left the freezer open": who did it is no other subject.

@@ -138,8 +138,7 @@ pub fn doubtful_pair(clause: &Clause, pours: &[Pour]) -> Built<()> {
 
 /// Several sessions, each with its clock time: "9:15 - 4oz, 12:30 - 3.5".
 fn sessions(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Vec<Act>>> {
-    let timed_pours =
-        Some(entries(clause, pours)).filter(|e| e.len() > 1).unwrap_or_else(|| both_times(clause, pours));
+    let timed_pours = super::several::timed_entries(clause, pours);
     if timed_pours.len() < 2 {
         return repeated(clause, pours, ctx);
     }
@@ -158,24 +157,6 @@ fn sessions(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Vec<
     Ok(Some(acts))
 }
 
-/// "at 4am and 7am, 90 and 110": an amount for each of the times that are joined.
-fn both_times(clause: &Clause, pours: &[Pour]) -> Vec<(When, Pour)> {
-    let times = super::feed::times(clause);
-    let clocks = clause.whens().filter(|(_, w)| w.clock.is_some()).count();
-    let mut all = pours.to_vec();
-    for (at, item) in clause.items.iter().enumerate() {
-        if let Kind::List(numbers, false) = &item.kind {
-            all.extend(numbers.iter().map(|n| Pour { at, amount: Amount::bare(f64::from(*n)) }));
-        }
-    }
-    all.sort_by_key(|p| p.at);
-    let sided = clause.any(&[Tag::LeftSide, Tag::RightSide, Tag::Total]);
-    if times.len() < 2 || clocks == times.len() || times.len() != all.len() || sided {
-        return Vec::new();
-    }
-    times.into_iter().zip(all).collect()
-}
-
 /// So many times, "3x today".
 fn how_often(clause: &Clause) -> Option<u32> {
     let items = &clause.items;
@@ -183,16 +164,6 @@ fn how_often(clause: &Clause) -> Option<u32> {
         let word = items.get(at + 1).is_some_and(|n| n.is_word() && n.any(&[Tag::Repeat, Tag::Times]));
         i.amount().filter(|_| word).and_then(|a| a.whole()).filter(|n| *n <= 12)
     })
-}
-
-/// "work pumps today were 4, 4 and 3.5": several, whatever was told of each.
-fn names_sessions(clause: &Clause) -> bool {
-    let be = |i: &Item| i.is_word() && i.has(Tag::Be) || i.sign() == Some(':');
-    let noun = clause.items.iter().position(|i| i.is_word() && i.has(Tag::Session) && i.has(Tag::Plural));
-    noun.is_some_and(|at| {
-        let first = clause.items[at..].iter().position(|i| i.amount().is_some()).map_or(at, |n| at + n);
-        clause.items[at..first].iter().any(be)
-    }) && !clause.any(&[Tag::Total, Tag::LeftSide, Tag::RightSide])
 }
 
 /// "3 times today: 90, 100 and 80": a session for each amount.
@@ -206,7 +177,8 @@ fn one_each(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Vec<
     amounts.sort_by_key(|(at, _)| *at);
     if amounts.len() < 2
         || entries(clause, pours).len() > 1
-        || how_often(clause) != Some(amounts.len() as u32) && !names_sessions(clause)
+        || how_often(clause) != Some(amounts.len() as u32)
+            && !super::several::names_several(clause, Tag::Session)
     {
         return Ok(None);
     }

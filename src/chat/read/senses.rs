@@ -393,4 +393,5 @@ pub enum Tag {
     Says,
     KeepOnly,
     Saved,
+    SpitUp,
 }

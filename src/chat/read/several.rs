@@ -3,11 +3,12 @@
 use super::Context;
 use super::children::child_before;
 use super::clause::Clause;
-use super::feed::{is_of, left_word, with_lists};
-use super::item::{Item, Kind};
+use super::feed::{is_of, left_word, times, with_lists};
+use super::item::{Amount, Item, Kind};
 use super::pump::{Pour, entries, entry_moment};
 use super::scene::{Built, act, timed, volume, written_unit};
 use super::senses::{Tag, Verb};
+use super::when::When;
 use crate::domain::act::{Act, Code, Doubt, Kind as ActKind};
 use crate::domain::volume::Volume;
 
@@ -30,7 +31,9 @@ pub fn several_feeds(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Ve
     if let ([one], true) = (each.as_slice(), clause.any(&[Tag::Each, Tag::Both])) {
         each = vec![*one; 2];
     }
-    if clause.has(Tag::Twins)
+    let untimed = entries(clause, pours).is_empty() && times(clause).len() < 2;
+    let listed = untimed && names_several(clause, Tag::FeedNoun);
+    if (clause.has(Tag::Twins) || listed)
         && each.len() > 1
         && clause.items.iter().all(|i| !i.any(&[Tag::Of, Tag::LeftOver]))
     {
@@ -53,7 +56,7 @@ pub fn several_feeds(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Ve
     if !bottles.is_empty() {
         return Ok(bottles);
     }
-    for (when, pour) in entries(clause, &drunk) {
+    for (when, pour) in timed_entries(clause, &drunk) {
         let mut feed = Act::new(ActKind::Feed);
         timed(&mut feed, entry_moment(clause, when, ctx), ctx);
         (feed.ml, feed.about) = (Some(volume(pour.amount, unit, ctx)?), pour.amount.about);
@@ -63,6 +66,41 @@ pub fn several_feeds(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Ve
         acts.push(feed);
     }
     Ok(acts)
+}
+
+/// Clock times and amounts that belong together, also where the times stand joined before the amounts.
+pub fn timed_entries(clause: &Clause, pours: &[Pour]) -> Vec<(When, Pour)> {
+    let paired = entries(clause, pours);
+    if paired.len() > 1 { paired } else { joined_times(clause, pours) }
+}
+
+/// "at 4am and 7am, 90 and 110": an amount for each of the times that are joined.
+fn joined_times(clause: &Clause, pours: &[Pour]) -> Vec<(When, Pour)> {
+    let times = times(clause);
+    let clocks = clause.whens().filter(|(_, w)| w.clock.is_some()).count();
+    let mut all = pours.to_vec();
+    for (at, item) in clause.items.iter().enumerate() {
+        if let Kind::List(numbers, false) = &item.kind {
+            all.extend(numbers.iter().map(|n| Pour { at, amount: Amount::bare(f64::from(*n)) }));
+        }
+    }
+    all.sort_by_key(|p| p.at);
+    let sided = clause.any(&[Tag::LeftSide, Tag::RightSide, Tag::Total]);
+    if times.len() < 2 || clocks == times.len() || times.len() != all.len() || sided {
+        return Vec::new();
+    }
+    times.into_iter().zip(all).collect()
+}
+
+/// "work pumps today were 4, 4 and 3.5", "feeds: 90, 100, 80": several, whatever was told of each.
+pub fn names_several(clause: &Clause, noun: Tag) -> bool {
+    let then = |i: &Item| i.is_word() && i.has(Tag::Be) || matches!(i.sign(), Some(':' | ','));
+    let noun = clause.items.iter().position(|i| i.is_word() && i.has(noun) && i.has(Tag::Plural));
+    noun.is_some_and(|at| {
+        let next = |i: &Item| i.amount().is_some() || matches!(i.kind, Kind::List(..));
+        let first = clause.items[at..].iter().position(next).map_or(at, |n| at + n);
+        clause.items[at..first].iter().any(then)
+    }) && !clause.any(&[Tag::Total, Tag::LeftSide, Tag::RightSide])
 }
 
 /// "60 of 90 at 10, 80 of 90 at 1": what was drunk of each bottle. Where the times are not as many, nothing is sure.
