@@ -174,8 +174,8 @@ fn drank_an_amount(segment: &Clause) -> bool {
     segment.items.first().is_some_and(|i| i.from == at || led(i))
         && after().any(|i| i.amount().is_some())
         && after().all(|i| {
-            !matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Count(_))
-                && !(i.is_word() && i.any(&milk))
+            let named = matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Count(_));
+            !(named || i.is_word() && i.any(&milk))
         })
 }
 
