@@ -26,7 +26,7 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     doubtful_pair(clause, &pours)?;
     loose_number(clause, &pours)?;
     let refs = refs(clause, &clause.items, Bare::Never)?;
-    if lists_hours(clause) {
+    if super::several::lists_hours(clause) {
         return Err(Doubt::Time);
     }
     if given_to_another(clause) && (!refs.is_empty() || clause.has_number()) {
@@ -414,31 +414,13 @@ pub fn times(clause: &Clause) -> Vec<When> {
     .collect()
 }
 
-/// "gave 90 at 7, 10 and 1": bare hours after a clock time, which might be labels or amounts.
-fn lists_hours(clause: &Clause) -> bool {
-    let clock = |i: &Item| i.when().is_some_and(|w| w.role == Role::At && w.clock.is_some());
-    let hours = |i: &Item| matches!(&i.kind, Kind::List(all, false) if all.iter().all(|n| *n <= 12));
-    clause.items.windows(3).any(|p| clock(&p[0]) && p[1].sign() == Some(',') && hours(&p[2]))
-}
-
-/// "she left nursery at 4, had 120 there at 2": each time belongs to a verb of its own; that of the amount's verb.
-fn told_between(clause: &Clause) -> Option<When> {
-    let clock = |i: &Item| i.when().copied().filter(|w| w.role == Role::At && w.clock.is_some());
-    let amount = clause.items.iter().position(|i| i.amount().is_some())?;
-    let head = clause.heads.iter().rfind(|h| h.at < amount && h.form == Form::Done)?.at;
-    let before = clause.items[..head].iter().any(|i| clock(i).is_some());
-    let led = clause.items[..head].iter().any(|i| i.verbs().any(|(_, form)| form == Form::Done));
-    let own = clause.items[head..].iter().find_map(clock);
-    own.filter(|_| before && led)
-}
-
 /// The same at each of several times.
 pub fn at_each_time(one: Vec<Act>, clause: &Clause, ctx: &Context) -> Vec<Act> {
     let times = times(clause);
     if times.len() < 2 {
         return one;
     }
-    if let Some(own) = told_between(clause) {
+    if let Some(own) = super::several::told_between(clause) {
         let at = |mut act: Act| {
             timed(&mut act, entry_moment(clause, own, ctx), ctx);
             act

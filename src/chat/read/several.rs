@@ -7,8 +7,8 @@ use super::feed::{is_of, left_word, times, with_lists};
 use super::item::{Amount, Item, Kind};
 use super::pump::{Pour, entries, entry_moment};
 use super::scene::{Built, act, timed, volume, written_unit};
-use super::senses::{Tag, Verb};
-use super::when::When;
+use super::senses::{Form, Tag, Verb};
+use super::when::{Role, When};
 use crate::domain::act::{Act, Code, Doubt, Kind as ActKind};
 use crate::domain::volume::Volume;
 
@@ -194,4 +194,26 @@ fn source(clause: &Clause, pour: &Pour) -> Option<Code> {
         Kind::Codes(codes) if codes.len() == 1 && (linked(next) || item.has(Tag::From)) => Some(codes[0]),
         _ => None,
     }
+}
+
+/// "gave 90 at 7, 10 and 1": bare hours after a clock time, which might be labels or amounts.
+pub fn lists_hours(clause: &Clause) -> bool {
+    let clock = |i: &Item| i.when().is_some_and(|w| w.role == Role::At && w.clock.is_some());
+    let hours = |i: &Item| matches!(&i.kind, Kind::List(all, false) if all.iter().all(|n| *n <= 12));
+    clause.items.windows(3).any(|p| clock(&p[0]) && p[1].sign() == Some(',') && hours(&p[2]))
+}
+
+/// "she left nursery at 4, had 120 there at 2": each time belongs to a verb of its own; that of the amount's verb.
+pub fn told_between(clause: &Clause) -> Option<When> {
+    let clock = |i: &Item| i.when().copied().filter(|w| w.role == Role::At && w.clock.is_some());
+    let amount = clause.items.iter().position(|i| i.amount().is_some())?;
+    let head = clause.heads.iter().rfind(|h| h.at < amount && h.form == Form::Done)?.at;
+    let before = clause.items[..head].iter().any(|i| clock(i).is_some());
+    // "left work at 1, …": something of its own, and not only another time
+    let small = [Tag::At, Tag::About, Tag::AtMaybe, Tag::He, Tag::I, Tag::And, Tag::The, Tag::Bottle];
+    let comma = clause.items[..head].iter().position(|i| i.sign() == Some(','));
+    let told = |i: &Item| i.is_word() && !i.any(&small) || i.verbs().any(|(_, form)| form == Form::Done);
+    let led = clause.items[..comma.unwrap_or(head)].iter().any(told) && comma.is_some();
+    let own = clause.items[head..].iter().find_map(clock);
+    own.filter(|_| before && led)
 }
