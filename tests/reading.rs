@@ -254,6 +254,7 @@ fn the_corpus_is_read_exactly_and_without_danger() {
         include_str!("reading/build-3.jsonl"),
         include_str!("reading/build-4.jsonl"),
         include_str!("reading/build-6.jsonl"),
+        include_str!("reading/build-7.jsonl"),
         include_str!("reading/build-5.jsonl"),
     ];
     for file in files {

@@ -54,6 +54,9 @@ fn unwell(segment: &Clause, all: &[Clause]) -> bool {
         .iter()
         .any(|i| i.is_word() && i.any(&[Tag::I, Tag::Person, Tag::OtherPerson]) && !i.has(Tag::He));
     let other = other || segment.has(Tag::OtherPerson);
+    if of_another(segment) {
+        return false;
+    }
     let child = all.iter().any(|s| s.items.iter().any(|i| i.is_word() && i.any(&[Tag::He, Tag::Him])));
     let thing = segment.any(&[Tag::Milk, Tag::Bottle, Tag::Container])
         || segment.items.iter().any(|i| i.is_word() && i.has(Tag::It));
@@ -72,15 +75,43 @@ fn unwell(segment: &Clause, all: &[Clause]) -> bool {
         || ((fever || hot) && (!other || segment.items.iter().any(|i| i.has(Tag::He))))
 }
 
+/// "my coworker's kid has a fever": the first who is named is somebody else, or somebody else's child.
+fn of_another(segment: &Clause) -> bool {
+    let Some(at) = segment.bare(Tag::OtherPerson) else { return false };
+    let ours = |i: &Item| i.is_word() && i.any(&[Tag::He, Tag::Him]);
+    let before = segment.items.iter().any(|i| i.from < at && ours(i) && !kept_in(segment, i));
+    let mut after = segment.items.iter().skip_while(|i| i.from < at).skip(1);
+    // "my friend says she has a fever": of whom it is told is another question
+    let told = after.find(|i| !(i.unknown || ours(i))).is_some_and(|i| i.is_word() && i.has(Tag::Says));
+    !before && !told
+}
+
+/// "el hijo de mi compañera": named by whose it is.
+fn kept_in(segment: &Clause, child: &Item) -> bool {
+    let mut marked = (child.from..child.to + 3).filter(|at| {
+        segment.message.marks.get(*at).is_some_and(|m| m.iter().any(|(tag, _)| *tag == Tag::OtherPerson))
+    });
+    let between = |to: usize| segment.items.iter().filter(move |i| i.from >= child.to && i.to <= to);
+    marked.any(|at| between(at).all(|i| i.is_word() && i.verbs().next().is_none() && !i.has(Tag::And)))
+}
+
 /// "tiene 38.5": so many degrees and a fraction are neither milk nor a label.
 fn bare_degrees(segment: &Clause, all: &[Clause]) -> bool {
     let body = |v: f64| v.fract() != 0.0 && ((38.0..=42.5).contains(&v) || (100.4..=108.0).contains(&v));
-    let shown = segment.items.iter().filter_map(|i| i.amount()).any(|a| a.unit.is_none() && body(a.value));
+    // "tiene 39 y no quiere comer"
+    let weak = all.iter().any(|s| s.any(&[Tag::OffFood, Tag::Hot, Tag::Temperature])) && all.len() < 5;
+    let had = segment.heads.iter().any(|h| h.verb == Verb::Have);
+    let whole = |v: f64| weak && !had && (38.0..=41.0).contains(&v) && segment.items.len() <= 8;
+    let degrees = |v: f64| body(v) || whole(v);
+    let shown = segment.items.iter().filter_map(|i| i.amount()).any(|a| a.unit.is_none() && degrees(a.value));
     let grown =
         |s: &Clause| s.items.iter().any(|i| i.is_word() && i.any(&[Tag::I, Tag::Person, Tag::OtherPerson]));
     shown
         && !all.iter().any(|s| grown(s) || s.has(Tag::OtherPerson))
-        && segment.heads.iter().all(|h| h.verb == Verb::Have)
+        && segment
+            .heads
+            .iter()
+            .all(|h| h.verb == Verb::Have || weak && matches!(h.verb, Verb::Want | Verb::Drink | Verb::Feed))
         && segment.bare(Tag::OtherThing).is_none()
         && segment.bare(Tag::Event).is_none()
 }
@@ -91,14 +122,61 @@ fn fed(segment: &Clause) -> bool {
     segment.tells_any(&verbs)
 }
 
-fn wrong_milk(segment: &Clause, _all: &[Clause]) -> bool {
+fn wrong_milk(segment: &Clause, all: &[Clause]) -> bool {
     let milk = segment.any(&[Tag::Bottle, Tag::Milk, Tag::Container]);
-    let theirs = stands(segment, Tag::OtherChild) && (fed(segment) || (milk && is_question(segment)));
+    let theirs = stands(segment, Tag::OtherChild)
+        && !drank_an_amount(segment)
+        && (fed(segment) || (milk && is_question(segment)));
     let theirs_to_give = super::scene::site(segment) == Some(Site::Daycare)
         && !segment.tells_any(&[Verb::Send, Verb::Put, Verb::Leave, Verb::Take]);
-    let given = fed(segment) || theirs_to_give;
+    // "mixed up the bottles, he had hers"
+    let drunk = |s: &Clause| {
+        fed(s) && s.bare(Tag::Negative).is_none() && s.items.iter().any(|i| i.is_word() && i.has(Tag::He))
+    };
+    let given = fed(segment) || theirs_to_give || all.iter().any(drunk);
     let wrong = stands(segment, Tag::Wrong) && segment.any(&[Tag::Bottle, Tag::Milk]) && given;
-    theirs || wrong || named_otherwise(segment) || meant_for_another(segment) || given_by_mistake(segment)
+    theirs
+        || wrong
+        || others_milk(segment)
+        || named_otherwise(segment)
+        || meant_for_another(segment)
+        || given_by_mistake(segment)
+}
+
+/// "she had 20 ml of another mum's milk", "gave him my sister's bottle".
+fn others_milk(segment: &Clause) -> bool {
+    let milk = |i: &&Item| i.any(&[Tag::Milk, Tag::Bottle]) && !i.has(Tag::Container);
+    let named = |milk: &Item| {
+        let before = &segment.message.marks[milk.from.saturating_sub(3)..milk.from];
+        let ends = |(n, (tag, length)): (usize, &(Tag, usize))| {
+            let to = milk.from.saturating_sub(3) + n + length;
+            *tag == Tag::OtherPerson && (to == milk.from || to + 1 == milk.from && is_s(segment, to))
+        };
+        before.iter().enumerate().any(|(n, marks)| marks.iter().any(|mark| ends((n, mark))))
+    };
+    fed(segment)
+        && segment.bare(Tag::Negative).is_none()
+        && segment.items.iter().any(|i| i.is_word() && i.any(&[Tag::He, Tag::Him]))
+        && segment.items.iter().filter(milk).any(named)
+}
+
+/// The "s" of "mum's", where it stands for itself.
+fn is_s(segment: &Clause, at: usize) -> bool {
+    segment.message.tokens[at].plain.trim_matches('\'').len() == 1
+}
+
+/// "the other baby had 90": how much, and nothing of whose milk it was.
+fn drank_an_amount(segment: &Clause) -> bool {
+    let Some(at) = segment.bare(Tag::OtherChild) else { return false };
+    let milk = [Tag::Milk, Tag::Bottle, Tag::Container, Tag::One, Tag::Him, Tag::It];
+    let after = || segment.items.iter().filter(|i| i.from > at);
+    let led = |i: &Item| i.is_word() && i.any(&[Tag::The, Tag::Article, Tag::CodeArticle]) && i.to == at;
+    segment.items.first().is_some_and(|i| i.from == at || led(i))
+        && after().any(|i| i.amount().is_some())
+        && after().all(|i| {
+            let named = matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Count(_));
+            !(named || i.is_word() && i.any(&milk))
+        })
 }
 
 /// "gave Teddy the bottle that was meant for Isla".
@@ -141,7 +219,18 @@ fn given_by_mistake(segment: &Clause) -> bool {
     fed(segment) && told(segment, Tag::Mistake) && segment.items.windows(2).any(theirs)
 }
 
-fn colour(segment: &Clause, _all: &[Clause]) -> bool {
+/// "pumped 60 and it's got red streaks", "salieron 70 pero con sangre": the milk was told of before.
+fn in_what_came(segment: &Clause, all: &[Clause]) -> bool {
+    let came = |s: &Clause| {
+        s.tells_any(&[Verb::Pump, Verb::Get]) && s.has_amount() && s.spans[0].0 < segment.spans[0].0
+    };
+    let grown = |i: &Item| {
+        i.is_word() && i.any(&[Tag::I, Tag::Person, Tag::OtherPerson, Tag::He, Tag::Him, Tag::You])
+    };
+    all.iter().any(came) && segment.items.iter().all(|i| !i.unknown && !grown(i)) && segment.items.len() <= 9
+}
+
+fn colour(segment: &Clause, all: &[Clause]) -> bool {
     let looks = segment.items.iter().any(|i| i.is_word() && i.any(&[Tag::Be, Tag::Looks]));
     let named = segment.items.iter().any(|i| {
         matches!(i.kind, Kind::Codes(_))
@@ -154,7 +243,7 @@ fn colour(segment: &Clause, _all: &[Clause]) -> bool {
         && segment.bare(Tag::WeakColour).is_none();
     stands(segment, Tag::Colour)
         && segment.bare(Tag::ColourThing).is_none()
-        && (milk || it || is_in_milk(segment))
+        && (milk || it || is_in_milk(segment) || in_what_came(segment, all))
 }
 
 /// "the red bag", "pink bottles": how a container looks, not what is in it.

@@ -242,6 +242,7 @@ fn is_expiring(clause: &Clause) -> bool {
     };
     let this = clause.items.iter().any(|i| i.is_word() && i.has(Tag::This) && !relative(i.to));
     let other = clause.any(&[Tag::HowLong, Tag::HowTo]) || word(clause, Tag::It) || this;
+    let other = other || clause.bare(Tag::Conditional).is_some();
     clause.has(Tag::Expire) && !other && named(clause).codes.is_empty()
 }
 
@@ -330,7 +331,8 @@ fn is_status(clause: &Clause) -> bool {
 /// Containers that a question names.
 fn named(clause: &Clause) -> Refs {
     let looks = clause.any(&[Tag::Why, Tag::HowOld, Tag::OkWord, Tag::Expire, Tag::Keep, Tag::Where])
-        || verb(clause, &[Verb::Thaw, Verb::Release]);
+        || verb(clause, &[Verb::Thaw, Verb::Release, Verb::Hold, Verb::Toss, Verb::Dump])
+        || clause.has(Tag::When) && verb(clause, &[Verb::Use]);
     let other_number = clause.items.iter().filter(|i| i.amount().is_some()).count() != 1;
     let bare = if looks && !other_number && !clause.has(Tag::HowMuch) { Bare::Label } else { Bare::Never };
     let mut found = refs(clause, &clause.items, bare).unwrap_or_default();
@@ -384,6 +386,10 @@ fn is_stock(clause: &Clause, much: bool) -> bool {
     let first = clause.items.iter().find(|i| i.is_word());
     let may = first.is_some_and(|i| clause.message.marks[i.from].iter().any(|(tag, _)| *tag == Tag::MayI));
     clause.has(Tag::StockWord)
+        || first.is_some_and(|i| clause.message.marks[i.from].iter().any(|(tag, _)| *tag == Tag::AskHead))
+            && place
+            && milk
+            && !deed
         || (!deed
             && (!may || much)
             && ((much && (have || place || milk))

@@ -1,12 +1,14 @@
 //! From events to acts, and from what stopped one to the question that must be asked first.
 
 use super::Context;
-use super::clause::Clause;
+use super::clause::{Clause, Head};
 use super::event::Event;
 use super::family::Family;
+use super::item::Kind as ItemKind;
+use super::moment::settle;
 use super::scene::{Built, MOST_ML, spots};
-use super::senses::{Form, Tag, Verb};
-use super::when::Role;
+use super::senses::{Form, Part, Tag, Verb};
+use super::when::{Role, When};
 use super::{ask, feed, loose, moves, naming, nursing, outage, pouring, pump, store, travel};
 use crate::domain::act::{Act, Doubt, Kind, Pick};
 use crate::domain::place::Place;
@@ -21,11 +23,15 @@ pub fn acts(events: &[Event], ctx: &Context) -> Built<Vec<Act>> {
             Event::Told(family, clause) => {
                 let lay = *family == Family::Move
                     && clause.tells(Verb::Leave)
-                    && clause.whens().any(|(_, w)| w.role == Role::Since);
+                    && (clause.whens().any(|(_, w)| w.role == Role::Since)
+                        || clause.items.iter().any(|i| matches!(i.kind, ItemKind::Lasting(_))));
                 if asks && lay {
                     continue;
                 }
                 if *family == Family::Warm && comes_after(clause) && warmed_before(&mut acts) {
+                    continue;
+                }
+                if is_to_come(clause, ctx) {
                     continue;
                 }
                 let mut made = told(*family, clause, ctx)?;
@@ -46,6 +52,28 @@ pub fn acts(events: &[Event], ctx: &Context) -> Built<Vec<Act>> {
     }
     acts.dedup_by(|again, first| is_told_again(first, again));
     if acts.iter().any(overflows) { Err(Doubt::Amount) } else { Ok(acts) }
+}
+
+/// "packing 4 bottles in the morning", sent in the evening: what is happening now doesn't happen then.
+fn is_to_come(clause: &Clause, ctx: &Context) -> bool {
+    // "mando 3 por la mañana": a form that may be either is no fact of a time that is over
+    let open = |h: &Head| {
+        h.form == Form::Now
+            || h.form == Form::Base
+            || clause.heads.iter().any(|o| (o.at, o.form) == (h.at, Form::Base))
+    };
+    if clause.heads.is_empty() || !clause.heads.iter().all(open) || clause.head(Verb::Pump).is_some() {
+        return false;
+    }
+    let told = |at: usize, w: &When| {
+        let from = clause.items[at].from;
+        w.role == Role::At || clause.message.has(from, from + 1, Tag::In)
+    };
+    let own = |w: &When| w.day.is_none() && w.clock.is_none();
+    let night = |w: &When| matches!(w.part, Some(Part::LastNight | Part::SmallHours | Part::Earlier));
+    let part = clause.whens().find(|(at, w)| w.part.is_some() && own(w) && told(*at, w) && !night(w));
+    let moment = part.and_then(|(_, w)| settle(&When { role: Role::At, ..*w }, ctx.sent, ctx.zone));
+    moment.is_some_and(|m| m.latest.is_some_and(|latest| latest < ctx.sent))
 }
 
 /// "forgot bag 27 on the side, binned it": thrown away is what lay there.

@@ -4,11 +4,11 @@
 use super::clause::{Clause, segments};
 use super::explain::{self, Step};
 use super::family::{Family, of};
+use super::holding::{is_hold, is_release_order};
 use super::item::{Kind, Message};
 use super::joining::{has_amounts, has_clock, joins};
 use super::mood::{Mood, is_question, of as mood_of};
 use super::senses::{Form, Tag, Verb};
-use super::when::Role;
 use super::why::Why;
 
 /// Something a message tells or asks.
@@ -37,6 +37,8 @@ pub struct Events<'m> {
     named: Option<Clause<'m>>,
     /// What follows in this sentence belongs to something that isn't recorded.
     dropped: bool,
+    /// This sentence began with a condition.
+    on_condition: bool,
 }
 
 pub fn events(message: &Message) -> Events<'_> {
@@ -80,6 +82,7 @@ impl<'m> Events<'m> {
     fn take(&mut self, segment: Clause<'m>) {
         if segment.first {
             (self.dropped, self.ate, self.unfinished) = (false, false, false);
+            self.on_condition = segment.bare(Tag::Conditional) == Some(segment.spans[0].0);
         }
         let named = if names_milk(&segment) { None } else { self.told_of_named(&segment) };
         if let Some((family, clause)) = named {
@@ -166,14 +169,15 @@ impl<'m> Events<'m> {
 
     fn ask(&mut self, segment: Clause<'m>) {
         self.dropped = false;
-        let segment = match self.ahead.take_if(|a| a.names_time() && a.heads.is_empty()) {
-            Some(mut ahead) if !segment.has_number() => {
-                ahead.asked = true;
-                ahead.join(segment);
-                ahead
-            }
-            _ => segment,
-        };
+        let segment =
+            match self.ahead.take_if(|a| (a.names_time() || a.has(Tag::LastFed)) && a.heads.is_empty()) {
+                Some(mut ahead) if !segment.has_number() => {
+                    ahead.asked = true;
+                    ahead.join(segment);
+                    ahead
+                }
+                _ => segment,
+            };
         match self.all.last_mut() {
             Some(Event::Asked(last)) if !segment.first => last.join(segment),
             _ => self.all.push(Event::Asked(segment)),
@@ -181,6 +185,7 @@ impl<'m> Events<'m> {
     }
 
     fn told(&mut self, segment: Clause<'m>) {
+        let of = |segment: &Clause| of(segment).filter(|f| !(self.on_condition && *f == Family::Release));
         let family = self.after_a_feed(of(&segment).or_else(|| self.went_home(&segment)), &segment);
         let family = self.same_again(family, &segment);
         let event = happens(&segment);
@@ -256,6 +261,11 @@ impl<'m> Events<'m> {
         let milk = segment.any(&[Tag::Milk, Tag::Bottle]) && segment.has_amount() && !segment.has_place();
         // "comió puré y 90 de leche"
         if self.ate && milk && family == Some(Family::Loose) {
+            return Some(Family::Feed);
+        }
+        let topped = segment.tells(Verb::Add) && segment.has_amount() && !segment.has_place();
+        let known = segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..)));
+        if after && topped && !known && matches!(family, None | Some(Family::Combine)) {
             return Some(Family::Feed);
         }
         let drunk = after
@@ -341,7 +351,7 @@ impl<'m> Events<'m> {
                 };
             }
             // "found #20 on the side, chucked it"
-            if (*last, family) == (Family::Store, Some(Family::Discard)) {
+            if matches!((*last, family), (Family::Store | Family::Split, Some(Family::Discard))) {
                 *last = Family::Discard;
             }
             clause.join(segment);
@@ -364,7 +374,11 @@ fn happens(segment: &Clause) -> bool {
     let until = segment.items.iter().find(|i| i.is_word() && i.any(&[Tag::Until, Tag::Before]));
     let placed = segment.has_place();
     let ahead = |at: usize| until.is_some_and(|i| i.from < at) && placed;
-    segment.bare(Tag::Event).is_some_and(|at| !ahead(at))
+    // "30 left over from breakfast"
+    let from = |at: usize| {
+        segment.items.iter().rfind(|i| i.to <= at).is_some_and(|i| i.is_word() && i.has(Tag::From))
+    };
+    segment.bare(Tag::Event).is_some_and(|at| !ahead(at) && !from(at))
 }
 
 /// "25 in her bottle, popped it back in the fridge".
@@ -439,41 +453,6 @@ fn names_milk(segment: &Clause) -> bool {
 /// An amount that stayed in a bottle.
 fn has_leftover(segment: &Clause) -> bool {
     segment.has_amount() && segment.items.iter().any(|i| i.is_word() && i.has(Tag::LeftOver))
-}
-
-/// "don't give 12", "mark 30-33 do not use", "no le des la del lunes".
-fn is_hold(segment: &Clause) -> bool {
-    let named = segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..)))
-        || segment.names_time()
-        || has_days(segment)
-        || segment.item(Tag::Called).is_some()
-        || super::stays::lying(segment).is_some() && segment.item(Tag::Milk).is_some();
-    // "no le den más de 120" sets no container apart
-    let limit = |at: usize| segment.items[..at].iter().rev().take(2).any(|i| i.is_word() && i.has(Tag::More));
-    let whole = |at: usize| segment.items[at].amount().is_some_and(|a| a.whole().is_some());
-    let bare = (0..segment.items.len()).any(|at| whole(at) && !limit(at));
-    let marked = segment.tells(Verb::Hold)
-        || (segment
-            .head(Verb::Hold)
-            .is_some_and(|h| segment.items[..h.at].iter().all(|i| i.any(&[Tag::Polite, Tag::Request])))
-            && !segment.items.iter().any(|i| i.has(Tag::You)));
-    let other = segment.any(&[Tag::Conditional, Tag::Almost])
-        || is_question(segment)
-        || segment.bare(Tag::Plan).is_some_and(|at| at < segment.spans[0].0 + 2);
-    let forbidden = segment.bare(Tag::DoNotUse).is_some();
-    !other
-        && ((forbidden && (named || bare))
-            || (marked && (named || bare || segment.has(Tag::All)) && !segment.has(Tag::He)))
-}
-
-/// "release 22": an order that only the bot can carry out.
-fn is_release_order(segment: &Clause) -> bool {
-    let first = segment.heads.first().is_some_and(|h| h.verb == Verb::Release && h.at == 0);
-    first && segment.has_number() && !is_question(segment)
-}
-
-fn has_days(segment: &Clause) -> bool {
-    segment.has(Tag::All) && segment.whens().any(|(_, w)| w.role == Role::Since)
 }
 
 fn is_leftover(segment: &Clause) -> bool {

@@ -62,7 +62,11 @@ const CARRYING: [Verb; 6] = [Verb::Leave, Verb::Take, Verb::Put, Verb::Move, Ver
 
 /// The family of a clause that is told as a fact.
 pub fn of(clause: &Clause) -> Option<Family> {
-    by_words(clause).or_else(|| by_verb(clause)).or_else(|| is_loose(clause).then_some(Family::Loose))
+    let looked =
+        [Tag::Hard, Tag::Icy, Tag::Liquid].iter().any(|t| clause.bare(*t).is_some()) && counted(clause);
+    // how milk was found moves nothing, whatever else is said
+    let loose = || (is_loose(clause) && !looked).then_some(Family::Loose);
+    by_words(clause).or_else(|| by_verb(clause)).or_else(loose)
 }
 
 /// Families that words other than the verb give away.
@@ -156,6 +160,7 @@ fn by_verb(clause: &Clause) -> Option<Family> {
             Some(Family::Move)
         }
         () if makes_several(clause) => Some(Family::Store),
+        () if super::travel::brought_to_somebody(clause) => Some(Family::Move),
         () if clause.tells(Verb::ComeBack) && clause.has_place() && has_containers(clause) => {
             Some(Family::Move)
         }
@@ -306,7 +311,12 @@ fn keeps_leftover(clause: &Clause) -> bool {
 
 /// "the 120 from this morning": milk that is there already.
 pub fn known_amount(clause: &Clause) -> Option<usize> {
-    let the = |at: usize| at > 0 && clause.items[at - 1].is_word() && clause.items[at - 1].has(Tag::The);
+    // "sunday's 120"
+    let whose = |i: &super::item::Item| i.when().is_some_and(|w| w.role == Role::Names && w.clock.is_none());
+    let the = |at: usize| {
+        let before = at.checked_sub(1).map(|n| &clause.items[n]);
+        before.is_some_and(|i| i.is_word() && i.has(Tag::The) || whose(i))
+    };
     (0..clause.items.len()).find(|at| the(*at) && clause.items[*at].amount().is_some())
 }
 
@@ -409,7 +419,10 @@ fn tops_up_child(clause: &Clause) -> bool {
 }
 
 fn is_return(clause: &Clause) -> bool {
-    let home = clause.items.iter().any(|i| i.senses.contains(&Sense::Site(SiteWord::Home)));
+    // "a casa de mi mamá" is hers
+    let theirs = |at: usize| clause.items.get(at + 1).is_some_and(|i| i.is_word() && i.has(Tag::Of));
+    let home = |at: usize| clause.items[at].senses.contains(&Sense::Site(SiteWord::Home)) && !theirs(at);
+    let home = (0..clause.items.len()).any(home);
     let counted = has_containers(clause) || clause.has_number();
     if home && clause.tells_any(&[Verb::Send, Verb::Take]) && counted && !clause.has_place() {
         return true;

@@ -26,6 +26,9 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     doubtful_pair(clause, &pours)?;
     loose_number(clause, &pours)?;
     let refs = refs(clause, &clause.items, Bare::Never)?;
+    if super::several::lists_hours(clause) {
+        return Err(Doubt::Time);
+    }
     if given_to_another(clause) && (!refs.is_empty() || clause.has_number()) {
         return Err(Doubt::Kind);
     }
@@ -76,7 +79,7 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     feed.codes.extend(label);
     let named = !feed.codes.is_empty();
     let lying = stays::lying(clause);
-    if of_it(clause) {
+    if of_it(clause) && !matches!(feed.pick, Some(Pick::Oldest | Pick::Newest | Pick::Phrase(_))) {
         feed.pick = Some(Pick::Last);
     }
     feed.pick = feed.pick.filter(|p| match p {
@@ -336,7 +339,10 @@ fn is_left(clause: &Clause, pour: &Pour, after: bool) -> bool {
 
 /// "left 30" or "30 left", but in "fed 90 left 30" the word belongs to the 30.
 pub fn left_word(clause: &Clause, at: usize) -> bool {
-    let soft = |i: &&Item| !(i.is_word() && i.any(&[Tag::About, Tag::Article, Tag::Be, Tag::Just, Tag::He]));
+    let soft = |i: &&Item| {
+        !(i.is_word()
+            && i.any(&[Tag::About, Tag::Article, Tag::Be, Tag::Just, Tag::He, Tag::OtherOne, Tag::The]))
+    };
     let left = |i: &Item| i.is_word() && i.has(Tag::LeftOver);
     let before = clause.items[..at].iter().rev().take(3).find(soft).is_some_and(left);
     let mut after =
@@ -355,7 +361,7 @@ fn near(clause: &Clause, at: usize, tag: Tag) -> bool {
 }
 
 /// "100 of 120", "80/120".
-fn is_of(clause: &Clause, a: usize, b: usize) -> bool {
+pub fn is_of(clause: &Clause, a: usize, b: usize) -> bool {
     let between = clause.items.get(a + 1..b).unwrap_or_default();
     between.len() <= 3 && between.iter().any(|i| i.has(Tag::Of) || i.sign() == Some('/'))
 }
@@ -390,8 +396,11 @@ fn is_open(clause: &Clause, feed: &Act) -> bool {
 }
 
 /// "at 7, 8 and 10" is three times, "at 7 or 10" a vague one.
-fn times(clause: &Clause) -> Vec<When> {
-    let between = |i: &Item| clause.message.marks[i.from].iter().any(|(tag, _)| *tag == Tag::Between);
+pub fn times(clause: &Clause) -> Vec<When> {
+    let between = |i: &Item| {
+        let marks = &clause.message.marks[i.from.saturating_sub(1)..=i.from];
+        marks.iter().flatten().any(|(tag, _)| *tag == Tag::Between)
+    };
     let joined =
         |i: &Item| !between(i) && (i.from..i.to).any(|at| clause.message.has(at, at + 1, Tag::AndOnly));
     let clocks = clause.items.iter().filter_map(|i| i.when().map(|w| (*w, joined(i))));
@@ -410,6 +419,13 @@ pub fn at_each_time(one: Vec<Act>, clause: &Clause, ctx: &Context) -> Vec<Act> {
     let times = times(clause);
     if times.len() < 2 {
         return one;
+    }
+    if let Some(own) = super::several::told_between(clause) {
+        let at = |mut act: Act| {
+            timed(&mut act, entry_moment(clause, own, ctx), ctx);
+            act
+        };
+        return one.into_iter().map(at).collect();
     }
     let many = times.len() as u32;
     let at = |when: When| {

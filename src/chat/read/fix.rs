@@ -143,6 +143,9 @@ fn is_meant(clause: &Clause) -> bool {
         return true;
     }
     let Some(at) = clause.bare(Tag::Fix) else { return false };
+    if only_late(clause, at) {
+        return false;
+    }
     let all = super::clause::segments(clause.message);
     let Some(own) = all.iter().find(|s| s.spans[0].0 <= at && at < s.spans[0].1) else { return true };
     let valued = own.items.iter().any(|i| value(i).is_some() || matches!(i.kind, Kind::Multi(..)));
@@ -152,6 +155,16 @@ fn is_meant(clause: &Clause) -> bool {
             i.unknown || !i.is_word() || i.has(Tag::Negative) || i.to - i.from > 2 && i.has(Tag::Filler)
         });
     valued || !excuse
+}
+
+/// "yesterday 130, freezer, sorry forgot to log it": sorry for being late, and not for a mistake.
+fn only_late(clause: &Clause, sorry: usize) -> bool {
+    let late = {
+        let end = clause.message.tokens.len();
+        let from = sorry.saturating_sub(5);
+        clause.message.find(from, end, Tag::Excuse).is_some_and(|(at, _)| at <= sorry + 4)
+    };
+    late && clause.has_amount() && clause.item(Tag::Wasnt).is_none() && clause.bare(Tag::ThatWas).is_none()
 }
 
 /// Nothing but small words stand before "that was".

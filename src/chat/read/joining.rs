@@ -27,7 +27,9 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
         (Family::Store, Family::Move | Family::Pump) => !segment.has_number(),
         (Family::Thaw, Family::Move | Family::Thaw) => !segment.has_number() && !segment.names_time(),
         (Family::Move | Family::Send | Family::Return, Family::Loose) => {
-            segment.has_place() && !segment.first && !has_amounts(segment) || is_list_only(segment)
+            // "sent 3 to nursery, 120 each"
+            let each = last == Family::Send && !segment.first && segment.any(&[Tag::Each, Tag::Both]);
+            segment.has_place() && !segment.first && !has_amounts(segment) || is_list_only(segment) || each
         }
         (Family::Combine, Family::Loose) => segment.has(Tag::Total) || !segment.first,
         (Family::Formula, Family::Feed) => {
@@ -50,6 +52,8 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
             Family::Loose,
         ) => is_list_only(segment) || (last == Family::Split && !segment.first),
         (Family::Hold, Family::Hold) => false,
+        // "bag 33 split, lost all 120 of it"
+        (Family::Split, Family::Discard) => !clause.has_amount() && has_codes(clause) && !has_codes(segment),
         (Family::Discard, Family::Discard) => {
             names_only_it(segment) || !clause.has_number() && !segment.first && !has_codes(segment)
         }
@@ -152,6 +156,7 @@ fn pump_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
         Family::Pump => {
             (open && !(has_clock(clause) && has_clock(segment)))
                 || (numberless && !has_clock(segment))
+                || adds_up(clause, segment)
                 || !segment.tells(Verb::Pump)
                     && !segment.first
                     && segment.tells_any(&[Verb::Put, Verb::Freeze, Verb::Leave, Verb::Label])
@@ -170,6 +175,17 @@ fn pump_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
     }
 }
 
+/// "expressed 180, did two bags of 90": the containers it went into.
+fn adds_up(clause: &Clause, segment: &Clause) -> bool {
+    let multi = segment.items.iter().filter_map(|i| match i.kind {
+        Kind::Multi(count, each) => Some(f64::from(count) * each.value),
+        _ => None,
+    });
+    let whole: Vec<f64> = clause.items.iter().filter_map(|i| i.amount()).map(|a| a.value).collect();
+    let sum: f64 = multi.sum();
+    !segment.first && !has_clock(segment) && sum > 0.0 && whole.len() == 1 && (whole[0] - sum).abs() < 0.1
+}
+
 /// "Pumped 170. 120 in the freezer, rest in the fridge": what follows is how the whole was shared out.
 fn is_share(clause: &Clause, segment: &Clause) -> bool {
     let amounts =
@@ -186,7 +202,10 @@ fn is_share(clause: &Clause, segment: &Clause) -> bool {
 
 fn feed_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
     let open = !clause.has_amount();
-    let rest = segment.items.iter().any(|i| i.is_word() && i.any(&[Tag::Rest, Tag::LeftOver, Tag::Back]));
+    let rest = segment
+        .items
+        .iter()
+        .any(|i| i.is_word() && i.any(&[Tag::Rest, Tag::LeftOver, Tag::Back, Tag::OtherOne]));
     let drunk =
         segment.tells_any(&[Verb::Drink, Verb::Take, Verb::Have, Verb::Finish, Verb::Want, Verb::Feed]);
     let poured = clause.tells_any(&[Verb::Make, Verb::Offer, Verb::Give, Verb::Use, Verb::Warm, Verb::Take])

@@ -301,7 +301,17 @@ fn leftover(clause: &Clause) -> bool {
                 clause.items[n].has(Tag::LeftOver) && clause.items[n].is(super::senses::Verb::Leave)
             })
     });
-    word && !side
+    word && (!side || stayed_in_bottle(clause))
+}
+
+/// "left 40 in bottle on the right shelf": no side of the breast.
+fn stayed_in_bottle(clause: &Clause) -> bool {
+    let amounts = clause.items.iter().filter(|i| i.amount().is_some()).count();
+    let at = clause.items.iter().position(|i| i.amount().is_some()).unwrap_or(clause.items.len());
+    let before = at.checked_sub(1).is_some_and(|n| clause.items[n].has(Tag::LeftOver));
+    let mut after = clause.items.iter().skip(at + 1).take_while(|i| i.is_word());
+    let inside = after.next().is_some_and(|i| i.has(Tag::In));
+    amounts == 1 && before && inside && after.take(2).any(|i| i.has(Tag::Bottle))
 }
 
 /// "2 bags in the car" may be anything.
@@ -329,6 +339,9 @@ fn container_first(clause: &Clause) -> bool {
 
 fn sides(clause: &Clause) -> bool {
     let word = |tag: Tag| clause.items.iter().any(|i| i.is_word() && i.has(tag));
+    if stayed_in_bottle(clause) {
+        return false;
+    }
     (word(Tag::LeftSide) && word(Tag::RightSide))
         || ((word(Tag::LeftSide) || word(Tag::RightSide)) && word(Tag::SideWord))
 }

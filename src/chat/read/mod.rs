@@ -39,6 +39,7 @@ mod explain;
 mod family;
 mod feed;
 mod fix;
+mod holding;
 mod item;
 mod joining;
 mod long;

@@ -38,7 +38,12 @@ pub fn of(clause: &Clause) -> Mood {
         () if before(Tag::Conditional) => Mood::Conditional,
         () if negated(clause, head, reach) => Mood::Negated,
         () if almost(clause, reach) => Mood::Almost,
-        () if before(Tag::Plan) || open(Tag::Plan) || to_come(clause) || is_next_step(clause) => {
+        () if before(Tag::Plan)
+            || open(Tag::Plan)
+            || to_come(clause)
+            || is_next_step(clause)
+            || is_later(clause) =>
+        {
             Mood::Planned
         }
         () if requested(clause, head, reach) || open(Tag::Request) => Mood::Requested,
@@ -133,7 +138,9 @@ fn is_asking_noun(clause: &Clause, from: usize) -> bool {
     let told = |h: &Head| h.form != Form::Base && !clause.items[h.at].any(&[Tag::Frozen, Tag::LeftOver]);
     let says = clause.items.iter().any(|i| i.is_word() && i.has(Tag::Be) && !i.has(Tag::It));
     // "total pumped yesterday": the sum of it.
-    let sum = clause.message.marks[from].iter().any(|(tag, _)| *tag == Tag::HowMuch) && !clause.has_place();
+    let head =
+        clause.message.marks[from].iter().filter(|(tag, _)| *tag == Tag::AskHead).map(|(_, n)| *n).max();
+    let sum = clause.message.has(from, from + head.unwrap_or(0), Tag::HowMuch) && !clause.has_place();
     let known = clause.items.iter().all(|i| !i.unknown);
     opens && known && !says && !clause.items.iter().any(counted) && (sum || !clause.heads.iter().any(told))
 }
@@ -157,6 +164,18 @@ pub fn almost(clause: &Clause, reach: usize) -> bool {
 /// A day to come, if it isn't what something is for.
 fn to_come(clause: &Clause) -> bool {
     clause.whens().any(|(_, w)| w.role == Role::At && matches!(w.day, Some(DayName::Back(days)) if days < 0))
+}
+
+/// "moving 3 to the fridge later": what seems to be happening is still to come.
+fn is_later(clause: &Clause) -> bool {
+    let now = |h: &Head| h.form == Form::Now;
+    let end = clause.spans[0].1;
+    let ends = |at: usize| {
+        clause.message.marks[at].iter().any(|(tag, length)| *tag == Tag::Later && at + length == end)
+    };
+    clause.heads.iter().any(now)
+        && clause.heads.iter().all(|h| h.form != Form::Done)
+        && (clause.spans[0].0..end).any(ends)
 }
 
 /// "luego se las mando": "then" before a verb that may stand for the present makes it a plan.
@@ -188,6 +207,7 @@ fn reports(clause: &Clause, at: usize, head: Head) -> bool {
         i.is_word()
             && (i.any(&[Tag::He, Tag::Person, Tag::I])
                 || i.unknown && clause.message.tokens[i.from].is_name())
+            || matches!(i.kind, Kind::Codes(_) | Kind::List(..))
     });
     subject && head.form == Form::Done && clause.items[head.at].from > at
 }
@@ -221,8 +241,26 @@ fn other_subject(clause: &Clause) -> bool {
         let doer = clause.bare(Tag::OtherPerson).is_some_and(|at| at < clause.items[h.at].from);
         h.verb == Verb::Donate && doer && !coded
     };
-    let theirs = theirs || clause.heads.iter().any(gives);
+    let theirs = theirs || clause.heads.iter().any(gives) || others_drink(clause);
     apart || theirs || clause.bare(Tag::PastStory).is_some() || clause.has(Tag::ThereWas)
+}
+
+/// "her cousin drank 180": somebody else's child.
+fn others_drink(clause: &Clause) -> bool {
+    let drinks = |h: &&Head| {
+        matches!(h.verb, Verb::Drink | Verb::Have | Verb::Finish | Verb::Feed) && h.form == Form::Done
+    };
+    // "other baby had 90": of two, where nothing was told before it
+    let other = clause.bare(Tag::OtherChild).filter(|_| clause.spans[0].0 == 0);
+    let other = clause.bare(Tag::OtherPerson).or(other);
+    let (Some(head), Some(at)) = (clause.heads.iter().find(drinks), other) else { return false };
+    let before = clause.items[..head.at].iter();
+    let ours = |i: &Item| i.is_word() && i.any(&[Tag::He, Tag::I]) && i.to <= at;
+    let after = clause.items[head.at + 1..].iter();
+    let object = |i: &Item| {
+        i.is_word() && i.any(&[Tag::Him, Tag::He]) || matches!(i.kind, Kind::Codes(_) | Kind::List(..))
+    };
+    at < clause.items[head.at].from && !before.clone().any(ours) && !after.clone().any(object)
 }
 
 /// "rubbish session": how it went.
@@ -253,7 +291,10 @@ fn is_where(clause: &Clause, at: usize) -> bool {
             )
     });
     let at = |i: &&&Item| i.any(&[Tag::In, Tag::NextTo, Tag::Before]) || done;
-    (milk || clause.tells_any(&[Verb::Pump, Verb::Nurse])) && inside.filter(at).is_some()
+    // "its in the fridge next to the eggs"
+    let it = before.first().is_some_and(|i| i.is_word() && i.has(Tag::It));
+    let lies = it && before.iter().any(|i| i.place().is_some()) && clause.heads.is_empty();
+    (milk || lies || clause.tells_any(&[Verb::Pump, Verb::Nurse])) && inside.filter(at).is_some()
 }
 
 /// "fed 90 with vitamin d": what was said before it stands.

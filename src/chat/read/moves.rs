@@ -133,7 +133,9 @@ pub fn is_thaw(clause: &Clause) -> bool {
     let moving = clause.heads.is_empty() || clause.heads.iter().any(|h| h.form != Form::Base);
     let frozen = clause.items.iter().position(|i| i.has(Tag::Frozen)).is_some_and(|at| {
         let counted = at > 0 && matches!(clause.items[at - 1].kind, Kind::Count(_));
-        all.iter().any(|s| s.place == Place::Fridge && (s.at > at || counted))
+        let apart =
+            |to: usize| at < to && clause.items[at..to].iter().any(|i| i.is_word() && i.has(Tag::Rest));
+        all.iter().any(|s| s.place == Place::Fridge && (s.at > at || counted) && !apart(s.at))
     });
     let taken_out = clause.tells(Verb::Pull)
         || (clause.tells_any(&[Verb::Take, Verb::Get])
@@ -143,7 +145,13 @@ pub fn is_thaw(clause: &Clause) -> bool {
         return false;
     }
     let to_freezer = all.last().is_some_and(|s| s.place.is_freezer() && !is_origin(clause, s));
-    let taken_out = taken_out && !out_of_the_fridge(clause) && !super::pouring::takes_some(clause);
+    // "she brought up a little milk"
+    let spits = clause.head(Verb::Pull).is_some_and(|h| {
+        let up = clause.message.find(clause.items[h.at].from, clause.items[h.at].to, Tag::SpitUp).is_some();
+        up && clause.items[..h.at].iter().any(|i| i.is_word() && i.has(Tag::He))
+            && !super::family::counted(clause)
+    });
+    let taken_out = taken_out && !spits && !out_of_the_fridge(clause) && !super::pouring::takes_some(clause);
     clause.tells(Verb::Thaw)
         || (moving && !to_freezer && (cold_origin || frozen))
         || (taken_out && !to_freezer)
@@ -158,11 +166,16 @@ pub fn out_of_the_fridge(clause: &Clause) -> bool {
 /// "freezer to fridge", "freezer -> fridge".
 fn leads_to_fridge(clause: &Clause, spot: &Spot, all: &[Spot]) -> bool {
     let next = all.iter().find(|s| s.at > spot.at && s.place == Place::Fridge);
-    next.is_some_and(|n| {
-        let between = &clause.items[spot.at + 1..n.at];
-        between.iter().any(|i| i.any(&[Tag::To, Tag::Into]) || i.sign() == Some('→'))
-            && between.iter().all(|i| i.amount().is_none())
-    })
+    // "120 to the freezer and the rest to the fridge"
+    let goal = spot.at > 0
+        && clause.items[spot.at - 1].is_word()
+        && clause.items[spot.at - 1].any(&[Tag::To, Tag::Into]);
+    !goal
+        && next.is_some_and(|n| {
+            let between = &clause.items[spot.at + 1..n.at];
+            between.iter().any(|i| i.any(&[Tag::To, Tag::Into]) || i.sign() == Some('→'))
+                && between.iter().all(|i| i.amount().is_none() && !i.has(Tag::Rest))
+        })
 }
 
 /// "#14 is fully thawed": a state, told of containers named before it.
@@ -177,7 +190,7 @@ pub fn is_thawed_state(clause: &Clause) -> bool {
             || i.any(&[Tag::One, Tag::It, Tag::This, Tag::Oldest])
             || i.when().is_some_and(|w| w.role == Role::Names)
     });
-    if stays::thawed_there(clause) {
+    if stays::thawed_there(clause) || clause.has(Tag::Wrap) {
         return false;
     }
     let wholly = before.last().is_some_and(|i| i.has(Tag::Wholly));
@@ -212,7 +225,29 @@ pub fn thaw(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     }
     found.put(&mut thaw);
     thaw.how = how(clause);
-    Ok(vec![thaw])
+    let then = then_cooled(clause, &thaw, ctx)?;
+    Ok(std::iter::once(thaw).chain(then).collect())
+}
+
+/// "thawed 12 in warm water and put it in the fridge": where it went then, told in words of its own.
+fn then_cooled(clause: &Clause, thaw: &Act, ctx: &Context) -> Built<Option<Act>> {
+    let cold = |s: &Spot| matches!(s.place, Place::Fridge | Place::Cooler) && !is_origin(clause, s);
+    let warm = clause.items.iter().position(|i| clause.message.has(i.from, i.to, Tag::Wrap));
+    let spot = spots(clause).into_iter().rfind(cold).zip(warm).filter(|(s, warm)| *warm < s.at);
+    let Some((spot, warm)) = spot else { return Ok(None) };
+    let between = &clause.items[warm + 1..spot.at];
+    let joint =
+        between.iter().any(|i| i.sign().is_some() || i.is_word() && i.any(&[Tag::And, Tag::Then, Tag::But]));
+    let own = clause.heads.iter().any(|h| h.at > warm && matches!(h.verb, Verb::Put | Verb::Move))
+        || between.iter().any(|i| i.is_word() && i.any(&[Tag::It, Tag::Be, Tag::Total, Tag::Back]));
+    if !joint || !own {
+        return Ok(None);
+    }
+    let mut then = act(ActKind::Move, clause, ctx)?;
+    (then.place, then.site) = (Some(spot.place), spot.site);
+    (then.codes, then.count) = (thaw.codes.clone(), thaw.count);
+    then.pick = thaw.pick.clone().or((thaw.codes.is_empty() && thaw.count.is_none()).then_some(Pick::Last));
+    Ok(Some(then))
 }
 
 /// "took 11 out of the freezer": number 11, or eleven of them.

@@ -1,7 +1,7 @@
 //! Clock times as they are written or spoken: "7:30", "0730", "19h30", "7 y media", "quarter to 8", "2 or 3 am". Morning or
 //! evening stays open where the words leave it so.
 
-use super::item::{Item, Kind, Message};
+use super::item::{Amount, Item, Kind, Message};
 use super::senses::{Form, Sense, Tag, Verb};
 use super::when::{Clock, When};
 
@@ -71,8 +71,12 @@ fn digits(
             && amount.is_some_and(|a| a.value >= 15.0 || !minutes.is_multiple_of(25));
         let told =
             |i: &Item| i.any(&[Tag::I, Tag::He, Tag::Him]) || i.verbs().any(|(_, form)| form == Form::Done);
-        let milk =
-            || items[at + 1..].iter().filter_map(Item::amount).any(|a| a.value >= 15.0 || a.unit.is_some());
+        let milk = || {
+            (at + 1..items.len()).any(|n| {
+                let milk = |a: Amount| a.value >= 15.0 || a.unit.is_some() || is_unit(items, n + 1);
+                items[n].amount().is_some_and(milk)
+            })
+        };
         // "6.30 me saqué 120", but "3.25 me saqué" may be ounces
         let before_verb = minutes < 60
             && !minutes.is_multiple_of(25)
@@ -178,7 +182,19 @@ fn spoken(items: &[Item], at: usize, asked: bool) -> Option<(Clock, usize)> {
         let clock = Clock { hour: half.unwrap_or(hour as u32), minute, fixed: half.is_some() };
         (!is_unit(items, at + used)).then_some((clock, used + usize::from(half.is_some())))
     };
+    // "quarter past midnight", "10 past noon"
+    let named = |n: usize| {
+        [(Tag::Noon, 12), (Tag::Midnight, 0)].into_iter().find(|(tag, _)| has(items, at + n, *tag))
+    };
+    let sure = |hour: u32, minute: u32, used: usize| Some((Clock { hour, minute, fixed: true }, used));
     match () {
+        () if has(items, at, Tag::HalfPast) && named(1).is_some() => sure(named(1)?.1, 30, 2),
+        () if has(items, at, Tag::QuarterPast) && named(1).is_some() => sure(named(1)?.1, 15, 2),
+        () if has(items, at, Tag::QuarterTo) && named(1).is_some() => sure((named(1)?.1 + 23) % 24, 45, 2),
+        () if has(items, at + 1, Tag::Past) && named(2).is_some() => {
+            let minute = value(items, at).filter(|v| (1.0..60.0).contains(v) && v.fract() == 0.0)?;
+            sure(named(2)?.1, minute as u32, 3)
+        }
         () if has(items, at, Tag::HalfPast) => make(hour_at(1)?, 30, 2),
         () if has(items, at, Tag::QuarterPast) => make(hour_at(1)?, 15, 2),
         () if has(items, at, Tag::QuarterTo) => make((hour_at(1)? + 10.0) % 12.0 + 1.0, 45, 2),
@@ -212,7 +228,9 @@ pub fn hour_of_part(items: &[Item], at: usize) -> bool {
 /// "or 3", "and 3", "-3": the later of two clock times.
 pub fn later_of_two(items: &[Item], at: usize, message: &Message) -> Option<(Clock, usize)> {
     let joint = items.get(at)?;
-    let words = joint.any(&[Tag::OrOnly, Tag::And, Tag::To]) && joint.is_word();
+    // "entre las 2 y las 3"
+    let between = at >= 2 && has(items, at - 2, Tag::Between) && joint.has(Tag::PluralArticle);
+    let words = (between || joint.any(&[Tag::OrOnly, Tag::And, Tag::To])) && joint.is_word();
     let dash = joint.sign() == Some('-') && !message.tokens[joint.from].gap;
     let skip = usize::from(has(items, at + 1, Tag::At) || has(items, at + 1, Tag::CodeArticle));
     let next = at + 1 + skip;

@@ -77,6 +77,9 @@ fn kind(segment: &Clause, near: Option<Place>) -> Option<What> {
     };
     // "we had a power cut from 1pm" is no old story.
     let recent = segment.bare(Tag::Outage).is_some() && segment.items.iter().any(lasts);
+    if segment.has(Tag::LongAgo) || names_year(segment) {
+        return None;
+    }
     let told = matches!(mood, Mood::Told | Mood::Negated)
         || mood == Mood::OtherSubject && (has_doer(segment) || recent);
     let fact = told && !is_question(segment);
@@ -117,6 +120,17 @@ fn kind(segment: &Clause, near: Option<Place>) -> Option<What> {
     }
 }
 
+/// "we had no power back in 2019": a year, and no clock time.
+fn names_year(segment: &Clause) -> bool {
+    let (from, to) = segment.spans[0];
+    let year = |at: &usize| {
+        let typed = &segment.message.tokens[*at].typed;
+        typed.len() == 4 && typed.parse::<u32>().is_ok_and(|year| (1980..2060).contains(&year))
+    };
+    let led = |at: usize| at > from && segment.message.has(at - 1, at, Tag::In);
+    (from..to).filter(year).any(led)
+}
+
 /// "the cleaner left the freezer open": who did it is no other subject.
 fn has_doer(segment: &Clause) -> bool {
     let small = |i: &&Item| !(i.is_word() && i.any(&[Tag::The, Tag::Article]));
@@ -127,6 +141,10 @@ fn has_doer(segment: &Clause) -> bool {
 
 /// "opened the freezer": what somebody did, and not how the door stood.
 fn is_opening(segment: &Clause, at: usize) -> bool {
+    // "dejaron abierto el congelador"
+    if at > 0 && segment.items[at - 1].is(Verb::Leave) {
+        return false;
+    }
     let [verb, the, place, ..] = &segment.items[at..] else { return false };
     verb.to - verb.from == 1 && the.is_word() && the.any(&[Tag::The, Tag::Article]) && place.place().is_some()
 }
@@ -173,6 +191,41 @@ fn since(all: &[Clause], ctx: &Context) -> Option<NaiveDateTime> {
 
 /// How milk was found after an outage: "all hard", "12 is icy", "14 soft but cold".
 pub fn check(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
+    let mut all = Vec::new();
+    for part in each_state(clause) {
+        all.extend(found(&part, ctx)?);
+    }
+    Ok(all)
+}
+
+/// "20 and 21 are hard and 22 is soft": a part for each state, cut where the next containers are named.
+fn each_state<'m>(clause: &Clause<'m>) -> Vec<Clause<'m>> {
+    let state = |i: &Item| {
+        let marked = |tag: &Tag| clause.message.marks[i.from].iter().any(|(t, _)| t == tag);
+        [Tag::Icy, Tag::Liquid, Tag::Hard].into_iter().find(marked)
+    };
+    let named = |i: &Item| !i.is_word() && i.sign().is_none() && i.when().is_none();
+    let (mut cuts, mut last, mut told) = (vec![0], None, true);
+    for (at, item) in clause.items.iter().enumerate() {
+        let next = clause.items[at..].iter().find_map(state);
+        if named(item) && last.is_some() && told && next.is_some() && next != last {
+            (last, told) = (None, false);
+            cuts.push(at);
+        } else if let Some(found) = state(item) {
+            (last, told) = (last.or(Some(found)), true);
+        }
+    }
+    if cuts.len() < 2 {
+        return vec![clause.clone()];
+    }
+    let ends = cuts.iter().skip(1).copied().chain([clause.items.len()]);
+    cuts.iter()
+        .zip(ends)
+        .map(|(from, to)| Clause::of(clause.message, &clause.items[*from..to], false, false))
+        .collect()
+}
+
+fn found(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let mut check = act(ActKind::Check, clause, ctx)?;
     let mut found = refs(clause, &clause.items, Bare::Label)?;
     if found.pick == Some(Pick::Last) && !clause.any(&[Tag::Container, Tag::Bottle]) {

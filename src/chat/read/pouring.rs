@@ -261,7 +261,20 @@ pub fn fetched_by_a_bank(clause: &Clause) -> bool {
         matches!(h.verb, Verb::Pump | Verb::Get | Verb::Take | Verb::Buy) && h.form == Form::Done
     };
     let after = bank.is_some_and(|at| clause.heads.iter().any(|h| fetched(h) && at < h.at));
-    after && clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::Count(_)))
+    let before = bank.is_none() && clause.heads.iter().any(fetched) && came_before(clause, Tag::MilkBank);
+    (after || before) && clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::Count(_)))
+}
+
+/// "the milk bank came and took 12": who it was is told earlier in the sentence, and nobody else is named.
+pub fn came_before(clause: &Clause, who: Tag) -> bool {
+    let start = clause.spans[0].0;
+    let items = &clause.message.items;
+    let sentence = items.iter().rfind(|i| i.to <= start && matches!(i.sign(), Some('.' | '!' | '?' | ';')));
+    let from = sentence.map_or(0, |i| i.to);
+    let line = |i: &&Item| clause.message.tokens[i.from].line;
+    let from = items.iter().rfind(|i| i.from <= start && line(i)).map_or(from, |i| i.from.max(from));
+    let named = clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::I, Tag::He, Tag::Person]));
+    from < start && clause.message.has(from, start, who) && !named
 }
 
 /// "the bags are still solid", "the milk is all icy": what there is, without a label or number.

@@ -138,7 +138,7 @@ pub fn doubtful_pair(clause: &Clause, pours: &[Pour]) -> Built<()> {
 
 /// Several sessions, each with its clock time: "9:15 - 4oz, 12:30 - 3.5".
 fn sessions(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Vec<Act>>> {
-    let timed_pours = entries(clause, pours);
+    let timed_pours = super::several::timed_entries(clause, pours);
     if timed_pours.len() < 2 {
         return repeated(clause, pours, ctx);
     }
@@ -178,6 +178,7 @@ fn one_each(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Vec<
     if amounts.len() < 2
         || entries(clause, pours).len() > 1
         || how_often(clause) != Some(amounts.len() as u32)
+            && !super::several::names_several(clause, Tag::Session)
     {
         return Ok(None);
     }
@@ -199,7 +200,9 @@ fn repeated(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Vec<
     if let Some(acts) = one_each(clause, pours, ctx)? {
         return Ok(Some(acts));
     }
-    let ([pour], true) = (pours, clause.has(Tag::Both)) else { return Ok(None) };
+    // "entre las dos y las tres" is a time
+    let both = clause.items.iter().any(|i| i.when().is_none() && clause.message.has(i.from, i.to, Tag::Both));
+    let ([pour], true) = (pours, both) else { return Ok(None) };
     let items = &clause.items;
     let clocks =
         clause.whens().find_map(|(_, w)| w.clock.zip(w.clock_latest).map(|(a, b)| [a, b].map(When::clock)));
@@ -426,21 +429,25 @@ fn is_stopover(clause: &Clause, spot: &Spot, spots: &[Spot]) -> bool {
     spot.place == Place::Room && later && !lasts
 }
 
+/// "30 left", "only saved 2 oz".
+fn is_saved(clause: &Clause, at: usize) -> bool {
+    let left = |i: &Item| i.has(Tag::LeftOver) || clause.message.has(i.from, i.to, Tag::Saved);
+    let soft = |i: &&Item| !(i.is_word() && i.any(&[Tag::Just, Tag::About, Tag::Article, Tag::Of, Tag::Him]));
+    let before = clause.items[..at].iter().rev().take(4).find(soft).is_some_and(|i| i.is_word() && left(i));
+    before || clause.items.get(at + 1).is_some_and(|i| i.has(Tag::LeftOver))
+}
+
 /// What of a session was thrown away or spilled at once was never kept.
 fn lost(act: &mut Act, clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<()> {
     if clause.tells_any(&[Verb::Toss, Verb::Dump]) {
         act.parts = Some(vec![]);
         return Ok(());
     }
-    if !clause.tells(Verb::Spill) || clause.has(Tag::Some) {
+    let left = pours.iter().find(|p| clause.tells(Verb::Spill) && is_saved(clause, p.at));
+    if !clause.tells(Verb::Spill) || clause.has(Tag::Some) && left.is_none() {
         return Ok(());
     }
     let unit = written_unit(&clause.items);
-    let left = pours.iter().find(|p| {
-        [p.at.wrapping_sub(1), p.at + 1]
-            .iter()
-            .any(|n| clause.items.get(*n).is_some_and(|i| i.has(Tag::LeftOver)))
-    });
     match (left, pours) {
         (Some(left), _) => {
             let kept = volume(left.amount, unit, ctx)?;

@@ -160,7 +160,10 @@ fn named_site(clause: &Clause) -> Option<Site> {
         }
         let of = at > 0 && clause.items[..at].iter().rev().take(3).any(|i| i.has(Tag::Of));
         let after = clause.items[..at].iter().rev().take(4).any(|i| i.place().is_some() || i.has(Tag::House));
-        if person && of && after && item.has(Tag::Person) {
+        let goal = at > 0
+            && clause.items[at - 1].has(Tag::To)
+            && clause.tells_any(&[Verb::Take, Verb::Move, Verb::Leave]);
+        if person && (of && after || goal) && item.has(Tag::Person) {
             return Some(Site::Named(message.typed(item.from, item.to)));
         }
     }

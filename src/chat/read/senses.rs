@@ -385,4 +385,13 @@ pub enum Tag {
     Wholly,
     Door,
     Off,
+    Excuse,
+    LongAgo,
+    Aside,
+    Later,
+    OtherOne,
+    Says,
+    KeepOnly,
+    Saved,
+    SpitUp,
 }

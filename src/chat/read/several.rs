@@ -3,12 +3,13 @@
 use super::Context;
 use super::children::child_before;
 use super::clause::Clause;
-use super::feed::{left_word, with_lists};
-use super::item::{Item, Kind};
+use super::feed::{is_of, left_word, times, with_lists};
+use super::item::{Amount, Item, Kind};
 use super::pump::{Pour, entries, entry_moment};
 use super::scene::{Built, act, timed, volume, written_unit};
-use super::senses::{Tag, Verb};
-use crate::domain::act::{Act, Code, Kind as ActKind};
+use super::senses::{Form, Tag, Verb};
+use super::when::{Role, When};
+use crate::domain::act::{Act, Code, Doubt, Kind as ActKind};
 use crate::domain::volume::Volume;
 
 /// A feed for each child ("A 80 B 95") or each clock time ("4oz at 9:10, 3oz at 12").
@@ -30,7 +31,9 @@ pub fn several_feeds(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Ve
     if let ([one], true) = (each.as_slice(), clause.any(&[Tag::Each, Tag::Both])) {
         each = vec![*one; 2];
     }
-    if clause.has(Tag::Twins)
+    let untimed = entries(clause, pours).is_empty() && times(clause).len() < 2;
+    let listed = untimed && names_several(clause, Tag::FeedNoun);
+    if (clause.has(Tag::Twins) || listed)
         && each.len() > 1
         && clause.items.iter().all(|i| !i.any(&[Tag::Of, Tag::LeftOver]))
     {
@@ -49,7 +52,11 @@ pub fn several_feeds(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Ve
         return Ok(each);
     }
     let (left, drunk): (Vec<Pour>, Vec<Pour>) = pours.iter().partition(|p| left_word(clause, p.at));
-    for (when, pour) in entries(clause, &drunk) {
+    let bottles = each_bottle(clause, &drunk, ctx)?;
+    if !bottles.is_empty() {
+        return Ok(bottles);
+    }
+    for (when, pour) in timed_entries(clause, &drunk) {
         let mut feed = Act::new(ActKind::Feed);
         timed(&mut feed, entry_moment(clause, when, ctx), ctx);
         (feed.ml, feed.about) = (Some(volume(pour.amount, unit, ctx)?), pour.amount.about);
@@ -59,6 +66,72 @@ pub fn several_feeds(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Ve
         acts.push(feed);
     }
     Ok(acts)
+}
+
+/// Clock times and amounts that belong together, also where the times stand joined before the amounts.
+pub fn timed_entries(clause: &Clause, pours: &[Pour]) -> Vec<(When, Pour)> {
+    let paired = entries(clause, pours);
+    if paired.len() > 1 { paired } else { joined_times(clause, pours) }
+}
+
+/// "at 4am and 7am, 90 and 110": an amount for each of the times that are joined.
+fn joined_times(clause: &Clause, pours: &[Pour]) -> Vec<(When, Pour)> {
+    let times = times(clause);
+    let clocks = clause.whens().filter(|(_, w)| w.clock.is_some()).count();
+    let mut all = pours.to_vec();
+    for (at, item) in clause.items.iter().enumerate() {
+        if let Kind::List(numbers, false) = &item.kind {
+            all.extend(numbers.iter().map(|n| Pour { at, amount: Amount::bare(f64::from(*n)) }));
+        }
+    }
+    all.sort_by_key(|p| p.at);
+    let sided = clause.any(&[Tag::LeftSide, Tag::RightSide, Tag::Total]);
+    if times.len() < 2 || clocks == times.len() || times.len() != all.len() || sided {
+        return Vec::new();
+    }
+    times.into_iter().zip(all).collect()
+}
+
+/// "work pumps today were 4, 4 and 3.5", "feeds: 90, 100, 80": several, whatever was told of each.
+pub fn names_several(clause: &Clause, noun: Tag) -> bool {
+    let then = |i: &Item| i.is_word() && i.has(Tag::Be) || matches!(i.sign(), Some(':' | ','));
+    let noun = clause.items.iter().position(|i| i.is_word() && i.has(noun) && i.has(Tag::Plural));
+    noun.is_some_and(|at| {
+        let next = |i: &Item| i.amount().is_some() || matches!(i.kind, Kind::List(..));
+        let first = clause.items[at..].iter().position(next).map_or(at, |n| at + n);
+        clause.items[at..first].iter().any(then)
+    }) && !clause.any(&[Tag::Total, Tag::LeftSide, Tag::RightSide])
+}
+
+/// "60 of 90 at 10, 80 of 90 at 1": what was drunk of each bottle. Where the times are not as many, nothing is sure.
+fn each_bottle(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Vec<Act>> {
+    let mut bottles: Vec<(Pour, Option<Pour>)> = Vec::new();
+    for pour in pours {
+        match bottles.last_mut() {
+            Some((drunk, offered @ None)) if is_of(clause, drunk.at, pour.at) => *offered = Some(*pour),
+            _ => bottles.push((*pour, None)),
+        }
+    }
+    if bottles.iter().filter(|(_, offered)| offered.is_some()).count() < 2 {
+        return Ok(vec![]);
+    }
+    let drunk: Vec<Pour> = bottles.iter().map(|(drunk, _)| *drunk).collect();
+    let (times, clocks) =
+        (entries(clause, &drunk), clause.whens().filter(|(_, w)| w.clock.is_some()).count());
+    if times.is_empty() && clocks > 1 {
+        return Err(Doubt::Amount);
+    }
+    let unit = written_unit(&clause.items);
+    let made = bottles.into_iter().enumerate().map(|(n, (drunk, offered))| {
+        let mut feed = act(ActKind::Feed, clause, ctx)?;
+        if let Some((when, _)) = times.get(n) {
+            timed(&mut feed, entry_moment(clause, *when, ctx), ctx);
+        }
+        (feed.ml, feed.about) = (Some(volume(drunk.amount, unit, ctx)?), drunk.amount.about);
+        feed.offered_ml = offered.map(|o| volume(o.amount, unit, ctx)).transpose()?;
+        Ok(feed)
+    });
+    made.collect()
 }
 
 /// "gave bag 61 at 4 and bag 62 at 7": each with its own time.
@@ -121,4 +194,26 @@ fn source(clause: &Clause, pour: &Pour) -> Option<Code> {
         Kind::Codes(codes) if codes.len() == 1 && (linked(next) || item.has(Tag::From)) => Some(codes[0]),
         _ => None,
     }
+}
+
+/// "gave 90 at 7, 10 and 1": bare hours after a clock time, which might be labels or amounts.
+pub fn lists_hours(clause: &Clause) -> bool {
+    let clock = |i: &Item| i.when().is_some_and(|w| w.role == Role::At && w.clock.is_some());
+    let hours = |i: &Item| matches!(&i.kind, Kind::List(all, false) if all.iter().all(|n| *n <= 12));
+    clause.items.windows(3).any(|p| clock(&p[0]) && p[1].sign() == Some(',') && hours(&p[2]))
+}
+
+/// "she left nursery at 4, had 120 there at 2": each time belongs to a verb of its own; that of the amount's verb.
+pub fn told_between(clause: &Clause) -> Option<When> {
+    let clock = |i: &Item| i.when().copied().filter(|w| w.role == Role::At && w.clock.is_some());
+    let amount = clause.items.iter().position(|i| i.amount().is_some())?;
+    let head = clause.heads.iter().rfind(|h| h.at < amount && h.form == Form::Done)?.at;
+    let before = clause.items[..head].iter().any(|i| clock(i).is_some());
+    // "left work at 1, …": something of its own, and not only another time
+    let small = [Tag::At, Tag::About, Tag::AtMaybe, Tag::He, Tag::I, Tag::And, Tag::The, Tag::Bottle];
+    let comma = clause.items[..head].iter().position(|i| i.sign() == Some(','));
+    let told = |i: &Item| i.is_word() && !i.any(&small) || i.verbs().any(|(_, form)| form == Form::Done);
+    let led = clause.items[..comma.unwrap_or(head)].iter().any(told) && comma.is_some();
+    let own = clause.items[head..].iter().find_map(clock);
+    own.filter(|_| before && led)
 }

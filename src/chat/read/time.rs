@@ -281,7 +281,7 @@ fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Opti
     let word = &items[at];
     let between = word.has(Tag::Between)
         && value(items, at + 1).is_some_and(|v| v <= 24.0)
-        && value(items, at + 3).is_some_and(|v| v <= 24.0);
+        && (value(items, at + 3).or(value(items, at + 4))).is_some_and(|v| v <= 24.0);
     let strict = between || word.any(&[Tag::At, Tag::Since, Tag::Until, Tag::OfAt]);
     let dotted = word.has(Tag::From)
         && items

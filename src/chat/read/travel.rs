@@ -5,23 +5,24 @@ use super::clause::Clause;
 use super::item::Item;
 use super::moves::is_origin;
 use super::scene::{Bare, Built, Refs, act, refs, site, spots, volume, written_unit};
-use super::senses::Tag;
+use super::senses::{Form, Tag, Verb};
 use super::stays;
 use crate::domain::act::{Act, Doubt, Kind as ActKind, Pick};
-use crate::domain::place::Place;
+use crate::domain::place::{Place, Site};
 use crate::domain::volume::Unit;
 
 /// Gone to daycare or work, come back from there, or given to a milk bank.
 pub fn travelled(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let mut act = act(kind, clause, ctx)?;
-    let mut found = refs(clause, &clause.items, Bare::Count)?;
+    let items = without_each(clause);
+    let mut found = refs(clause, &items, Bare::Count)?;
     let strange = clause.items.iter().any(|i| i.unknown)
         && clause.has_amount()
         && !super::family::has_containers(clause);
     if strange && kind == ActKind::Send {
         return Ok(vec![]);
     }
-    let loose = clause.items.iter().filter_map(Item::amount).filter_map(|a| a.whole()).any(|n| n >= 7);
+    let loose = items.iter().filter_map(Item::amount).filter_map(|a| a.whole()).any(|n| n >= 7);
     if loose && kind == ActKind::Send {
         return Err(Doubt::Kind);
     }
@@ -64,4 +65,27 @@ pub fn travelled(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act
 fn donated(clause: &Clause) -> Option<crate::domain::volume::Volume> {
     let amount = clause.items.iter().filter_map(Item::amount).find(|a| a.unit.is_some())?;
     Some(crate::domain::volume::Volume::of(amount.value.min(100_000.0), amount.unit.unwrap_or(Unit::Ml)))
+}
+
+/// "sent 3 to nursery, 120 each": how much is in each counts none of them.
+fn without_each(clause: &Clause) -> Vec<Item> {
+    let each = |at: usize| clause.items.get(at + 1).is_some_and(|i| i.is_word() && i.has(Tag::Both));
+    let kept = |(at, item): &(usize, &Item)| item.amount().is_none_or(|a| a.value < 15.0) || !each(*at);
+    clause.items.iter().enumerate().filter(kept).map(|(_, item)| item.clone()).collect()
+}
+
+/// "took bags 8 and 9 round to grandma": carried, and not drunk.
+pub fn brought_to_somebody(clause: &Clause) -> bool {
+    let taken = clause
+        .heads
+        .iter()
+        .find(|h| matches!(h.verb, Verb::Take | Verb::Get | Verb::ComeBack) && h.form == Form::Done);
+    let to = |at: usize| clause.items[at].is_word() && clause.items[at].any(&[Tag::To, Tag::Into, Tag::At]);
+    let person = |i: &Item| {
+        i.is_word() && i.any(&[Tag::Person, Tag::OtherPerson]) || matches!(site(clause), Some(Site::Named(_)))
+    };
+    taken.is_some_and(|h| {
+        let goal = (h.at + 1..clause.items.len()).find(|at| to(*at));
+        goal.is_some_and(|at| clause.items[at + 1..].iter().take(3).any(person))
+    }) && super::family::counted(clause)
 }

@@ -202,7 +202,7 @@ fn ends_with_it(message: &Message, at: usize, length: usize) -> bool {
         && length > 1
         && about
         && only_polite(message, at + length, message.tokens.len())
-        && said.clone().all(|i| i.amount().is_none())
+        && said.clone().zip(said.clone().skip(1)).all(|(the, i)| i.amount().is_none() || the.has(Tag::This))
 }
 
 /// "i've put that in twice": one of them is to go.

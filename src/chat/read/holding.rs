@@ -1,0 +1,64 @@
+//! Orders that only the bot can carry out: containers set apart ("don't give 12", "keep 17 back") and given free again.
+
+use super::clause::Clause;
+use super::item::{Item, Kind};
+use super::mood::is_question;
+use super::senses::{Tag, Verb};
+use super::when::Role;
+
+/// "don't give 12", "mark 30-33 do not use", "no le des la del lunes".
+pub fn is_hold(segment: &Clause) -> bool {
+    let named = segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..)))
+        || segment.names_time()
+        || has_days(segment)
+        || segment.item(Tag::Called).is_some()
+        || super::stays::lying(segment).is_some() && segment.item(Tag::Milk).is_some();
+    // "no le den más de 120" sets no container apart
+    let limit = |at: usize| segment.items[..at].iter().rev().take(2).any(|i| i.is_word() && i.has(Tag::More));
+    let whole = |at: usize| segment.items[at].amount().is_some_and(|a| a.whole().is_some());
+    let bare = (0..segment.items.len()).any(|at| whole(at) && !limit(at));
+    let marked = segment.tells(Verb::Hold)
+        || (segment
+            .head(Verb::Hold)
+            .is_some_and(|h| segment.items[..h.at].iter().all(|i| i.any(&[Tag::Polite, Tag::Request])))
+            && !segment.items.iter().any(|i| i.has(Tag::You)))
+        || keeps_back(segment);
+    let other = segment.any(&[Tag::Conditional, Tag::Almost])
+        || is_question(segment)
+        || segment.bare(Tag::Plan).is_some_and(|at| at < segment.spans[0].0 + 2);
+    let forbidden = segment.bare(Tag::DoNotUse).is_some();
+    !other
+        && ((forbidden && (named || bare))
+            || (marked && (named || bare || segment.has(Tag::All)) && !segment.has(Tag::He)))
+}
+
+/// "keep 17 back", "set 3 and 4 aside".
+fn keeps_back(segment: &Clause) -> bool {
+    let small =
+        |i: &&Item| !(i.is_word() && i.any(&[Tag::Polite, Tag::Request, Tag::I]) || i.sign().is_some());
+    let Some(first) = segment.items.iter().find(small) else { return false };
+    let label = segment.items.iter().find(|i| i.from >= first.to).is_some_and(|i| !i.is_word());
+    let end = segment.spans[0].1;
+    let small = |i: &Item| {
+        i.is_word() && (i.any(&[Tag::Polite, Tag::Request, Tag::For]) || i.has(Tag::Filler)) && !i.unknown
+    };
+    let rest = |to: usize| segment.items.iter().filter(move |i| i.from >= to && i.from < end);
+    let aside = |at: usize| {
+        let marks = segment.message.marks[at].iter().filter(|(tag, _)| *tag == Tag::Aside);
+        marks
+            .into_iter()
+            .any(|(_, length)| rest(at + length).all(|i| small(i) || i.when().is_some_and(|w| w.now)))
+    };
+    let kept = segment.message.has(first.from, first.to, Tag::KeepOnly);
+    kept && label && (first.to..end).any(aside) && !segment.has_place()
+}
+
+/// "release 22": an order that only the bot can carry out.
+pub fn is_release_order(segment: &Clause) -> bool {
+    let first = segment.heads.first().is_some_and(|h| h.verb == Verb::Release && h.at == 0);
+    first && segment.has_number() && !is_question(segment)
+}
+
+fn has_days(segment: &Clause) -> bool {
+    segment.has(Tag::All) && segment.whens().any(|(_, w)| w.role == Role::Since)
+}
