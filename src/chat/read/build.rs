@@ -7,7 +7,7 @@ use super::family::Family;
 use super::scene::{Built, MOST_ML, spots};
 use super::senses::{Form, Tag, Verb};
 use super::when::Role;
-use super::{ask, feed, loose, moves, naming, nursing, outage, pouring, pump, store, travel};
+use super::{ask, feed, left_out, loose, moves, naming, nursing, outage, pouring, pump, store, travel};
 use crate::domain::act::{Act, Doubt, Kind, Pick};
 use crate::domain::place::Place;
 use crate::domain::volume::Volume;
@@ -110,6 +110,7 @@ fn told(family: Family, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         Family::Feed => feed::feed(clause, ctx),
         Family::Nurse => nursing::nurse(clause, ctx),
         Family::Formula => feed::formula(clause, ctx),
+        Family::LeftOut => left_out::acts(clause, ctx),
         Family::Labels => naming::of_labels(clause, ctx),
         Family::Move => move_or_thaw(clause, ctx),
         Family::Thaw => moves::thaw(clause, ctx),

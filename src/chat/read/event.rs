@@ -341,7 +341,7 @@ impl<'m> Events<'m> {
                 };
             }
             // "found #20 on the side, chucked it"
-            if (*last, family) == (Family::Store, Some(Family::Discard)) {
+            if matches!((*last, family), (Family::Store | Family::LeftOut, Some(Family::Discard))) {
                 *last = Family::Discard;
             }
             clause.join(segment);

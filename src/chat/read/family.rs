@@ -4,6 +4,7 @@ use serde::Deserialize;
 
 use super::clause::Clause;
 use super::item::Kind;
+use super::left_out;
 use super::loose;
 use super::mood::is_noun;
 use super::moves::{is_away, is_thaw, is_thawed_state, out_of_the_fridge};
@@ -42,6 +43,8 @@ pub enum Family {
     Check,
     /// Labels and what is told of their milk.
     Labels,
+    /// Out of the cold for some time.
+    LeftOut,
     /// Numbers and places without a verb.
     Loose,
 }
@@ -70,6 +73,7 @@ fn by_words(clause: &Clause) -> Option<Family> {
     let given = clause.tells_any(&FEEDING) || !pours(clause, false).is_empty();
     match () {
         () if naming::tells_of_labels(clause) => Some(Family::Labels),
+        () if left_out::told(clause) => Some(Family::LeftOut),
         () if clause.item(Tag::Formula).is_some()
             && !clause.has(Tag::Tin)
             && given

@@ -41,6 +41,7 @@ mod feed;
 mod fix;
 mod item;
 mod joining;
+mod left_out;
 mod long;
 mod loose;
 mod mixed;

@@ -172,6 +172,10 @@ pub enum Tag {
     QuarterPast,
     QuarterTo,
     Relative,
+    /// Lay somewhere, or was forgotten there.
+    Stayed,
+    /// For how long nobody knows.
+    LongOut,
     MinutesTo,
     Past,
     Before,

@@ -8,6 +8,7 @@ use super::oclock::{
 };
 use super::senses::{Day, Sense, Tag, Verb};
 use super::when::{Clock, DayName, Role, When};
+use crate::domain::place::Place;
 
 const DAY: f64 = 24.0 * 60.0;
 
@@ -335,7 +336,8 @@ fn spans_hours(items: &[Item], at: usize, message: &Message) -> bool {
     }
     let joint = items.get(at + 2).is_some_and(|i| i.any(&[Tag::Until, Tag::To]) || i.sign() == Some('-'));
     let told = message.has(0, message.tokens.len(), Tag::Outage)
-        || items[..at].iter().any(|i| i.is(Verb::Nurse) || i.is(Verb::Open));
+        || items[..at].iter().any(|i| i.is(Verb::Nurse) || i.is(Verb::Open) || i.has(Tag::OutWord))
+        || items[..at].iter().any(|i| i.place() == Some(Place::Room));
     joint && told
 }
 
