@@ -68,6 +68,7 @@ mod store;
 mod time;
 mod token;
 mod travel;
+mod unplaced;
 mod when;
 mod whole;
 mod why;
@@ -172,6 +173,7 @@ fn parsed(text: &str, lexicon: &Lexicon, ctx: &Context) -> Message {
     time::find(&mut message);
     amount::find(&mut message, ctx.units);
     beside::find(&mut message);
+    unplaced::find(&mut message);
     message
 }
 

@@ -176,6 +176,10 @@ pub enum Tag {
     Stayed,
     /// For how long nobody knows.
     LongOut,
+    /// Nothing more goes in.
+    NoRoom,
+    /// What kept it cold is gone.
+    IceGone,
     MinutesTo,
     Past,
     Before,
