@@ -264,7 +264,7 @@ fn next_label(items: &[Item], at: usize, message: &Message) -> Option<usize> {
     let holds = tail.is_some_and(|i| {
         i.sign() == Some('=')
             || i.sign() == Some(':')
-            || i.any(&[Tag::Times, Tag::Both, Tag::LeftOver])
+            || i.any(&[Tag::Times, Tag::Both, Tag::LeftOver, Tag::Formula])
             || i.has(Tag::Total) && !is_range(items, at, message)
             || i.place().is_some() && comma && !marked && !follows(items, at, amount)
     });

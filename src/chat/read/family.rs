@@ -401,15 +401,30 @@ fn is_combine(clause: &Clause) -> bool {
             || (together && (clause.tells_any(&[Verb::Put, Verb::Pour]) || thrown_together(clause))))
 }
 
-/// "topped her off with 60".
+/// "topped her off with 60", "topped up his bottle with 30 from 2": drunk, and not poured to other stock.
 fn tops_up_child(clause: &Clause) -> bool {
     let Some(head) = clause.heads.iter().find(|h| h.verb == Verb::Add && h.form == Form::Done) else {
         return false;
     };
-    clause
-        .items
-        .get(head.at + 1)
-        .is_some_and(|i| i.is_word() && i.any(&[Tag::Him, Tag::He]) && !i.has(Tag::It))
+    let next = clause.items.get(head.at + 1);
+    let child = next.is_some_and(|i| i.is_word() && i.any(&[Tag::Him, Tag::He]) && !i.has(Tag::It));
+    child || fills_a_bottle(clause)
+}
+
+/// A bottle without a label, filled from containers that are named.
+fn fills_a_bottle(clause: &Clause) -> bool {
+    let items = &clause.items;
+    let bottle = |i: &super::item::Item| i.is_word() && i.has(Tag::Bottle) && !i.has(Tag::Container);
+    let source = |at: usize| {
+        let led = at > 0 && items[at - 1].is_word() && items[at - 1].any(&[Tag::From, Tag::Of]);
+        match items[at].kind {
+            Kind::Codes(_) => led || items[at].has(Tag::From),
+            Kind::Amount(a) => led && a.unit.is_none(),
+            _ => false,
+        }
+    };
+    let filled = items.iter().any(bottle) && !clause.names_time();
+    filled && clause.has_amount() && (0..items.len()).any(source)
 }
 
 fn is_return(clause: &Clause) -> bool {

@@ -42,6 +42,7 @@ mod fix;
 mod item;
 mod joining;
 mod left_out;
+mod leftover;
 mod long;
 mod loose;
 mod mixed;

@@ -1,6 +1,6 @@
 //! Milk that is put somewhere else or thaws: from one act to the facts it makes, and what is to be said beside them.
 
-use crate::domain::act::{Act, Code, ThawHow};
+use crate::domain::act::{Act, Code, Pick, ThawHow};
 use crate::domain::answer::{Choice, ChoiceLabel, Did, Piece, Press, Wanted};
 use crate::domain::fact::Fact;
 use crate::domain::household::Role;
@@ -25,6 +25,7 @@ pub fn relocate(draft: &mut Draft, mut act: Act) {
     seen_again(draft, &act);
     since_put(draft, &mut act);
     act.site = act.site.clone().or_else(|| kept_there(draft, &act));
+    let everything = act.pick == Some(Pick::All) && act.from.is_none() && !place.is_freezer();
     let found = with(draft, &mut act, |_, stock| {
         let order = at_home(stock, |c| match place {
             p if p.is_freezer() => c.life.place != p && (c.is_frozen() || c.life.state == State::Fresh),
@@ -33,6 +34,10 @@ pub fn relocate(draft: &mut Draft, mut act: Act) {
         // Existing milk that isn't frozen goes first, whatever the place; the oldest first.
         let mut order = order;
         order.sort_by_key(|c| (c.is_frozen(), c.use_by(), c.code));
+        // "Home, everything in the fridge": nobody thaws the whole freezer along with it.
+        if everything && order.iter().any(|c| !c.is_frozen()) {
+            order.retain(|c| !c.is_frozen());
+        }
         (codes_of(&order), Wanted::Any, Otherwise::Last)
     });
     let Some(codes) = found else { return };
