@@ -141,7 +141,7 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
     match () {
         () if is_convert(clause) => Some(Topic::Convert),
         () if throws_after_medicine(clause) => Some(Topic::Rule),
-        () if leftover::asked(clause) => Some(Topic::Rule),
+        () if !named && leftover::asked(clause) => Some(Topic::Rule),
         () if clause.has(Tag::SummaryWord) => Some(Topic::Summary),
         () if clause.has(Tag::HowTo) || clause.has(Tag::RuleWord) => rule.then_some(Topic::Rule),
         () if is_thaw(clause, named) => Some(Topic::Thaw),

@@ -112,6 +112,7 @@ fn told(family: Family, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         Family::Formula => feed::formula(clause, ctx),
         Family::LeftOut => left_out::acts(clause, ctx),
         Family::Labels => naming::of_labels(clause, ctx),
+        Family::Move if travel::unpacked(clause) => travel::put_away(clause, ctx),
         Family::Move => move_or_thaw(clause, ctx),
         Family::Thaw => moves::thaw(clause, ctx),
         Family::Thawed => moves::plain(Kind::Thawed, clause, ctx),

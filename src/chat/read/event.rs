@@ -181,7 +181,9 @@ impl<'m> Events<'m> {
     }
 
     fn told(&mut self, segment: Clause<'m>) {
-        let family = self.after_a_feed(of(&segment).or_else(|| self.went_home(&segment)), &segment);
+        let found = of(&segment).or_else(|| self.went_home(&segment));
+        let found = found.or_else(|| super::travel::unpacked(&segment).then_some(Family::Move));
+        let family = self.after_a_feed(found, &segment);
         let family = self.same_again(family, &segment);
         let event = happens(&segment);
         let bystander =
@@ -466,14 +468,16 @@ fn is_hold(segment: &Clause) -> bool {
             || (marked && (named || bare || segment.has(Tag::All)) && !segment.has(Tag::He)))
 }
 
-/// "release 22": an order that only the bot can carry out.
+/// "release 22", "use all again": an order that only the bot can carry out.
 fn is_release_order(segment: &Clause) -> bool {
-    let first = segment.heads.first().is_some_and(|h| h.verb == Verb::Release && h.at == 0);
-    first && segment.has_number() && !is_question(segment)
+    let opens = |v: Verb| segment.heads.first().is_some_and(|h| h.verb == v && h.at == 0);
+    let named =
+        opens(Verb::Release) && (segment.has_number() || segment.items.len() == 2 && segment.has(Tag::All));
+    (named || opens(Verb::Use) && super::family::all_again(segment)) && !is_question(segment)
 }
 
 fn has_days(segment: &Clause) -> bool {
-    segment.has(Tag::All) && segment.whens().any(|(_, w)| w.role == Role::Since)
+    segment.any(&[Tag::All, Tag::Anything]) && segment.whens().any(|(_, w)| w.role == Role::Since)
 }
 
 fn is_leftover(segment: &Clause) -> bool {

@@ -351,8 +351,18 @@ fn is_release(clause: &Clause) -> bool {
     });
     let label = named || clause.items.iter().any(|i| i.amount().is_some_and(|a| a.whole().is_some()));
     let ok = clause.items.iter().any(|i| i.has(Tag::Be)) && clause.has(Tag::OkWord);
-    (clause.heads.iter().any(|h| h.verb == Verb::Release && h.form == Form::Done) && label)
+    let released = clause.heads.iter().any(|h| h.verb == Verb::Release && h.form == Form::Done);
+    (released && (label || all_again(clause)))
         || (ok && named && clause.heads.iter().all(|h| h.verb == Verb::Release))
+}
+
+/// "everything is ok to use again": all that was held.
+pub fn all_again(clause: &Clause) -> bool {
+    let all = clause.items.iter().any(|i| i.is_word() && i.has(Tag::All));
+    let again = clause.any(&[Tag::Another, Tag::Back]);
+    all && again
+        && clause.items.iter().all(|i| !i.unknown)
+        && !clause.any(&[Tag::Negative, Tag::He, Tag::Temperature])
 }
 
 fn is_check(clause: &Clause) -> bool {

@@ -29,9 +29,12 @@ pub fn asked(clause: &Clause) -> bool {
     let deed =
         clause.items.iter().any(|i| i.verbs().any(|(v, f)| DONE_WITH_IT.contains(&v) && f == Form::Base));
     let may = clause.items.iter().find(|i| i.is_word() && !i.has(Tag::Polite)).is_some_and(opens);
-    let asks = clause.any(&about) || (may || clause.asked) && deed;
-    let told = clause.heads.iter().any(|h| h.form != Form::Base && !clause.items[h.at].has(Tag::LeftOver));
-    let other = clause.any(&[Tag::HowMuch, Tag::Stock, Tag::StockStrong, Tag::Who, Tag::Expire]);
+    // "can he have the rest?"
+    let he = clause.heads.is_empty() && clause.items.iter().any(|i| i.is_word() && i.has(Tag::He));
+    let asks = clause.any(&about) || (may || clause.asked) && deed || may && he;
+    let happened = |h: &super::clause::Head| h.form != Form::Base && h.verb != Verb::Release;
+    let told = clause.heads.iter().any(|h| happened(h) && !clause.items[h.at].has(Tag::LeftOver));
+    let other = clause.any(&[Tag::HowMuch, Tag::StockStrong, Tag::Who, Tag::Expire]);
     let placed = clause.has_place() || super::scene::site(clause).is_some();
     let strangers = clause.items.iter().filter(|i| i.unknown).count();
     names_rest(clause) && asks && !told && !other && !placed && strangers < 2 && !names_milk(clause)

@@ -180,6 +180,12 @@ pub enum Tag {
     NoRoom,
     /// What kept it cold is gone.
     IceGone,
+    /// "from monday on".
+    Onward,
+    /// "not … anything".
+    Anything,
+    /// Nothing besides.
+    Only,
     MinutesTo,
     Past,
     Before,

@@ -32,6 +32,7 @@ pub fn find(message: &mut Message) {
     more_hours(message);
     message.rewrite(|items, at, _| merged(items, at));
     message.rewrite(|items, at, _| role(items, at));
+    message.rewrite(onward);
     mark_names(message);
 }
 
@@ -358,6 +359,16 @@ fn role_of(items: &[Item], at: usize) -> Role {
         () if word.has(Tag::From) => Role::Names,
         () => Role::At,
     }
+}
+
+/// "from last night on": open to the present.
+fn onward(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
+    let when = *items[at].when().filter(|w| matches!(w.role, Role::Names | Role::Since))?;
+    let next = items.get(at + 1)?;
+    let marked = message.marks[next.from].iter().any(|(tag, _)| *tag == Tag::Onward);
+    let ends = items.get(at + 2).is_none_or(|i| i.sign().is_some() || i.any(&[Tag::And, Tag::But]));
+    let role = Role::Since;
+    (marked && next.is_word() && ends).then(|| built(items, at, 2, Kind::When(When { role, ..when })))
 }
 
 /// "12 85" on a line of its own, among lines that begin with a clock time.
