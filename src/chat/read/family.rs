@@ -10,7 +10,9 @@ use super::mood::is_noun;
 use super::moves::{is_away, is_thaw, is_thawed_state, out_of_the_fridge};
 use super::naming;
 use super::nursing::{at_a_breast, is_nursing_noun, lasts_each_side, nurses_something_else};
-use super::pouring::{fetched_by_a_bank, into_several, is_split, names_all, takes_some, thrown_together};
+use super::pouring::{
+    fetched_by_a_bank, fills_a_bottle, into_several, is_split, names_all, takes_some, thrown_together,
+};
 use super::pump::pours;
 use super::scene::{site, spots};
 use super::senses::{Form, Sense, SiteWord, Tag, Verb};
@@ -359,7 +361,7 @@ fn is_release(clause: &Clause) -> bool {
 /// "everything is ok to use again": all that was held.
 pub fn all_again(clause: &Clause) -> bool {
     let all = clause.items.iter().any(|i| i.is_word() && i.has(Tag::All));
-    let again = clause.any(&[Tag::Another, Tag::Back]);
+    let again = clause.any(&[Tag::Another, Tag::Back]) && clause.has(Tag::Usable);
     all && again
         && clause.items.iter().all(|i| !i.unknown)
         && !clause.any(&[Tag::Negative, Tag::He, Tag::Temperature])
@@ -419,22 +421,6 @@ fn tops_up_child(clause: &Clause) -> bool {
     let next = clause.items.get(head.at + 1);
     let child = next.is_some_and(|i| i.is_word() && i.any(&[Tag::Him, Tag::He]) && !i.has(Tag::It));
     child || fills_a_bottle(clause)
-}
-
-/// A bottle without a label, filled from containers that are named.
-fn fills_a_bottle(clause: &Clause) -> bool {
-    let items = &clause.items;
-    let bottle = |i: &super::item::Item| i.is_word() && i.has(Tag::Bottle) && !i.has(Tag::Container);
-    let source = |at: usize| {
-        let led = at > 0 && items[at - 1].is_word() && items[at - 1].any(&[Tag::From, Tag::Of]);
-        match items[at].kind {
-            Kind::Codes(_) => led || items[at].has(Tag::From),
-            Kind::Amount(a) => led && a.unit.is_none(),
-            _ => false,
-        }
-    };
-    let filled = items.iter().any(bottle) && !clause.names_time();
-    filled && clause.has_amount() && (0..items.len()).any(source)
 }
 
 fn is_return(clause: &Clause) -> bool {

@@ -97,7 +97,8 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         feed.site = from.site;
     }
     feed.child = child(clause);
-    feed.poured = clause.has(Tag::PouredRest) && (!feed.codes.is_empty() || feed.pick.is_some());
+    let poured = clause.has(Tag::PouredRest) || super::pouring::fills_a_bottle(clause);
+    feed.poured = poured && (!feed.codes.is_empty() || feed.pick.is_some());
     amounts.put(&mut feed, clause);
     feed.open = is_open(clause, &feed);
     let plain = feed.ml.is_some() && feed.left_ml.is_none() && feed.codes.is_empty();

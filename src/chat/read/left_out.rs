@@ -7,7 +7,7 @@ use super::clause::{Clause, Head};
 use super::item::{Item, Kind};
 use super::moment::{Moment, elapsed_before, settle};
 use super::moves::is_origin;
-use super::scene::{Bare, Built, Refs, act, refs, spots};
+use super::scene::{Bare, Built, Refs, act, is_foreign, refs, spots};
 use super::senses::{Form, Part, Tag, Verb};
 use super::stays::is_left;
 use super::when::{Role, When};
@@ -28,14 +28,31 @@ pub fn told(clause: &Clause) -> bool {
         _ => false,
     });
     let child = is_childs(clause);
-    let strange = clause.items.iter().filter(|i| i.unknown).count() > 1;
+    let strange = strangers(clause) > 1;
     let thaws = clause.tells(Verb::Thaw);
     let lay = match label_at(clause, out) {
         Some(_) if thaws => is_long(clause),
         Some(at) => lay(clause, at, out),
         None => named_before(clause, out),
     };
-    lay && !other && !unit && !child && !strange && !clause.any(&[Tag::Plan, Tag::Conditional])
+    let thing = label_at(clause, out).is_some_and(|at| counts_others(clause, at));
+    lay && !thing && !other && !unit && !child && !strange && !clause.any(&[Tag::Plan, Tag::Conditional])
+}
+
+/// Words that nobody knows, but for who it was: "ben left 14 out".
+fn strangers(clause: &Clause) -> usize {
+    let name = |at: usize| at == 0 && clause.items.get(1).is_some_and(|i| i.is(Verb::Leave));
+    (0..clause.items.len()).filter(|at| clause.items[*at].unknown && !name(*at)).count()
+}
+
+/// "found 2 kittens in the car", "2 were out sick": a bare number of something else, or of several.
+fn counts_others(clause: &Clause, at: usize) -> bool {
+    if clause.items[at].amount().is_none() {
+        return false;
+    }
+    let one = |i: &Item| clause.message.marks[i.from].iter().any(|(tag, _)| *tag == Tag::BeOne);
+    let several = clause.items.get(at + 1).is_some_and(|i| i.is_word() && i.has(Tag::Be) && !one(i));
+    several || strangers(clause) > 0 || is_foreign(&clause.items, at)
 }
 
 /// "he left 30 on the counter": of a bottle.

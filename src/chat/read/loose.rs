@@ -162,7 +162,7 @@ fn shaped(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> Option<Family> {
         () if (codes || list || counted && bottle || few(amounts)) && carried_away(clause) => {
             Some(Family::Send)
         }
-        () if (list || joined && small_list(clause)) && place && only(clause) => Some(Family::Count),
+        () if (codes || list || joined && small_list(clause)) && place && only(clause) => Some(Family::Count),
         () if (codes || list || (joined && small_list(clause))) && place => Some(Family::Move),
         () if plausible && !place && super::scene::site(clause) == Some(Site::Daycare) => Some(Family::Feed),
         () if bottle && plausible && !place && describes(clause) => None,

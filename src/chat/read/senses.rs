@@ -186,6 +186,8 @@ pub enum Tag {
     Anything,
     /// Nothing besides.
     Only,
+    /// What milk may be released for.
+    Usable,
     MinutesTo,
     Past,
     Before,

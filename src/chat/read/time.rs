@@ -364,11 +364,13 @@ fn role_of(items: &[Item], at: usize) -> Role {
 /// "from last night on": open to the present.
 fn onward(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
     let when = *items[at].when().filter(|w| matches!(w.role, Role::Names | Role::Since))?;
-    let next = items.get(at + 1)?;
-    let marked = message.marks[next.from].iter().any(|(tag, _)| *tag == Tag::Onward);
-    let ends = items.get(at + 2).is_none_or(|i| i.sign().is_some() || i.any(&[Tag::And, Tag::But]));
+    let next = items.get(at + 1).filter(|i| i.is_word())?;
+    let marks = message.marks[next.from].iter().filter(|(tag, _)| *tag == Tag::Onward);
+    let end = next.from + marks.map(|(_, length)| *length).max()?;
+    let used = items[at..].iter().take_while(|i| i.from < end).count();
+    let ends = items.get(at + used).is_none_or(|i| i.sign().is_some() || i.any(&[Tag::And, Tag::But]));
     let role = Role::Since;
-    (marked && next.is_word() && ends).then(|| built(items, at, 2, Kind::When(When { role, ..when })))
+    ends.then(|| built(items, at, used, Kind::When(When { role, ..when })))
 }
 
 /// "12 85" on a line of its own, among lines that begin with a clock time.
