@@ -264,7 +264,7 @@ fn next_label(items: &[Item], at: usize, message: &Message) -> Option<usize> {
     let holds = tail.is_some_and(|i| {
         i.sign() == Some('=')
             || i.sign() == Some(':')
-            || i.any(&[Tag::Times, Tag::Both, Tag::LeftOver])
+            || i.any(&[Tag::Times, Tag::Both, Tag::LeftOver, Tag::Formula])
             || i.has(Tag::Total) && !is_range(items, at, message)
             || i.place().is_some() && comma && !marked && !follows(items, at, amount)
     });
@@ -361,5 +361,19 @@ fn list_joint(items: &[Item], at: usize, message: &Message) -> Option<usize> {
     let comma = joint.sign() == Some(',');
     let oxford = usize::from(comma && has(items, at + 1, Tag::And));
     let word = joint.is_word() && joint.has(Tag::And) || joint.sign() == Some('&') || adds_labels(items, at);
+    if in_a_row(items, at) {
+        return Some(at);
+    }
     (comma || word || is_range(items, at, message)).then_some(at + 1 + oxford)
+}
+
+/// "2 3 and 4": three labels or more that follow one another, with nothing between some of them.
+fn in_a_row(items: &[Item], at: usize) -> bool {
+    let label = |n: usize| number(items, n).filter(|a| !a.about).and_then(|a| a.whole()).filter(|c| *c < 60);
+    let follows = |a: usize, b: usize| label(a).zip(label(b)).is_some_and(|(a, b)| a < b && b - a <= 3);
+    let joint =
+        |n: usize| items.get(n).is_some_and(|i| i.is_word() && i.has(Tag::And) || i.sign() == Some('&'));
+    let next = follows(at, at + 1) || joint(at + 1) && follows(at, at + 2);
+    let before = at >= 2 && follows(at - 2, at - 1);
+    at > 0 && follows(at - 1, at) && (next || before)
 }

@@ -4,6 +4,7 @@
 use super::Context;
 use super::clause::Clause;
 use super::item::{Item, Kind, Message};
+use super::leftover;
 use super::scene::{Bare, Refs, refs, spots};
 use super::senses::{Form, Sense, Tag, Verb};
 use super::when::{DayName, Role};
@@ -65,7 +66,7 @@ fn about_rule(ask: &mut Act, found: Refs, clause: &Clause) {
         () if said(Tag::Medicine) => Some(RuleOn::Medicine),
         () if said(Tag::Refreezing) => Some(RuleOn::Refreezing),
         () if said(Tag::Mixing) => Some(RuleOn::Mixing),
-        () if said(Tag::BottleRest) => Some(RuleOn::Leftover),
+        () if said(Tag::BottleRest) || leftover::asked(clause) => Some(RuleOn::Leftover),
         () if said(Tag::Outage) => Some(RuleOn::Outage),
         () if clause.heads.iter().any(|h| h.verb == Verb::Warm) => Some(RuleOn::Warmed),
         () if clause.heads.iter().any(|h| (h.verb, h.form) == (Verb::Thaw, Form::Done)) => {
@@ -140,6 +141,7 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
     match () {
         () if is_convert(clause) => Some(Topic::Convert),
         () if throws_after_medicine(clause) => Some(Topic::Rule),
+        () if !named && leftover::asked(clause) => Some(Topic::Rule),
         () if clause.has(Tag::SummaryWord) => Some(Topic::Summary),
         () if clause.has(Tag::HowTo) || clause.has(Tag::RuleWord) => rule.then_some(Topic::Rule),
         () if is_thaw(clause, named) => Some(Topic::Thaw),

@@ -27,6 +27,9 @@ pub fn find(message: &mut Message) {
             () if item.has(Tag::RoomWord) => room(&message.items, at),
             () => None,
         };
+        if is_left_there(&message.items, at) {
+            message.items[at].senses.retain(|s| *s != Sense::Tag(Tag::LeftSide));
+        }
         if is_person_out(message, at) {
             message.items[at].senses.retain(|s| !matches!(s, Sense::Place(_)));
         }
@@ -129,6 +132,11 @@ fn same_kind(items: &[Item], at: usize) -> Option<Sense> {
     let before = items[..at].iter().rev().find_map(Item::place)?;
     let place = if before == Place::DeepFreezer { Place::Freezer } else { before };
     (led && one && (place == Place::Freezer || place == Place::Fridge)).then_some(Sense::Place(place))
+}
+
+/// "left it on the counter": no side of a session.
+fn is_left_there(items: &[Item], at: usize) -> bool {
+    items[at].is(Verb::Leave) && items[at].has(Tag::LeftSide) && word(items, at + 1, &[Tag::It])
 }
 
 /// "while I was out": nothing of milk.

@@ -186,7 +186,9 @@ impl<'m> Events<'m> {
 
     fn told(&mut self, segment: Clause<'m>) {
         let of = |segment: &Clause| of(segment).filter(|f| !(self.on_condition && *f == Family::Release));
-        let family = self.after_a_feed(of(&segment).or_else(|| self.went_home(&segment)), &segment);
+        let found = of(&segment).or_else(|| self.went_home(&segment));
+        let found = found.or_else(|| super::travel::unpacked(&segment).then_some(Family::Move));
+        let family = self.after_a_feed(found, &segment);
         let family = self.same_again(family, &segment);
         let event = happens(&segment);
         let bystander =
@@ -351,7 +353,8 @@ impl<'m> Events<'m> {
                 };
             }
             // "found #20 on the side, chucked it"
-            if matches!((*last, family), (Family::Store | Family::Split, Some(Family::Discard))) {
+            let put = matches!(*last, Family::Store | Family::Split | Family::LeftOut);
+            if put && family == Some(Family::Discard) {
                 *last = Family::Discard;
             }
             clause.join(segment);

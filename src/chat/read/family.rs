@@ -4,12 +4,15 @@ use serde::Deserialize;
 
 use super::clause::Clause;
 use super::item::Kind;
+use super::left_out;
 use super::loose;
 use super::mood::is_noun;
 use super::moves::{is_away, is_thaw, is_thawed_state, out_of_the_fridge};
 use super::naming;
 use super::nursing::{at_a_breast, is_nursing_noun, lasts_each_side, nurses_something_else};
-use super::pouring::{fetched_by_a_bank, into_several, is_split, names_all, takes_some, thrown_together};
+use super::pouring::{
+    fetched_by_a_bank, fills_a_bottle, into_several, is_split, names_all, takes_some, thrown_together,
+};
 use super::pump::pours;
 use super::scene::{site, spots};
 use super::senses::{Form, Sense, SiteWord, Tag, Verb};
@@ -42,6 +45,8 @@ pub enum Family {
     Check,
     /// Labels and what is told of their milk.
     Labels,
+    /// Out of the cold for some time.
+    LeftOut,
     /// Numbers and places without a verb.
     Loose,
 }
@@ -74,6 +79,7 @@ fn by_words(clause: &Clause) -> Option<Family> {
     let given = clause.tells_any(&FEEDING) || !pours(clause, false).is_empty();
     match () {
         () if naming::tells_of_labels(clause) => Some(Family::Labels),
+        () if left_out::told(clause) => Some(Family::LeftOut),
         () if clause.item(Tag::Formula).is_some()
             && !clause.has(Tag::Tin)
             && given
@@ -357,8 +363,18 @@ fn is_release(clause: &Clause) -> bool {
     });
     let label = named || clause.items.iter().any(|i| i.amount().is_some_and(|a| a.whole().is_some()));
     let ok = clause.items.iter().any(|i| i.has(Tag::Be)) && clause.has(Tag::OkWord);
-    (clause.heads.iter().any(|h| h.verb == Verb::Release && h.form == Form::Done) && label)
+    let released = clause.heads.iter().any(|h| h.verb == Verb::Release && h.form == Form::Done);
+    (released && (label || all_again(clause)))
         || (ok && named && clause.heads.iter().all(|h| h.verb == Verb::Release))
+}
+
+/// "everything is ok to use again": all that was held.
+pub fn all_again(clause: &Clause) -> bool {
+    let all = clause.items.iter().any(|i| i.is_word() && i.has(Tag::All));
+    let again = clause.any(&[Tag::Another, Tag::Back]) && clause.has(Tag::Usable);
+    all && again
+        && clause.items.iter().all(|i| !i.unknown)
+        && !clause.any(&[Tag::Negative, Tag::He, Tag::Temperature])
 }
 
 fn is_check(clause: &Clause) -> bool {
@@ -407,15 +423,14 @@ fn is_combine(clause: &Clause) -> bool {
             || (together && (clause.tells_any(&[Verb::Put, Verb::Pour]) || thrown_together(clause))))
 }
 
-/// "topped her off with 60".
+/// "topped her off with 60", "topped up his bottle with 30 from 2": drunk, and not poured to other stock.
 fn tops_up_child(clause: &Clause) -> bool {
     let Some(head) = clause.heads.iter().find(|h| h.verb == Verb::Add && h.form == Form::Done) else {
         return false;
     };
-    clause
-        .items
-        .get(head.at + 1)
-        .is_some_and(|i| i.is_word() && i.any(&[Tag::Him, Tag::He]) && !i.has(Tag::It))
+    let next = clause.items.get(head.at + 1);
+    let child = next.is_some_and(|i| i.is_word() && i.any(&[Tag::Him, Tag::He]) && !i.has(Tag::It));
+    child || fills_a_bottle(clause)
 }
 
 fn is_return(clause: &Clause) -> bool {

@@ -100,7 +100,8 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         feed.site = from.site;
     }
     feed.child = child(clause);
-    feed.poured = clause.has(Tag::PouredRest) && (!feed.codes.is_empty() || feed.pick.is_some());
+    let poured = clause.has(Tag::PouredRest) || super::pouring::fills_a_bottle(clause);
+    feed.poured = poured && (!feed.codes.is_empty() || feed.pick.is_some());
     amounts.put(&mut feed, clause);
     feed.open = is_open(clause, &feed);
     let plain = feed.ml.is_some() && feed.left_ml.is_none() && feed.codes.is_empty();
@@ -169,7 +170,10 @@ fn loose_number(clause: &Clause, pours: &[Pour]) -> Built<()> {
     let verb = clause.heads.iter().find(|h| h.form != Form::Base).is_some_and(|h| LOOSE.contains(&h.verb));
     let [only] = pours else { return Ok(()) };
     let loose = only.amount.whole().is_some_and(|n| (7..=15).contains(&n));
-    let left = near(clause, only.at, Tag::LeftOver);
+    let left = near(clause, only.at, Tag::LeftOver) && !left_half(clause);
+    // "gave 17, left half": the half of a container rather than of 17 ml
+    let halved = left_half(clause) || drank_half(clause);
+    let loose = loose || halved && only.amount.whole().is_some_and(|n| (7..=45).contains(&n));
     if verb && loose && !left { Err(Doubt::Kind) } else { Ok(()) }
 }
 
@@ -280,7 +284,7 @@ impl Amounts {
             .rfind(|h| h.at < pour.at)
             .is_some_and(|h| matches!(h.verb, Verb::Make | Verb::Offer));
         match () {
-            () if half || drank_half(clause) => {
+            () if half || drank_half(clause) || left_half(clause) => {
                 (self.drunk, self.offered) = (Some(Volume::from_microlitres(ml.microlitres() / 2)), Some(ml))
             }
             () if bottle_only || given || made => self.offered = Some(ml),
@@ -311,6 +315,14 @@ fn drank_half(clause: &Clause) -> bool {
         let soft = |i: &&Item| !(i.is_word() && i.any(&[Tag::About, Tag::Just]));
         clause.items[h.at + 1..].iter().find(soft).is_some_and(|i| i.is_word() && i.has(Tag::Half))
     })
+}
+
+/// "gave 120, left half", "half left".
+fn left_half(clause: &Clause) -> bool {
+    let soft = |i: &&Item| !(i.is_word() && i.any(&[Tag::About, Tag::Just, Tag::The, Tag::CodeArticle]));
+    let words: Vec<&Item> = clause.items.iter().filter(soft).collect();
+    let pair = |a: &Item, b: &Item| a.has(Tag::LeftOver) && b.has(Tag::Half);
+    words.windows(2).any(|p| p[0].is_word() && p[1].is_word() && (pair(p[0], p[1]) || pair(p[1], p[0])))
 }
 
 /// Bare numbers joined by "and" that are no labels are amounts.
@@ -470,9 +482,27 @@ pub fn formula(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     formula.ml = drunk.or(own).or(pours.first()).map(|p| volume(p.amount, unit, ctx)).transpose()?;
     formula.child = child(clause);
     place(clause)?;
+    let own_at = own.or(pours.first()).map_or(0, |p| p.at);
+    if let Some(feed) = from_labels(clause, &pours, own_at, ctx)? {
+        let first = clause.items.iter().position(|i| matches!(i.kind, Kind::Codes(_))).unwrap_or(0) < own_at;
+        return Ok(if first { vec![feed, formula] } else { vec![formula, feed] });
+    }
     let milk = pours.iter().find(|p| beside(clause, p.at, Tag::Milk) && own.is_some_and(|o| o.at != p.at));
     let Some(milk) = milk.filter(|_| drunk.is_none()) else { return Ok(vec![formula]) };
     let mut feed = act(ActKind::Feed, clause, ctx)?;
     (feed.ml, feed.about) = (Some(volume(milk.amount, unit, ctx)?), milk.amount.about);
     Ok(if milk.at < own.map_or(0, |o| o.at) { vec![feed, formula] } else { vec![formula, feed] })
+}
+
+/// "50 formula + 50 of #1": the milk beside it, by the containers it came from.
+fn from_labels(clause: &Clause, pours: &[Pour], formula: usize, ctx: &Context) -> Built<Option<Act>> {
+    let found = refs(clause, &clause.items, Bare::Never)?;
+    if found.codes.is_empty() || pours.len() > 2 {
+        return Ok(None);
+    }
+    let mut feed = act(ActKind::Feed, clause, ctx)?;
+    let milk = pours.iter().find(|p| p.at != formula);
+    feed.ml = milk.map(|p| volume(p.amount, written_unit(&clause.items), ctx)).transpose()?;
+    (feed.codes, feed.child) = (found.codes, child(clause));
+    Ok(Some(feed))
 }

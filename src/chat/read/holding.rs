@@ -53,12 +53,14 @@ fn keeps_back(segment: &Clause) -> bool {
     kept && label && (first.to..end).any(aside) && !segment.has_place()
 }
 
-/// "release 22": an order that only the bot can carry out.
+/// "release 22", "use all again": an order that only the bot can carry out.
 pub fn is_release_order(segment: &Clause) -> bool {
-    let first = segment.heads.first().is_some_and(|h| h.verb == Verb::Release && h.at == 0);
-    first && segment.has_number() && !is_question(segment)
+    let opens = |v: Verb| segment.heads.first().is_some_and(|h| h.verb == v && h.at == 0);
+    let named =
+        opens(Verb::Release) && (segment.has_number() || segment.items.len() == 2 && segment.has(Tag::All));
+    (named || opens(Verb::Use) && super::family::all_again(segment)) && !is_question(segment)
 }
 
 fn has_days(segment: &Clause) -> bool {
-    segment.has(Tag::All) && segment.whens().any(|(_, w)| w.role == Role::Since)
+    segment.any(&[Tag::All, Tag::Anything]) && segment.whens().any(|(_, w)| w.role == Role::Since)
 }

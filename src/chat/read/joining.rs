@@ -10,6 +10,9 @@ use super::when::Role;
 
 /// Whether a segment says more about the event before it.
 pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Clause) -> bool {
+    if last == Family::LeftOut && (family.is_none() || super::left_out::goes_on(segment)) {
+        return super::left_out::goes_on(segment);
+    }
     let Some(family) = family else {
         let entry =
             segment.first && has_clock(segment) && has_clock(clause) && segment.item(Tag::Bottle).is_none();
@@ -57,7 +60,7 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
         (Family::Discard, Family::Discard) => {
             names_only_it(segment) || !clause.has_number() && !segment.first && !has_codes(segment)
         }
-        (Family::Store, Family::Discard) => names_only_it(segment) && !has_amounts(clause),
+        (Family::Store | Family::LeftOut, Family::Discard) => names_only_it(segment) && !has_amounts(clause),
         (Family::Combine, Family::Move) => !segment.has_number(),
         _ => false,
     }

@@ -152,6 +152,7 @@ fn shaped(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> Option<Family> {
         {
             Some(Family::Pump)
         }
+        () if multi && !codes && super::store::dates(clause).len() > 1 => Some(Family::Store),
         () if multi && !amounts.is_empty() && !codes => Some(Family::Pump),
         () if (codes && (plausible || multi)) || (multi && (container || bottle && place)) => {
             Some(Family::Store)
@@ -161,6 +162,7 @@ fn shaped(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> Option<Family> {
         () if (codes || list || counted && bottle || few(amounts)) && carried_away(clause) => {
             Some(Family::Send)
         }
+        () if (codes || list || joined && small_list(clause)) && place && only(clause) => Some(Family::Count),
         () if (codes || list || (joined && small_list(clause))) && place => Some(Family::Move),
         () if plausible && !place && super::scene::site(clause) == Some(Site::Daycare) => Some(Family::Feed),
         () if bottle && plausible && !place && describes(clause) => None,
@@ -195,6 +197,12 @@ fn shaped(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> Option<Family> {
         () if names_what_goes(clause) && amounts.is_empty() => Some(Family::Move),
         () => None,
     }
+}
+
+/// "only 1, 2 and 3 in the freezer": what is there, and nothing besides.
+fn only(clause: &Clause) -> bool {
+    let first = clause.items.iter().find(|i| i.is_word());
+    first.is_some_and(|i| clause.message.marks[i.from].iter().any(|(tag, _)| *tag == Tag::Only))
 }
 
 /// The message speaks of a child or a bottle that wasn't finished.

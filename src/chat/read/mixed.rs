@@ -3,7 +3,7 @@
 
 use super::Context;
 use super::fix;
-use super::item::{Item, Message};
+use super::item::{Amount, Item, Message};
 use super::scene::{Built, volume};
 use super::whole;
 use crate::domain::act::{Act, Kind};
@@ -25,9 +25,13 @@ pub fn cut(message: &Message, parsed: impl Fn(&str) -> Message, ctx: &Context) -
 
 /// "done, 110": a feed that was begun has ended.
 pub fn ended_feed(message: &Message, parsed: impl Fn(&str) -> Message, ctx: &Context) -> Option<Built<Act>> {
-    let [.., comma, last] = message.items.as_slice() else { return None };
-    let amount = last.amount().filter(|_| matches!(comma.sign(), Some(',' | '.')) && comma.from > 0)?;
-    let head = whole::read(&parsed(&text(message, 0, comma.from)), ctx)?;
+    let [.., before, last] = message.items.as_slice() else { return None };
+    let stop = matches!(before.sign(), Some(',' | '.' | '-' | ':'));
+    // "done 60": without a stop a small number may be anything
+    let sure = |a: &Amount| a.unit.is_some() || stop || a.value >= 15.0 && volume(*a, None, ctx).is_ok();
+    let amount = last.amount().filter(sure)?;
+    let end = if stop { before.from } else { last.from };
+    let head = (end > 0).then(|| whole::read(&parsed(&text(message, 0, end)), ctx))??;
     let feed = |ml| Act { ml: Some(ml), about: amount.about, at: Some(ctx.sent), ..Act::new(Kind::Feed) };
     (head.kind == Kind::Done).then(|| volume(amount, None, ctx).map(feed))
 }

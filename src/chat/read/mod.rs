@@ -42,6 +42,8 @@ mod fix;
 mod holding;
 mod item;
 mod joining;
+mod left_out;
+mod leftover;
 mod long;
 mod loose;
 mod mixed;
@@ -68,6 +70,7 @@ mod store;
 mod time;
 mod token;
 mod travel;
+mod unplaced;
 mod when;
 mod whole;
 mod why;
@@ -172,6 +175,7 @@ fn parsed(text: &str, lexicon: &Lexicon, ctx: &Context) -> Message {
     time::find(&mut message);
     amount::find(&mut message, ctx.units);
     beside::find(&mut message);
+    unplaced::find(&mut message);
     message
 }
 

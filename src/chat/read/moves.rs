@@ -408,7 +408,7 @@ pub fn held(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         return Ok(vec![]);
     }
     found.put(&mut act);
-    act.named_from = stays::since(clause, ctx).filter(|_| clause.has(Tag::All));
+    act.named_from = stays::since(clause, ctx).filter(|_| clause.any(&[Tag::All, Tag::Anything]));
     if act.codes.is_empty() {
         act.place = stays::lying(clause);
     }

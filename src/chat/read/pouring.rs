@@ -311,3 +311,19 @@ fn is_shared_out(clause: &Clause, at: usize) -> bool {
     let (label, sum) = (clause.items[at].amount().map_or(0.0, |a| a.value), each.sum::<f64>());
     label < 60.0 && label + 1.0 < sum
 }
+
+/// A bottle without a label, filled from containers that are named.
+pub fn fills_a_bottle(clause: &Clause) -> bool {
+    let items = &clause.items;
+    let bottle = |i: &Item| i.is_word() && i.has(Tag::Bottle) && !i.has(Tag::Container);
+    let source = |at: usize| {
+        let led = at > 0 && items[at - 1].is_word() && items[at - 1].any(&[Tag::From, Tag::Of]);
+        match items[at].kind {
+            Kind::Codes(_) => led || items[at].has(Tag::From),
+            Kind::Amount(a) => led && a.unit.is_none(),
+            _ => false,
+        }
+    };
+    let filled = items.iter().any(bottle) && !clause.names_time();
+    filled && clause.has_amount() && (0..items.len()).any(source)
+}

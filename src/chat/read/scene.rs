@@ -334,7 +334,7 @@ fn pick(clause: &Clause, items: &[Item]) -> Option<Pick> {
         return Some(Pick::Phrase(phrase(clause, items, at)));
     }
     let since = items.iter().position(|i| i.when().is_some_and(|w| w.role == Role::Since));
-    if let Some(at) = since.filter(|_| word(Tag::All)) {
+    if let Some(at) = since.filter(|_| word(Tag::All) || clause.has(Tag::Anything)) {
         return Some(Pick::Phrase(clause.message.typed(items[at].from, items[at].to)));
     }
     let last = items.windows(2).any(|two| {

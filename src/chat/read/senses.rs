@@ -172,6 +172,22 @@ pub enum Tag {
     QuarterPast,
     QuarterTo,
     Relative,
+    /// Lay somewhere, or was forgotten there.
+    Stayed,
+    /// For how long nobody knows.
+    LongOut,
+    /// Nothing more goes in.
+    NoRoom,
+    /// What kept it cold is gone.
+    IceGone,
+    /// "from monday on".
+    Onward,
+    /// "not … anything".
+    Anything,
+    /// Nothing besides.
+    Only,
+    /// What milk may be released for.
+    Usable,
     MinutesTo,
     Past,
     Before,

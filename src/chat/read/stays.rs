@@ -46,7 +46,7 @@ pub fn find(clause: &Clause, all: &[Spot], ctx: &Context) -> Built<Option<Stay>>
 }
 
 /// "from the fridge", "been out of the fridge": where it no longer was.
-fn is_left(clause: &Clause, spot: &Spot) -> bool {
+pub fn is_left(clause: &Clause, spot: &Spot) -> bool {
     let small = |i: &&Item| !(i.is_word() && i.any(&[Tag::The, Tag::CodeArticle]));
     let before = clause.items[..spot.at].iter().rev().find(small);
     is_origin(clause, spot) || before.is_some_and(|i| i.is_word() && i.has(Tag::Of))

@@ -6,6 +6,7 @@ use super::item::Kind;
 use super::pump::{Pour, doubtful_pair, equal_parts, part, pours};
 use super::scene::{Built, moment, place, spots, volume, written_unit};
 use super::senses::Tag;
+use super::when::Role;
 use crate::domain::act::{Act, Code, Kind as ActKind, Part};
 use crate::domain::volume::Unit;
 
@@ -32,6 +33,10 @@ pub fn store(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         part.place = next.map(|s| s.place);
         part.site = next.and_then(|s| s.site.clone());
     }
+    let told = dates(clause);
+    if told.len() > 1 {
+        return by_date(clause, &told, parts, ctx);
+    }
     let moment = moment(&clause.items, ctx, true)?;
     let clock = clause.whens().any(|(_, w)| w.clock.is_some() || w.part.is_some());
     let mut act = Act::new(if clock { ActKind::Pump } else { ActKind::Store });
@@ -44,6 +49,35 @@ pub fn store(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         act.ml = act.parts.as_ref().map(|all| all.iter().filter_map(|p| p.ml).sum());
     }
     Ok(vec![act])
+}
+
+/// The days of a clause that tells of several, none of them with a time of day.
+pub fn dates(clause: &Clause) -> Vec<usize> {
+    let told: Vec<_> = clause.whens().filter(|(_, w)| matches!(w.role, Role::At | Role::Names)).collect();
+    let days = told.iter().all(|(_, w)| w.day.is_some() && w.clock.is_none() && w.part.is_none());
+    if days { told.into_iter().map(|(at, _)| at).collect() } else { vec![] }
+}
+
+/// "5 bags of 120 from Feb 10, 3 bags of 90 from Feb 20": each with its own.
+fn by_date(clause: &Clause, dates: &[usize], parts: Vec<(usize, Part)>, ctx: &Context) -> Built<Vec<Act>> {
+    let leads = parts.iter().all(|(at, _)| dates[0] < *at);
+    let mut acts = Vec::new();
+    for (n, date) in dates.iter().enumerate() {
+        let (first, last) = (n == 0, n + 1 == dates.len());
+        let own = |at: usize| match leads {
+            true => *date < at && (last || at < dates[n + 1]),
+            false => (first || dates[n - 1] < at) && (last || at < *date),
+        };
+        let of_it: Vec<Part> = parts.iter().filter(|(at, _)| own(*at)).map(|(_, p)| p.clone()).collect();
+        if of_it.is_empty() {
+            continue;
+        }
+        let moment = moment(&clause.items[*date..=*date], ctx, true)?;
+        let mut act = Act { parts: Some(of_it), timed: moment.is_some(), ..Act::new(ActKind::Store) };
+        (act.at, act.at_latest) = (moment.map(|m| m.at), moment.and_then(|m| m.latest));
+        acts.push(act);
+    }
+    Ok(acts)
 }
 
 /// Each label with the amount that follows or precedes it; one amount holds for all labels listed before it.

@@ -8,6 +8,7 @@ use super::oclock::{
 };
 use super::senses::{Day, Sense, Tag, Verb};
 use super::when::{Clock, DayName, Role, When};
+use crate::domain::place::Place;
 
 const DAY: f64 = 24.0 * 60.0;
 
@@ -31,6 +32,7 @@ pub fn find(message: &mut Message) {
     more_hours(message);
     message.rewrite(|items, at, _| merged(items, at));
     message.rewrite(|items, at, _| role(items, at));
+    message.rewrite(onward);
     mark_names(message);
 }
 
@@ -335,7 +337,8 @@ fn spans_hours(items: &[Item], at: usize, message: &Message) -> bool {
     }
     let joint = items.get(at + 2).is_some_and(|i| i.any(&[Tag::Until, Tag::To]) || i.sign() == Some('-'));
     let told = message.has(0, message.tokens.len(), Tag::Outage)
-        || items[..at].iter().any(|i| i.is(Verb::Nurse) || i.is(Verb::Open));
+        || items[..at].iter().any(|i| i.is(Verb::Nurse) || i.is(Verb::Open) || i.has(Tag::OutWord))
+        || items[..at].iter().any(|i| i.place() == Some(Place::Room));
     joint && told
 }
 
@@ -356,6 +359,18 @@ fn role_of(items: &[Item], at: usize) -> Role {
         () if word.has(Tag::From) => Role::Names,
         () => Role::At,
     }
+}
+
+/// "from last night on": open to the present.
+fn onward(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
+    let when = *items[at].when().filter(|w| matches!(w.role, Role::Names | Role::Since))?;
+    let next = items.get(at + 1).filter(|i| i.is_word())?;
+    let marks = message.marks[next.from].iter().filter(|(tag, _)| *tag == Tag::Onward);
+    let end = next.from + marks.map(|(_, length)| *length).max()?;
+    let used = items[at..].iter().take_while(|i| i.from < end).count();
+    let ends = items.get(at + used).is_none_or(|i| i.sign().is_some() || i.any(&[Tag::And, Tag::But]));
+    let role = Role::Since;
+    ends.then(|| built(items, at, used, Kind::When(When { role, ..when })))
 }
 
 /// "12 85" on a line of its own, among lines that begin with a clock time.

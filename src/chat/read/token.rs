@@ -116,6 +116,8 @@ fn end_of_number(chars: &[char], at: usize) -> usize {
     let end = run_of_digits(chars, whole + 1);
     let goes_on =
         matches!(chars.get(end), Some('.' | ',')) && chars.get(end + 1).is_some_and(char::is_ascii_digit);
+    // "1,2,3": the last of a row is no decimal either
+    let goes_on = goes_on || at >= 2 && chars[at - 1] == ',' && chars[at - 2].is_ascii_digit();
     let decimals = end - whole - 1;
     let fits = match mark {
         '.' => decimals == 1 || decimals == 2,
@@ -168,6 +170,7 @@ mod tests {
         assert_eq!(cut("60L/85R"), ["60", "l", "/", "85", "r"]);
         assert_eq!(cut("4,5 oz, 3.5"), ["4,5", "oz", ",", "3.5"]);
         assert_eq!(cut("12,13 y 110,95,80"), ["12", ",", "13", "y", "110", ",", "95", ",", "80"]);
+        assert_eq!(cut("1,2,3,4"), ["1", ",", "2", ",", "3", ",", "4"]);
         assert_eq!(cut("don’t saqué 1,000"), ["dont", "saque", "1,000"]);
         assert_eq!(tokens("1,000")[0].shape, Shape::Number(1000.0));
         assert_eq!(cut("a\0b -> 👍🏽"), ["ab", "->", "👍"]);

@@ -5,7 +5,7 @@ use super::clause::Clause;
 use super::item::Item;
 use super::moves::is_origin;
 use super::scene::{Bare, Built, Refs, act, refs, site, spots, volume, written_unit};
-use super::senses::{Form, Tag, Verb};
+use super::senses::{Form, Sense, SiteWord, Tag, Verb};
 use super::stays;
 use crate::domain::act::{Act, Doubt, Kind as ActKind, Pick};
 use crate::domain::place::{Place, Site};
@@ -88,4 +88,43 @@ pub fn brought_to_somebody(clause: &Clause) -> bool {
         let goal = (h.at + 1..clause.items.len()).find(|at| to(*at));
         goal.is_some_and(|at| clause.items[at + 1..].iter().take(3).any(person))
     }) && super::family::counted(clause)
+}
+
+/// "home, both in the fridge", "everything from the cooler is in the fridge": what was brought along is put away.
+pub fn unpacked(clause: &Clause) -> bool {
+    let all = spots(clause);
+    let cooler = all.iter().any(|s| s.place == Place::Cooler);
+    let goal = all.last().is_some_and(|s| s.place != Place::Cooler && s.place != Place::Room);
+    let tags = [Tag::All, Tag::Both, Tag::Milk, Tag::It, Tag::Bottle, Tag::Container];
+    let what = clause.items.iter().any(|i| i.is_word() && i.any(&tags));
+    // "cooler stuff"
+    let strange = clause.items.iter().filter(|i| i.unknown).count();
+    let told = clause.heads.is_empty() && strange <= usize::from(cooler) && !clause.has_number();
+    told && goal && if arrived(clause) { what || cooler } else { what && cooler && strange == 0 }
+}
+
+/// Nothing but that somebody is home comes before it.
+fn arrived(clause: &Clause) -> bool {
+    let before: Vec<&Item> = clause.message.items.iter().take_while(|i| i.from < clause.spans[0].0).collect();
+    let home = |i: &Item| i.senses.contains(&Sense::Site(SiteWord::Home)) || i.is(Verb::ComeBack);
+    let small = |i: &Item| {
+        let word = i.is_word() && (i.any(&[Tag::I, Tag::Be, Tag::Filler, Tag::Just]) || i.is(Verb::Get));
+        word || i.sign().is_some() || i.when().is_some_and(|w| w.now)
+    };
+    before.iter().any(|i| home(i)) && before.iter().all(|i| home(i) || small(i))
+}
+
+/// The milk that was brought along, where it is now.
+pub fn put_away(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
+    let all = spots(clause);
+    let mut moved = act(ActKind::Move, clause, ctx)?;
+    let word = |tag: Tag| clause.items.iter().any(|i| i.is_word() && i.has(tag));
+    moved.place = all.last().map(|s| s.place);
+    moved.from = all.iter().map(|s| s.place).find(|p| *p == Place::Cooler);
+    (moved.count, moved.pick) = match () {
+        () if word(Tag::Both) && !word(Tag::All) => (Some(2), None),
+        () if word(Tag::It) && !word(Tag::All) && moved.from.is_none() => (None, Some(Pick::Last)),
+        () => (None, Some(Pick::All)),
+    };
+    Ok(vec![moved])
 }

@@ -1,6 +1,6 @@
 //! Milk that is put somewhere else or thaws: from one act to the facts it makes, and what is to be said beside them.
 
-use crate::domain::act::{Act, Code, ThawHow};
+use crate::domain::act::{Act, Code, Pick, ThawHow};
 use crate::domain::answer::{Choice, ChoiceLabel, Did, Piece, Press, Wanted};
 use crate::domain::fact::Fact;
 use crate::domain::household::Role;
@@ -23,7 +23,9 @@ pub fn relocate(draft: &mut Draft, mut act: Act) {
         };
     };
     seen_again(draft, &act);
+    since_put(draft, &mut act);
     act.site = act.site.clone().or_else(|| kept_there(draft, &act));
+    let everything = act.pick == Some(Pick::All) && act.from.is_none() && !place.is_freezer();
     let found = with(draft, &mut act, |_, stock| {
         let order = at_home(stock, |c| match place {
             p if p.is_freezer() => c.life.place != p && (c.is_frozen() || c.life.state == State::Fresh),
@@ -32,6 +34,10 @@ pub fn relocate(draft: &mut Draft, mut act: Act) {
         // Existing milk that isn't frozen goes first, whatever the place; the oldest first.
         let mut order = order;
         order.sort_by_key(|c| (c.is_frozen(), c.use_by(), c.code));
+        // "Home, everything in the fridge": nobody thaws the whole freezer along with it.
+        if everything && order.iter().any(|c| !c.is_frozen()) {
+            order.retain(|c| !c.is_frozen());
+        }
         (codes_of(&order), Wanted::Any, Otherwise::Last)
     });
     let Some(codes) = found else { return };
@@ -75,6 +81,16 @@ pub fn relocate(draft: &mut Draft, mut act: Act) {
     draft.heard(act);
 }
 
+/// "Out for 9 hours", of milk that is on the books for 6: from when it was put where it lay. Without this the hours would be
+/// those of milk that wasn't there yet, and lost.
+fn since_put(draft: &Draft, act: &mut Act) {
+    let then = draft.stock_at(draft.at(act));
+    let later = |code: &Code| draft.stock.get(*code).filter(|_| then.get(*code).is_none())?.life.placed;
+    let Some(placed) = act.codes.iter().filter_map(later).max() else { return };
+    let civil = placed.with_timezone(&draft.ledger.household().zone).naive_local();
+    (act.at, act.at_latest, act.timed) = (Some(civil), None, true);
+}
+
 /// What was counted as missing and is spoken of with its place is on the books again.
 pub fn seen_again(draft: &mut Draft, act: &Act) {
     let missing = |c: &&Code| draft.stock.get(**c).is_some_and(|c| c.gone == Some(Gone::Missing));
@@ -94,6 +110,7 @@ fn kept_there(draft: &Draft, act: &Act) -> Option<Site> {
 }
 
 pub fn thaw(draft: &mut Draft, mut act: Act) {
+    since_put(draft, &mut act);
     let found = with(draft, &mut act, |draft, stock| {
         (codes_of(&frozen_in_order(draft, stock)), Wanted::Frozen, Otherwise::First)
     });
