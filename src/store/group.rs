@@ -109,7 +109,7 @@ impl Statement {
             let (some, rest) = rows.split_at(size);
             // Its text is made of constants.
             let query = sqlx::query(AssertSqlSafe(self.text(size)));
-            let query = some.iter().fold(query, |query, row| bind(query, row));
+            let query = some.iter().fold(query, &bind);
             for row in query.fetch_all(&mut *db).await? {
                 given.push(row.try_get(0)?);
             }

@@ -9,7 +9,9 @@ use super::moment::settle;
 use super::scene::{Built, MOST_ML, spots};
 use super::senses::{Form, Part, Tag, Verb};
 use super::when::{Role, When};
-use super::{ask, feed, left_out, loose, moves, naming, nursing, outage, pouring, pump, store, travel};
+use super::{
+    ask, feed, formula, left_out, loose, moves, naming, nursing, outage, pouring, pump, store, travel,
+};
 use crate::domain::act::{Act, Doubt, Kind, Pick};
 use crate::domain::place::Place;
 use crate::domain::volume::Volume;
@@ -137,7 +139,7 @@ fn told(family: Family, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         Family::Store => store::store(clause, ctx).map(some_parts),
         Family::Feed => feed::feed(clause, ctx),
         Family::Nurse => nursing::nurse(clause, ctx),
-        Family::Formula => feed::formula(clause, ctx),
+        Family::Formula => formula::formula(clause, ctx),
         Family::LeftOut => left_out::acts(clause, ctx),
         Family::Labels => naming::of_labels(clause, ctx),
         Family::Move if travel::unpacked(clause) => travel::put_away(clause, ctx),

@@ -6,7 +6,7 @@ use super::children::{child, of_children};
 use super::clause::Clause;
 use super::item::{Amount, Item, Kind};
 use super::pump::{Pour, doubtful_pair, entry_moment, pours};
-use super::scene::{Bare, Built, act, moment, place, refs, spots, timed, volume, written_unit};
+use super::scene::{Bare, Built, act, moment, refs, spots, timed, volume, written_unit};
 use super::senses::{Form, Tag, Verb};
 use super::several::several_feeds;
 use super::stays;
@@ -379,7 +379,7 @@ pub fn is_of(clause: &Clause, a: usize, b: usize) -> bool {
 }
 
 /// "made 120, drank 80", "gave 120 he took 80".
-fn drank_later(clause: &Clause, a: usize, b: usize) -> bool {
+pub fn drank_later(clause: &Clause, a: usize, b: usize) -> bool {
     let head_before = |at: usize| clause.heads.iter().rfind(|h| h.at < at);
     let first = head_before(a)
         .is_none_or(|h| matches!(h.verb, Verb::Make | Verb::Offer | Verb::Give | Verb::Pour | Verb::Warm));
@@ -452,57 +452,4 @@ pub fn at_each_time(one: Vec<Act>, clause: &Clause, ctx: &Context) -> Vec<Act> {
         })
     };
     times.into_iter().flat_map(at).collect()
-}
-
-/// "60 bm", "40 of formula": the word stands right after the amount.
-fn beside(clause: &Clause, at: usize, tag: Tag) -> bool {
-    let mut after = clause.items[at + 1..].iter().filter(|i| !(i.is_word() && i.has(Tag::Of)));
-    after.next().is_some_and(|i| i.is_word() && i.has(tag) && !(tag == Tag::Milk && i.has(Tag::Formula)))
-}
-
-/// Formula given; only the amount is kept of it.
-pub fn formula(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
-    let pours = pours(clause, false);
-    doubtful_pair(clause, &pours)?;
-    let mut formula = act(ActKind::Formula, clause, ctx)?;
-    formula.about = pours.iter().any(|p| p.amount.about);
-    let unit: Option<Unit> = written_unit(&clause.items);
-    let entries = super::pump::entries(clause, &pours);
-    if entries.len() > 1 {
-        let each = entries.into_iter().map(|(when, pour)| {
-            let mut one = formula.clone();
-            timed(&mut one, entry_moment(clause, when, ctx), ctx);
-            (one.ml, one.about) = (Some(volume(pour.amount, unit, ctx)?), pour.amount.about);
-            Ok(one)
-        });
-        return each.collect();
-    }
-    let drunk = pours.get(1).filter(|p| drank_later(clause, pours[0].at, p.at));
-    let own = pours.iter().find(|p| beside(clause, p.at, Tag::Formula)).filter(|_| pours.len() > 1);
-    formula.ml = drunk.or(own).or(pours.first()).map(|p| volume(p.amount, unit, ctx)).transpose()?;
-    formula.child = child(clause);
-    place(clause)?;
-    let own_at = own.or(pours.first()).map_or(0, |p| p.at);
-    if let Some(feed) = from_labels(clause, &pours, own_at, ctx)? {
-        let first = clause.items.iter().position(|i| matches!(i.kind, Kind::Codes(_))).unwrap_or(0) < own_at;
-        return Ok(if first { vec![feed, formula] } else { vec![formula, feed] });
-    }
-    let milk = pours.iter().find(|p| beside(clause, p.at, Tag::Milk) && own.is_some_and(|o| o.at != p.at));
-    let Some(milk) = milk.filter(|_| drunk.is_none()) else { return Ok(vec![formula]) };
-    let mut feed = act(ActKind::Feed, clause, ctx)?;
-    (feed.ml, feed.about) = (Some(volume(milk.amount, unit, ctx)?), milk.amount.about);
-    Ok(if milk.at < own.map_or(0, |o| o.at) { vec![feed, formula] } else { vec![formula, feed] })
-}
-
-/// "50 formula + 50 of #1": the milk beside it, by the containers it came from.
-fn from_labels(clause: &Clause, pours: &[Pour], formula: usize, ctx: &Context) -> Built<Option<Act>> {
-    let found = refs(clause, &clause.items, Bare::Never)?;
-    if found.codes.is_empty() || pours.len() > 2 {
-        return Ok(None);
-    }
-    let mut feed = act(ActKind::Feed, clause, ctx)?;
-    let milk = pours.iter().find(|p| p.at != formula);
-    feed.ml = milk.map(|p| volume(p.amount, written_unit(&clause.items), ctx)).transpose()?;
-    (feed.codes, feed.child) = (found.codes, child(clause));
-    Ok(Some(feed))
 }

@@ -39,6 +39,7 @@ mod explain;
 mod family;
 mod feed;
 mod fix;
+mod formula;
 mod holding;
 mod item;
 mod joining;
