@@ -182,8 +182,7 @@ pub fn acts(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let mut lay = act(if thaws { ActKind::Thaw } else { ActKind::Move }, clause, ctx)?;
     (lay.place, lay.how) = if thaws { (None, Some(ThawHow::Room)) } else { (Some(Place::Room), None) };
     let all = spots(clause);
-    let site = |place| all.iter().find(|s| s.place == place).and_then(|s| s.site.clone());
-    lay.site = site(Place::Room);
+    lay.site = all.iter().find(|s| s.place == Place::Room).and_then(|s| s.site.clone());
     found.clone().put(&mut lay);
     let cold = |s: &&super::scene::Spot| s.at > out && s.place != Place::Room && !is_left(clause, s);
     let goal = all.iter().rfind(cold).map(|s| {

@@ -1,7 +1,7 @@
 //! Messages that are one answer or command as a whole: "on it", "done", "yes", "pause until 6", "/stock". The same words
 //! inside a longer message mean nothing of the kind.
 
-use chrono::{Duration, NaiveDateTime};
+use chrono::{Datelike, Duration, NaiveDate, NaiveDateTime};
 
 use super::Context;
 use super::clause::segments;
@@ -164,11 +164,11 @@ fn next(when: When, ctx: &Context) -> NaiveDateTime {
     let days = match when.day {
         Some(DayName::Back(days)) => -days,
         Some(DayName::Weekday(day)) => {
-            let ahead = (7 + i64::from(day)
-                - i64::from(chrono::Datelike::weekday(&ctx.sent).num_days_from_monday()))
-                % 7;
+            let ahead = (7 + i64::from(day) - i64::from(ctx.sent.weekday().num_days_from_monday())) % 7;
             if ahead == 0 { 7 } else { ahead }
         }
+        Some(DayName::Date(day, month, _)) => days_until(ctx.sent.date(), day, month),
+        Some(DayName::Month(month)) => days_until(ctx.sent.date(), 1, Some(month)),
         _ => 0,
     };
     let day = midnight + Duration::days(days);
@@ -181,6 +181,13 @@ fn next(when: When, ctx: &Context) -> NaiveDateTime {
     });
     let at = early.unwrap_or(day);
     if at <= ctx.sent { at + Duration::days(1) } else { at }
+}
+
+/// To the next day of that number; none where no month has it.
+fn days_until(today: NaiveDate, day: u32, month: Option<u32>) -> i64 {
+    let is_it = |date: &NaiveDate| date.day() == day && month.is_none_or(|month| date.month() == month);
+    let coming = today.iter_days().skip(1).take(4 * 366 + 1);
+    coming.zip(1..).find(|(date, _)| is_it(date)).map_or(0, |(_, days)| days)
 }
 
 fn next_clock(clock: Clock, day: NaiveDateTime, sent: NaiveDateTime, nearest: bool) -> NaiveDateTime {
