@@ -28,9 +28,12 @@ impl Lease {
     pub async fn gained(&self) {
         let mut backoff = Backoff::default();
         let mut told = false;
-        while let Err(wait) = self.claim().await {
+        loop {
+            // Time goes on while the database is asked.
+            let asked = self.clock.now();
+            let Err(wait) = self.claim().await else { break };
             let until = match wait {
-                Some(expires) => expires.max(self.clock.now() + TimeDelta::seconds(1)),
+                Some(expires) => expires.max(asked + TimeDelta::seconds(1)),
                 None => self.clock.now() + backoff.next(),
             };
             if wait.is_some() && !std::mem::replace(&mut told, true) {
