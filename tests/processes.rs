@@ -235,7 +235,10 @@ async fn what_the_platform_brings_any_of_three_takes_in() {
     let (group, mut follow) = stage.at_home().await;
     processes.swap_remove(1).kill();
     stage.standin.says(group, "Ana", "pumped 120 fridge").unwrap();
-    assert!(stage.heard(&mut follow, group).await.text.contains("120 ml"));
+    // What the one that died was about to mark as sent may be said once more.
+    let said = stage.heard(&mut follow, group).await.text;
+    let receipt = |text: &str| text.contains("120 ml");
+    assert!(receipt(&said) || receipt(&stage.heard(&mut follow, group).await.text));
     stage.until(|s| s.unacknowledged() == 0).await;
     assert_eq!(stage.standin.pollers(), 0);
 }

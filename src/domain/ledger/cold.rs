@@ -172,6 +172,8 @@ fn unfrozen_checked(
         }
         Some(Found::Liquid) => {
             let placed = c.life.placed.unwrap_or(since).min(since);
+            // Hours in a cooler stay counted, also where they now count as warm.
+            c.life.cooler.leave(at);
             c.life.put(Place::Room, if c.loss.start_unknown { placed } else { since });
             true
         }
