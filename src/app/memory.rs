@@ -9,7 +9,8 @@ use crate::store::HouseholdId;
 
 use super::House;
 
-/// About a kilobyte each: some hundred MiB at the most. Two dozen households of three years, or thousands of a few weeks.
+/// Less than two kilobytes each (measured with households of three years): under a GiB at the most. Two dozen of such
+/// households, or thousands of a few weeks.
 const ENTRIES: usize = 500_000;
 /// What a household takes besides its entries, counted as entries.
 const BESIDES: usize = 20;

@@ -103,6 +103,16 @@ impl Record {
     }
 }
 
+impl Fact {
+    /// What it put into containers of their own.
+    pub fn kept(&self) -> &[Kept] {
+        match self {
+            Fact::Pumped { kept, .. } | Fact::Stored { kept, .. } | Fact::Split { kept, .. } => kept,
+            _ => &[],
+        }
+    }
+}
+
 /// A fact and when it happened.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Dated {

@@ -136,8 +136,8 @@ pub fn next<'l>(
 /// What runs out within a span, soonest first; started bottles included.
 pub fn expiring(stock: &Stock, now: Moment, within: TimeDelta) -> Vec<&Container> {
     let mut found: Vec<&Container> = stock
-        .current()
-        .filter(|c| c.gone.is_none() && c.use_by().is_some_and(|by| by > now && by <= now + within))
+        .current_here()
+        .filter(|c| c.use_by().is_some_and(|by| by > now && by <= now + within))
         .collect();
     found.sort_by_key(|c| (c.use_by(), c.code));
     found

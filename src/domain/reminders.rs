@@ -39,7 +39,7 @@ pub fn due(ledger: &Ledger, now: Moment) -> Vec<Due> {
     if ledger.talk().is_paused(now) {
         return Vec::new();
     }
-    let milk = here(ledger).filter(|c| not_before(c) <= now);
+    let milk = ledger.stock().current_here().filter(|c| not_before(c) <= now);
     let upcoming = milk.flat_map(|c| of_container(ledger, now, c)).chain(plans(ledger, now));
     let mut due: Vec<Due> = upcoming.filter(|d| d.at <= now).map(|d| with_plan(ledger, now, d)).collect();
     due.sort_by(|a, b| {
@@ -100,7 +100,7 @@ pub fn wakes(ledger: &Ledger, now: Moment) -> Wakes {
     let lapse = ledger.talk().questions().iter().map(|q| q.asked + ANSWER_WITHIN);
     let mut next = lapse.chain(plans(ledger, now).into_iter().map(|plan| plan.at)).min();
     let mut urgent: Option<Moment> = None;
-    for c in here(ledger) {
+    for c in ledger.stock().current_here() {
         // A freezer full of milk that keeps for months is not looked at closely each time.
         if next.is_some_and(|next| not_before(c) > next) {
             continue;
@@ -117,11 +117,6 @@ pub fn wakes(ledger: &Ledger, now: Moment) -> Wakes {
         }
         _ => Wakes { next, urgent },
     }
-}
-
-/// Milk of which there may be something to say.
-fn here(ledger: &Ledger) -> impl Iterator<Item = &Container> {
-    ledger.stock().current().filter(|c| c.gone.is_none())
 }
 
 fn earlier(a: Option<Moment>, b: Moment) -> Option<Moment> {

@@ -237,7 +237,7 @@ pub fn cold_not_back(stock: &Stock, put: &[Code]) -> Option<Piece> {
         other.cold_not_back() && (other.life.place, &other.life.site) == (c.life.place, &c.life.site)
     };
     let put = put.iter().filter_map(|code| stock.get(*code)).filter(there);
-    let found = put.into_iter().find(|c| stock.here().any(|other| beside(c, other)))?;
+    let found = put.into_iter().find(|c| stock.current_here().any(|other| beside(c, other)))?;
     Some(Piece::ColdNotBack { place: found.life.place })
 }
 

@@ -270,12 +270,17 @@ pub fn just_spoken_of(draft: &Draft, stock: &Stock) -> Option<Vec<Code>> {
     if !here.is_empty() {
         return Some(here);
     }
+    let mut codes = spoken_of_before(draft)?;
+    codes.retain(|code| stock.get(*code).is_some_and(Container::exists));
+    (!codes.is_empty()).then_some(codes)
+}
+
+fn spoken_of_before(draft: &Draft) -> Option<Vec<Code>> {
+    let talk = draft.ledger.talk();
     if let Some(About::Reminder(seq)) = draft.message.about {
-        let told = draft.ledger.talk().reminder(seq)?.reminder.codes.iter().map(|(code, _)| *code);
-        let codes: Vec<Code> = told.filter(|c| stock.get(*c).is_some_and(Container::exists)).collect();
-        return (!codes.is_empty()).then_some(codes);
+        return Some(talk.reminder(seq)?.reminder.codes.iter().map(|(code, _)| *code).collect());
     }
-    let (talk, by) = (draft.ledger.talk(), draft.message.by?);
+    let by = draft.message.by?;
     let replied = draft.message.replies_to;
     let mut said = replied.and_then(|seq| draft.ledger.said(seq));
     let mut asked = replied.and_then(|seq| talk.spoken(seq));
@@ -283,13 +288,10 @@ pub fn just_spoken_of(draft: &Draft, stock: &Stock) -> Option<Vec<Code>> {
         said = draft.ledger.said_by(by).next();
         asked = talk.spoken_by(by).filter(|asked| said.is_none_or(|said| said.seq < asked.seq));
     }
-    let codes = match asked {
-        Some(asked) => asked.codes.clone(),
-        None => codes_of(said?),
-    };
-    let there: Vec<Code> =
-        codes.into_iter().filter(|c| stock.get(*c).is_some_and(Container::exists)).collect();
-    (!there.is_empty()).then_some(there)
+    match asked {
+        Some(asked) => Some(asked.codes.clone()),
+        None => said.map(codes_of),
+    }
 }
 
 /// The containers that an entry named or made.

@@ -25,14 +25,13 @@ fn target<'a>(ledger: &'a Ledger, message: &'a Message) -> Option<&'a Said> {
 
 /// When what a correction is about was first told of: the entry that it corrects, or the containers that it names.
 pub fn told_of(ledger: &Ledger, message: &Message, correction: &Act) -> Option<Moment> {
-    let made = |said: &&Said| {
-        let made = said.facts.iter().flat_map(|d| codes_made(&d.fact));
-        made.into_iter().any(|code| correction.codes.contains(&code))
-    };
-    match correction.codes.is_empty() {
-        true => target(ledger, message).map(|s| s.sent),
-        false => ledger.newest_first().filter(made).map(|s| s.sent).min(),
+    if correction.codes.is_empty() {
+        return target(ledger, message).map(|s| s.sent);
     }
+    let made = |said: &&Said| {
+        said.facts.iter().flat_map(|d| codes_made(&d.fact)).any(|code| correction.codes.contains(&code))
+    };
+    ledger.newest_first().filter(made).map(|s| s.sent).min()
 }
 
 pub fn correct(ledger: &Ledger, message: &Message, act: &Act) -> Decision {

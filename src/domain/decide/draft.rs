@@ -88,12 +88,7 @@ impl<'a> Draft<'a> {
     /// A container as the amended entry put it on the books.
     pub fn amended(&self, code: Code) -> Option<&'a Kept> {
         let said = self.ledger.said(self.amends?)?;
-        said.facts.iter().find_map(|d| match &d.fact {
-            Fact::Pumped { kept, .. } | Fact::Stored { kept, .. } | Fact::Split { kept, .. } => {
-                kept.iter().find(|k| k.code == code)
-            }
-            _ => None,
-        })
+        said.facts.iter().flat_map(|d| d.fact.kept()).find(|k| k.code == code)
     }
 
     /// When an act happened. An untimed one happened when the message was sent, to the second.

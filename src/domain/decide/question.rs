@@ -124,14 +124,17 @@ pub fn instead(ledger: &Ledger, message: &Message, act: &Act) -> Option<Decision
     }
     let ml = act.change.as_deref().and_then(|change| change.ml);
     match (act.kind, ml) {
-        (Kind::Undo, _) => {
-            Some(Decision { records: vec![Record::Answered { question: asked.seq }], ..Decision::default() })
-        }
+        (Kind::Undo, _) => Some(dropped(asked)),
         (_, Some(ml)) if asked.question.about == Doubt::Amount => {
             Some(amount(ledger, message, asked.seq, ml.ml(), Some(Unit::Ml)))
         }
         _ => None,
     }
+}
+
+/// Nothing of what was asked about is recorded.
+pub fn dropped(asked: &OpenQuestion) -> Decision {
+    Decision { records: vec![Record::Answered { question: asked.seq }], ..Decision::default() }
 }
 
 fn is_open_still(asked: &OpenQuestion, message: &Message) -> bool {

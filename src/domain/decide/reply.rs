@@ -44,7 +44,7 @@ fn yes_or_no(ledger: &Ledger, message: &Message, yes: bool) -> Decision {
         // Between several readings "yes" chooses none.
         Some(q) if yes && q.question.options.len() > 1 => question::again(q),
         Some(q) if yes => option(ledger, message, q.seq, 0),
-        Some(q) => Decision { records: vec![Record::Answered { question: q.seq }], ..Decision::default() },
+        Some(q) => question::dropped(q),
     }
 }
 

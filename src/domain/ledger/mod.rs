@@ -342,11 +342,8 @@ fn rules_of(household: &Household) -> &'static Rules {
 /// The labels that a fact puts on the books.
 pub fn codes_made(fact: &Fact) -> Vec<Code> {
     match fact {
-        Fact::Pumped { kept, .. } | Fact::Stored { kept, .. } | Fact::Split { kept, .. } => {
-            kept.iter().map(|k| k.code).collect()
-        }
         Fact::Fed(feed) => feed.bottle.into_iter().collect(),
-        _ => Vec::new(),
+        fact => fact.kept().iter().map(|k| k.code).collect(),
     }
 }
 

@@ -211,6 +211,11 @@ impl Stock {
         self.existing().filter(|c| c.gone.is_none())
     }
 
+    /// The same without leftovers that were over long ago: all of which there may still be something to say.
+    pub fn current_here(&self) -> impl Iterator<Item = &Container> {
+        self.current().filter(|c| c.gone.is_none())
+    }
+
     /// Every container ever on the books, by label.
     pub fn ever(&self) -> Vec<&Container> {
         let mut ever: Vec<&Container> = self.existing().chain(self.gone.values().map(Arc::as_ref)).collect();
