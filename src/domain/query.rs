@@ -145,7 +145,7 @@ pub fn expiring(stock: &Stock, now: Moment, within: TimeDelta) -> Vec<&Container
 
 /// Milk that is still somewhere at home although its time has passed.
 pub fn past(stock: &Stock, now: Moment) -> Vec<&Container> {
-    stock.here().filter(|c| c.is_past(now)).collect()
+    stock.current_here().filter(|c| c.is_past(now)).collect()
 }
 
 /// Of a child, where one is named.
@@ -192,7 +192,7 @@ pub fn days_left(
     place: Option<Place>,
     owner: &Owner,
 ) -> Option<(u32, Volume, Volume)> {
-    let tally = Tally::of_these(ledger.stock().existing().filter(|c| is_owned(ledger, c, owner)), now);
+    let tally = Tally::of_these(ledger.stock().current().filter(|c| is_owned(ledger, c, owner)), now);
     let there = match place {
         Some(Place::Freezer) => tally.place(Place::Freezer) + tally.place(Place::DeepFreezer),
         Some(place) => tally.place(place),

@@ -150,7 +150,7 @@ fn of_container(ledger: &Ledger, now: Moment, c: &Container) -> Vec<Due> {
     if c.suspect_since.is_some() {
         return check(ledger, c).into_iter().collect();
     }
-    [soon(ledger, now, c), past(ledger, c)].into_iter().flatten().collect()
+    [soon(ledger, now, c), past(ledger, now, c)].into_iter().flatten().collect()
 }
 
 fn why_of(clock: Clock) -> Why {
@@ -181,10 +181,10 @@ fn why_for(c: &Container) -> Option<Why> {
     if c.is_started() { Some(Why::Leftover) } else { c.keeping.deciding.map(why_of) }
 }
 
-fn past(ledger: &Ledger, c: &Container) -> Option<Due> {
+fn past(ledger: &Ledger, now: Moment, c: &Container) -> Option<Due> {
     let (by, why) = (c.use_by()?, why_for(c)?);
-    // Whoever wrote about milk that was past already was told so then.
-    let told = by <= c.logged || ledger.talk().was_told(c.code, why, Stage::Past, Some(by));
+    // Whoever wrote about milk that was past already was told so then; nobody is told before.
+    let told = by <= c.logged || (by <= now && ledger.talk().was_told(c.code, why, Stage::Past, Some(by)));
     let at = if why == Why::Freezer { after_quiet(ledger, by) } else { by };
     (!told).then(|| Due { at, reminder: of_one(c, why, Stage::Past, None), silent: is_quiet(ledger, at) })
 }
@@ -192,7 +192,7 @@ fn past(ledger: &Ledger, c: &Container) -> Option<Due> {
 /// After a pause, what is over already is not told as ending soon.
 fn soon(ledger: &Ledger, now: Moment, c: &Container) -> Option<Due> {
     let (by, why) = (c.use_by()?, why_for(c)?);
-    if by <= now || c.expired.is_some() || ledger.talk().was_told(c.code, why, Stage::Soon, Some(by)) {
+    if by <= now || c.expired.is_some() {
         return None;
     }
     let (at, to) = match why {
@@ -202,7 +202,8 @@ fn soon(ledger: &Ledger, now: Moment, c: &Container) -> Option<Due> {
         Why::Freezer => (last_month(ledger, by, c.logged)?, None),
         _ => return None,
     };
-    (at < by).then(|| Due { at, reminder: of_one(c, why, Stage::Soon, to), silent: false })
+    let told = at <= now && ledger.talk().was_told(c.code, why, Stage::Soon, Some(by));
+    (at < by && !told).then(|| Due { at, reminder: of_one(c, why, Stage::Soon, to), silent: false })
 }
 
 fn short_notice(by: Moment, logged: Moment) -> Option<Moment> {

@@ -315,7 +315,7 @@ impl Speaker<'_> {
             _ => None,
         };
         let of = |id: &str| {
-            let here = self.ledger.stock().existing().filter(|c| query::is_at_home(c));
+            let here = self.ledger.stock().current().filter(|c| query::is_at_home(c));
             let own = here.filter(|c| query::is_owned(self.ledger, c, owner) && reason(c) == Some(id));
             self.labels_of(own).map(|codes| self.words.say(id, &[("codes", codes)]))
         };

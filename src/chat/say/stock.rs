@@ -47,7 +47,7 @@ impl Speaker<'_> {
     }
 
     fn stock_of(&self, owner: &Owner, place: Option<Place>, site: Option<&Site>) -> String {
-        let there = self.ledger.stock().existing();
+        let there = self.ledger.stock().current();
         let own: Vec<&Container> = there.filter(|c| query::is_owned(self.ledger, c, owner)).collect();
         let at = |site: Option<&Site>| -> Vec<&Container> {
             own.iter().copied().filter(|c| lies_at(c) == site || is_sent_to(c, site)).collect()
@@ -167,7 +167,7 @@ impl Speaker<'_> {
             Some(c) => lines.push(self.container_line("next", c)),
             None => {
                 lines.push(self.words.word("next-none"));
-                let own = self.ledger.stock().existing().filter(|c| fits(c));
+                let own = self.ledger.stock().current().filter(|c| fits(c));
                 lines.extend(self.besides(&Tally::of_these(own, self.now)));
             }
         }

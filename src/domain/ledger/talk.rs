@@ -2,7 +2,7 @@
 //! belongs to.
 
 use chrono::NaiveDate;
-use imbl::HashSet;
+use imbl::{HashSet, OrdSet};
 
 use crate::domain::act::{Code, Doubt};
 use crate::domain::fact::{Entry, Question, Record, Reminder, Stage, Why};
@@ -42,7 +42,8 @@ pub struct Talk {
     listed: HashSet<i64>,
     reminders: Vec<OpenReminder>,
     spoken: Vec<Spoken>,
-    told: HashSet<(Code, Why, Stage, Option<Moment>)>,
+    /// By label, so that what is known of milk that is about lies together.
+    told: OrdSet<(Code, Why, Stage, Option<Moment>)>,
     told_days: HashSet<(Why, NaiveDate, Option<String>)>,
     /// Nothing is said unasked; until then, or until somebody says so.
     pub paused: Option<Option<Moment>>,
