@@ -163,7 +163,7 @@ pub struct Session {
 
 /// Nobody is told any more of a leftover that was over so long ago, nor is it anybody's choice: most were thrown away
 /// without a word. Our own choice, no source.
-const LONG_OVER: TimeDelta = TimeDelta::days(4);
+const LONG_OVER: TimeDelta = TimeDelta::days(1);
 
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Stock {
