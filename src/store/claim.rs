@@ -41,7 +41,7 @@ impl Store {
     /// Whether some process has a claim on anything.
     pub async fn is_at_work(&self, now: i64) -> Result<bool, StoreError> {
         const SQL: &str = "SELECT work FROM claim WHERE expires > $1 LIMIT 1";
-        let some: Option<(i64,)> = sqlx::query_as(SQL).bind(now).fetch_optional(&self.pool).await?;
+        let some: Option<(i64,)> = sqlx::query_as(SQL).bind(now).fetch_optional(self.reading()?).await?;
         Ok(some.is_some())
     }
 

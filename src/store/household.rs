@@ -10,14 +10,14 @@ impl Store {
     /// All there are.
     pub async fn households(&self) -> Result<Vec<HouseholdId>, StoreError> {
         const SQL: &str = "SELECT id FROM household ORDER BY id";
-        let found: Vec<(i64,)> = sqlx::query_as(SQL).fetch_all(&self.pool).await?;
+        let found: Vec<(i64,)> = sqlx::query_as(SQL).fetch_all(self.reading()?).await?;
         Ok(found.into_iter().map(|(id,)| HouseholdId(id)).collect())
     }
 
     /// The household a chat talks for, while the bot is connected to it. An id that the chat had before finds it too.
     pub async fn household_of_chat(&self, chat: i64) -> Result<Option<HouseholdId>, StoreError> {
         const SQL: &str = "SELECT household FROM chat WHERE id = $1 AND connected = 1";
-        let found: Option<(i64,)> = sqlx::query_as(SQL).bind(chat).fetch_optional(&self.pool).await?;
+        let found: Option<(i64,)> = sqlx::query_as(SQL).bind(chat).fetch_optional(self.reading()?).await?;
         Ok(found.map(|(id,)| HouseholdId(id)))
     }
 
@@ -25,7 +25,7 @@ impl Store {
     pub async fn chats_of(&self, household: HouseholdId) -> Result<Vec<i64>, StoreError> {
         const SQL: &str =
             "SELECT id FROM chat WHERE household = $1 AND connected = 1 AND moved_to IS NULL ORDER BY id";
-        let chats: Vec<(i64,)> = sqlx::query_as(SQL).bind(household.0).fetch_all(&self.pool).await?;
+        let chats: Vec<(i64,)> = sqlx::query_as(SQL).bind(household.0).fetch_all(self.reading()?).await?;
         Ok(chats.into_iter().map(|(id,)| id).collect())
     }
 
@@ -67,12 +67,12 @@ impl Store {
     pub async fn persons(&self, household: HouseholdId) -> Result<Vec<PersonRow>, StoreError> {
         const SQL: &str =
             "SELECT member, name, private_chat FROM person WHERE household = $1 ORDER BY member";
-        Ok(sqlx::query_as(SQL).bind(household.0).fetch_all(&self.pool).await?)
+        Ok(sqlx::query_as(SQL).bind(household.0).fetch_all(self.reading()?).await?)
     }
 
     pub async fn households_of_person(&self, member: i64) -> Result<Vec<HouseholdId>, StoreError> {
         const SQL: &str = "SELECT household FROM person WHERE member = $1 ORDER BY household";
-        let found: Vec<(i64,)> = sqlx::query_as(SQL).bind(member).fetch_all(&self.pool).await?;
+        let found: Vec<(i64,)> = sqlx::query_as(SQL).bind(member).fetch_all(self.reading()?).await?;
         Ok(found.into_iter().map(|(id,)| HouseholdId(id)).collect())
     }
 }

@@ -36,7 +36,7 @@ impl Store {
 
     /// The chats that have updates waiting; `None` stands for what belongs to no chat.
     pub async fn chats_waiting(&self) -> Result<Vec<Option<i64>>, StoreError> {
-        let chats: Vec<(i64,)> = sqlx::query_as(CHATS).fetch_all(&self.pool).await?;
+        let chats: Vec<(i64,)> = sqlx::query_as(CHATS).fetch_all(self.reading()?).await?;
         Ok(chats.into_iter().map(|(chat,)| (chat != 0).then_some(chat)).collect())
     }
 
@@ -44,14 +44,14 @@ impl Store {
     pub async fn waiting_in(&self, chat: Option<i64>, limit: i64) -> Result<Vec<InboxRow>, StoreError> {
         const SQL: &str = "SELECT id, chat, body, received, tries FROM inbox WHERE state = 0 AND chat = $1 ORDER BY id LIMIT $2";
         let rows: Vec<Row> =
-            sqlx::query_as(SQL).bind(chat.unwrap_or(0)).bind(limit).fetch_all(&self.pool).await?;
+            sqlx::query_as(SQL).bind(chat.unwrap_or(0)).bind(limit).fetch_all(self.reading()?).await?;
         Ok(rows.into_iter().map(InboxRow::from).collect())
     }
 
     /// All that waits, in order.
     pub async fn waiting(&self) -> Result<Vec<InboxRow>, StoreError> {
         const SQL: &str = "SELECT id, chat, body, received, tries FROM inbox WHERE state = 0 ORDER BY id";
-        let rows: Vec<Row> = sqlx::query_as(SQL).fetch_all(&self.pool).await?;
+        let rows: Vec<Row> = sqlx::query_as(SQL).fetch_all(self.reading()?).await?;
         Ok(rows.into_iter().map(InboxRow::from).collect())
     }
 

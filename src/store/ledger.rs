@@ -15,7 +15,7 @@ impl Store {
         const HEAD: &str = "SELECT settings, wake FROM household WHERE id = $1";
         // The head first: an entry that comes in between is then in the list, and `seq` is taken from the list.
         let head: Option<(String, Option<i64>)> =
-            sqlx::query_as(HEAD).bind(household.0).fetch_optional(&self.pool).await?;
+            sqlx::query_as(HEAD).bind(household.0).fetch_optional(self.reading()?).await?;
         let Some((settings, wake)) = head else { return Ok(None) };
         let entries = self.entries_after(household, seq).await?;
         let seq = entries.last().map_or(seq, |entry| entry.seq);
@@ -25,7 +25,7 @@ impl Store {
     async fn entries_after(&self, household: HouseholdId, seq: i64) -> Result<Vec<LedgerRow>, StoreError> {
         const SQL: &str = "SELECT seq, happened, recorded, author, chat, message, version, fact FROM ledger \
                            WHERE household = $1 AND seq > $2 ORDER BY seq";
-        Ok(sqlx::query_as(SQL).bind(household.0).bind(seq).fetch_all(&self.pool).await?)
+        Ok(sqlx::query_as(SQL).bind(household.0).bind(seq).fetch_all(self.reading()?).await?)
     }
 
     /// Writes all of it or nothing; it is on disk when this returns.
@@ -36,28 +36,28 @@ impl Store {
     /// Which household wants to be woken first, and when.
     pub async fn earliest_wake(&self) -> Result<Option<(HouseholdId, i64)>, StoreError> {
         const SQL: &str = "SELECT id, wake FROM household WHERE wake IS NOT NULL ORDER BY wake, id LIMIT 1";
-        let first: Option<(i64, i64)> = sqlx::query_as(SQL).fetch_optional(&self.pool).await?;
+        let first: Option<(i64, i64)> = sqlx::query_as(SQL).fetch_optional(self.reading()?).await?;
         Ok(first.map(|(id, wake)| (HouseholdId(id), wake)))
     }
 
     /// The households whose time has come, the longest overdue first.
     pub async fn due_households(&self, now: i64) -> Result<Vec<HouseholdId>, StoreError> {
         const SQL: &str = "SELECT id FROM household WHERE wake <= $1 ORDER BY wake, id";
-        let due: Vec<(i64,)> = sqlx::query_as(SQL).bind(now).fetch_all(&self.pool).await?;
+        let due: Vec<(i64,)> = sqlx::query_as(SQL).bind(now).fetch_all(self.reading()?).await?;
         Ok(due.into_iter().map(|(id,)| HouseholdId(id)).collect())
     }
 
     /// When the first household has something that can't wait.
     pub async fn earliest_urgent(&self) -> Result<Option<i64>, StoreError> {
         const SQL: &str = "SELECT MIN(urgent) FROM household WHERE urgent IS NOT NULL";
-        let (first,): (Option<i64>,) = sqlx::query_as(SQL).fetch_one(&self.pool).await?;
+        let (first,): (Option<i64>,) = sqlx::query_as(SQL).fetch_one(self.reading()?).await?;
         Ok(first)
     }
 
     /// The households with something that can't wait any more, the longest overdue first.
     pub async fn urgent_households(&self, now: i64) -> Result<Vec<HouseholdId>, StoreError> {
         const SQL: &str = "SELECT id FROM household WHERE urgent <= $1 ORDER BY urgent, id";
-        let due: Vec<(i64,)> = sqlx::query_as(SQL).bind(now).fetch_all(&self.pool).await?;
+        let due: Vec<(i64,)> = sqlx::query_as(SQL).bind(now).fetch_all(self.reading()?).await?;
         Ok(due.into_iter().map(|(id,)| HouseholdId(id)).collect())
     }
 }

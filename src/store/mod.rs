@@ -30,7 +30,7 @@ pub use rows::{
     Change, Commit, Committed, HouseholdId, InboxRow, LedgerRow, Loaded, NewLedgerRow, NewOutboxRow,
     OutboxRow, PersonRow,
 };
-pub use writer::{Fortune, Luck};
+pub use writer::{Doing, Fortune, Luck};
 use writer::{Write, Writer};
 
 static MIGRATIONS: Migrator = sqlx::migrate!("./migrations");
@@ -40,6 +40,7 @@ pub struct Store {
     pool: AnyPool,
     writer: Writer,
     changes: Changes,
+    fortune: Option<Fortune>,
     /// Other processes may be at work on the database.
     is_shared: bool,
     /// The name under which this process claims work.
@@ -119,7 +120,7 @@ impl Store {
         Store::open_with(url, None).await
     }
 
-    /// The same, where `fortune` says what becomes of each commit.
+    /// The same, where `fortune` says what becomes of each commit and of each question to the database.
     pub async fn open_with(url: &str, fortune: Option<Fortune>) -> Result<Store, StoreError> {
         let (kind, pool) = connect(url).await?;
         let migrated = MIGRATIONS.run(&pool).await;
@@ -153,8 +154,16 @@ impl Store {
 
     fn over(kind: Kind, pool: AnyPool, fortune: Option<Fortune>) -> Store {
         let changes = Changes::new();
-        let writer = Writer::start(pool.clone(), kind, changes.clone(), fortune);
-        Store { pool, writer, changes, is_shared: kind == Kind::Postgres, holder: rand::random() }
+        let writer = Writer::start(pool.clone(), kind, changes.clone(), fortune.clone());
+        Store { pool, writer, changes, fortune, is_shared: kind == Kind::Postgres, holder: rand::random() }
+    }
+
+    /// Where to read. All reading goes by here, so that it can be made to fail.
+    fn reading(&self) -> Result<&AnyPool, StoreError> {
+        match self.fortune.as_ref().map_or(Luck::Good, |fortune| fortune.of(Doing::Reading)) {
+            Luck::Good => Ok(&self.pool),
+            _ => Err(StoreError::Unreachable("the connection was lost".into())),
+        }
     }
 
     pub fn changes(&self) -> &Changes {

@@ -22,7 +22,7 @@ impl Store {
             JOIN outbox o ON o.id = (SELECT n.id FROM outbox n WHERE n.chat = waiting.chat AND n.state = 0 AND NOT EXISTS \
              (SELECT 1 FROM outbox before WHERE before.id = n.edits AND before.state = 0) ORDER BY n.class, n.id LIMIT 1) \
             LEFT JOIN outbox e ON e.id = o.edits ORDER BY o.class, o.id";
-        Ok(sqlx::query_as(SQL).fetch_all(&self.pool).await?)
+        Ok(sqlx::query_as(SQL).fetch_all(self.reading()?).await?)
     }
 
     /// All that waits and came after a row, in order of coming: ids grow in the order of commits.
@@ -33,11 +33,15 @@ impl Store {
         // From the beginning: by the index of what waits, not past all that was ever sent.
         const FIRST: &str = "SELECT MIN(0 + id) FROM outbox WHERE state = 0";
         let after = match id {
-            0 => sqlx::query_as::<_, (Option<i64>,)>(FIRST).fetch_one(&self.pool).await?.0.map(|id| id - 1),
+            0 => sqlx::query_as::<_, (Option<i64>,)>(FIRST)
+                .fetch_one(self.reading()?)
+                .await?
+                .0
+                .map(|id| id - 1),
             id => Some(id),
         };
         let Some(after) = after else { return Ok(Vec::new()) };
-        Ok(sqlx::query_as(SQL).bind(after).fetch_all(&self.pool).await?)
+        Ok(sqlx::query_as(SQL).bind(after).fetch_all(self.reading()?).await?)
     }
 
     /// The platform has taken it; `message` is the platform's id, where there is one.
@@ -58,7 +62,7 @@ impl Store {
         const SQL: &str = "SELECT o.id, o.chat, o.class, o.dedupe, o.body, e.message AS edits, o.message \
                            FROM outbox o LEFT JOIN outbox e ON e.id = o.edits \
                            WHERE o.chat = $1 AND o.message = $2 ORDER BY o.id LIMIT 1";
-        Ok(sqlx::query_as(SQL).bind(chat).bind(message).fetch_optional(&self.pool).await?)
+        Ok(sqlx::query_as(SQL).bind(chat).bind(message).fetch_optional(self.reading()?).await?)
     }
 
     /// The last row of a chat whose dedupe key begins with this.
@@ -66,7 +70,7 @@ impl Store {
         const SQL: &str = "SELECT o.id, o.chat, o.class, o.dedupe, o.body, e.message AS edits, o.message \
                            FROM outbox o LEFT JOIN outbox e ON e.id = o.edits \
                            WHERE o.chat = $1 AND SUBSTR(o.dedupe, 1, LENGTH($2)) = $2 ORDER BY o.id DESC LIMIT 1";
-        Ok(sqlx::query_as(SQL).bind(chat).bind(clean(prefix)).fetch_optional(&self.pool).await?)
+        Ok(sqlx::query_as(SQL).bind(chat).bind(clean(prefix)).fetch_optional(self.reading()?).await?)
     }
 
     /// The messages sent to a chat, as they were sent.
@@ -74,7 +78,7 @@ impl Store {
         const SQL: &str = "SELECT o.id, o.chat, o.class, o.dedupe, o.body, e.message AS edits, o.message \
                            FROM outbox o LEFT JOIN outbox e ON e.id = o.edits \
                            WHERE o.chat = $1 AND o.state = 1 ORDER BY o.message, o.id";
-        Ok(sqlx::query_as(SQL).bind(chat).fetch_all(&self.pool).await?)
+        Ok(sqlx::query_as(SQL).bind(chat).fetch_all(self.reading()?).await?)
     }
 }
 

@@ -1,6 +1,7 @@
 //! All writes go through one task, which puts everything that waits into one transaction: grouped commits cost a
 //! disk flush a group. A write is acknowledged after COMMIT, and one that fails doesn't take the others with it.
 
+use std::fmt;
 use std::slice;
 use std::sync::Arc;
 
@@ -106,17 +107,37 @@ fn never_ran() -> StoreError {
     StoreError::Database("a write was not applied".into())
 }
 
-/// What becomes of a commit, where somebody plays the database's misfortunes.
+/// What the database is asked to do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Doing {
+    Reading,
+    Committing,
+}
+
+/// What becomes of it, where somebody plays the database's misfortunes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Luck {
     Good,
-    /// Nothing is written.
+    /// Nothing is done.
     Refused,
-    /// It is written, and the answer is lost.
+    /// It is done, and the answer is lost.
     Unsure,
 }
 
-pub type Fortune = Arc<dyn Fn() -> Luck + Send + Sync>;
+#[derive(Clone)]
+pub struct Fortune(pub Arc<dyn Fn(Doing) -> Luck + Send + Sync>);
+
+impl Fortune {
+    pub(super) fn of(&self, doing: Doing) -> Luck {
+        (self.0)(doing)
+    }
+}
+
+impl fmt::Debug for Fortune {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("Fortune")
+    }
+}
 
 struct Database {
     pool: AnyPool,
@@ -150,7 +171,7 @@ impl Database {
         db: &mut AnyConnection,
         jobs: &mut [Box<dyn Job>],
     ) -> Result<(), StoreError> {
-        let luck = self.fortune.as_ref().map_or(Luck::Good, |fortune| fortune());
+        let luck = self.fortune.as_ref().map_or(Luck::Good, |fortune| fortune.of(Doing::Committing));
         let lost = |what: &str| StoreError::Unreachable(what.into());
         if luck == Luck::Refused {
             return Err(lost("the connection was lost before the commit"));

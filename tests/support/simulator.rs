@@ -16,7 +16,7 @@ use firstout::domain::household::Household;
 use firstout::domain::ledger::{Container, Ledger, known_rules};
 use firstout::domain::reminders;
 use firstout::edge::telegram::{Messenger, Refusal, Sender};
-use firstout::store::{Fortune, HouseholdId, Luck, Store};
+use firstout::store::{Doing, Fortune, HouseholdId, Luck, Store};
 use rand::rngs::StdRng;
 use rand::seq::IndexedRandom;
 use rand::{Rng, SeedableRng};
@@ -32,7 +32,7 @@ pub struct Options {
     pub seed: u64,
     pub days: i64,
     pub homes: usize,
-    /// Of a thousand writes and sendings so many go wrong.
+    /// Of a thousand writes, questions to the database and sendings so many go wrong.
     pub faults: u32,
 }
 
@@ -54,6 +54,8 @@ pub struct Ran {
     pub reminders: u64,
     pub crashes: u64,
     pub refused: u64,
+    /// Questions to the database without an answer, where it was seen.
+    pub unanswered: u64,
     pub repeated: u64,
 }
 
@@ -64,6 +66,7 @@ impl std::ops::AddAssign for Ran {
         self.reminders += other.reminders;
         self.crashes += other.crashes;
         self.refused += other.refused;
+        self.unanswered += other.unanswered;
         self.repeated += other.repeated;
     }
 }
@@ -144,11 +147,13 @@ impl Messenger for Platform {
     }
 }
 
-/// Where writes go wrong and where the program ends.
+/// Where the database fails and where the program ends.
 #[derive(Default)]
 struct Fate {
     /// At so many commits from now, this.
     armed: Mutex<Option<(u32, Luck, bool)>>,
+    /// After so many questions to the database one isn't answered.
+    mute: Mutex<Option<u32>>,
     over: watch::Sender<bool>,
 }
 
@@ -157,8 +162,15 @@ impl Fate {
         *self.armed.lock().unwrap() = Some((after, luck, ends));
     }
 
-    fn disarm(&self) {
+    fn mute(&self, after: u32) {
+        *self.mute.lock().unwrap() = Some(after);
+    }
+
+    /// Nothing goes wrong any more; whether a question was left without an answer.
+    fn disarm(&self) -> bool {
         *self.armed.lock().unwrap() = None;
+        let left = self.mute.lock().unwrap().take();
+        left == Some(0)
     }
 
     fn is_over(&self) -> bool {
@@ -170,11 +182,29 @@ impl Fate {
         let _ = self.over.subscribe().wait_for(|over| *over).await;
     }
 
-    fn next(&self) -> Luck {
+    fn of(&self, doing: Doing) -> Luck {
         // After its end a program writes nothing.
         if self.is_over() {
             return Luck::Refused;
         }
+        match doing {
+            Doing::Reading => self.question(),
+            Doing::Committing => self.commit(),
+        }
+    }
+
+    fn question(&self) -> Luck {
+        match self.mute.lock().unwrap().as_mut() {
+            Some(0) => Luck::Refused,
+            Some(after) => {
+                *after -= 1;
+                Luck::Good
+            }
+            None => Luck::Good,
+        }
+    }
+
+    fn commit(&self) -> Luck {
         let mut armed = self.armed.lock().unwrap();
         match armed.take() {
             Some((0, luck, ends)) => {
@@ -339,10 +369,8 @@ impl World {
         self.running = None;
         self.fate.disarm();
         self.fate.over.send_replace(false);
-        let fortune: Fortune = Arc::new({
-            let fate = self.fate.clone();
-            move || fate.next()
-        });
+        let fate = self.fate.clone();
+        let fortune = Fortune(Arc::new(move |doing| fate.of(doing)));
         let store = Store::open_with(&self.url, Some(fortune)).await.unwrap();
         let app = Arc::new(App::new(store.clone(), SecretString::from("code")));
         let sender = Sender::new(app.clone(), self.platform.clone(), self.clock.clone(), true);
@@ -373,8 +401,11 @@ impl World {
         Ok(())
     }
 
-    /// Now and then the next writes go wrong.
+    /// Now and then the next writes go wrong, or the next questions to the database.
     fn arm(&mut self) {
+        if self.dice.random_range(0..1000) < self.options.faults {
+            self.fate.mute(self.dice.random_range(0..4));
+        }
         if self.dice.random_range(0..1000) >= self.options.faults {
             return;
         }
@@ -416,6 +447,8 @@ impl World {
         if self.options.homes == 1 && self.dice.random_range(0..1000) < self.options.faults {
             let luck = if self.dice.random_bool(0.5) { Luck::Refused } else { Luck::Unsure };
             self.fate.arm(self.dice.random_range(0..2), luck, true);
+        } else if self.dice.random_range(0..1000) < self.options.faults {
+            self.fate.mute(self.dice.random_range(0..3));
         }
         let fate = self.fate.clone();
         let sent = tokio::select! {
@@ -423,10 +456,16 @@ impl World {
             () = fate.ends() => None,
             sent = self.running.as_mut().unwrap().sender.send_ready() => Some(sent),
         };
-        self.fate.disarm();
+        let unanswered = self.fate.disarm();
         if let Some(sent) = sent {
             self.nothing_twice()?;
-            return sent.map_err(|e| e.to_string());
+            return match sent {
+                Err(_) if unanswered => {
+                    self.ran.unanswered += 1;
+                    Ok(Some(self.clock.now()))
+                }
+                sent => sent.map_err(|e| e.to_string()),
+            };
         }
         self.ran.crashes += 1;
         self.start().await;
@@ -519,13 +558,14 @@ impl World {
                 () = fate.ends() => None,
                 how = app.handle(&incoming) => Some(how),
             };
-            self.fate.disarm();
+            let unanswered = self.fate.disarm();
             if self.fate.is_over() {
                 self.ran.crashes += 1;
                 self.start().await;
                 continue;
             }
             match how {
+                Some(Err(error)) if error.is_passing() && unanswered => self.ran.unanswered += 1,
                 Some(Err(error)) if error.is_passing() => self.ran.refused += 1,
                 Some(Err(error)) if !error.is_done() => {
                     return Err(format!("{incoming:?} could not be handled: {error}"));
