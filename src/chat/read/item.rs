@@ -119,7 +119,7 @@ impl Item {
 
     pub fn is_word(&self) -> bool {
         take(1);
-        self.kind == Kind::Word
+        matches!(self.kind, Kind::Word)
     }
 }
 
@@ -265,7 +265,7 @@ fn items(tokens: &[Token], found: &[Vec<super::words::Found>]) -> Vec<Item> {
             Shape::Sign(sign) => Kind::Sign(sign),
         };
         let within = (at.saturating_sub(6)..at).any(|n| found[n].iter().any(|f| n + f.length > at));
-        let unknown = kind == Kind::Word && senses.is_empty() && found[at].is_empty() && !within;
+        let unknown = matches!(kind, Kind::Word) && senses.is_empty() && found[at].is_empty() && !within;
         let initial = tokens[at].typed.len() == 1 && tokens[at].typed.chars().all(|c| c.is_ascii_uppercase());
         // "A 90": a letter for a child, whatever else the letter may be a word for.
         let named = initial && tokens.get(at + 1).is_some_and(|t| matches!(t.shape, Shape::Number(_)));

@@ -133,14 +133,13 @@ pub fn site(clause: &Clause) -> Option<Site> {
         let next = clause.items.get(at + 1).filter(|i| i.is_word());
         !led(at) && next.is_some_and(|i| i.unknown || i.has(Tag::Be))
     };
-    let named = clause.items.iter().enumerate().filter(|(at, _)| !subject(*at));
-    let named = named.filter(|(at, i)| i.verbs().next().is_none() || led(*at));
-    let word = named.map(|(_, i)| i).find_map(|i| {
-        i.senses.iter().find_map(|s| match s {
+    let word = clause.items.iter().enumerate().find_map(|(at, i)| {
+        let site = i.senses.iter().find_map(|s| match s {
             Sense::Site(SiteWord::Work) => Some(Site::Work),
             Sense::Site(SiteWord::Daycare) => Some(Site::Daycare),
             _ => None,
-        })
+        })?;
+        (!subject(at) && (led(at) || i.verbs().next().is_none())).then_some(site)
     });
     word.or_else(|| named_site(clause))
 }

@@ -103,10 +103,27 @@ impl Name {
     }
 }
 
+/// What begins with one word.
+#[derive(Default)]
+struct Head {
+    alone: Vec<Entry>,
+    /// By their second word: of some words there are hundreds.
+    phrases: HashMap<String, Vec<Entry>>,
+}
+
+impl Head {
+    /// What the tokens may be, as far as their first two tell.
+    fn of(&self, tokens: &[Token]) -> impl Iterator<Item = &Entry> {
+        let second = tokens.get(1).and_then(|token| self.phrases.get(&token.plain));
+        self.alone.iter().chain(second.into_iter().flatten())
+    }
+}
+
 /// The words of one language.
 #[derive(Default)]
 pub struct Vocabulary {
-    entries: HashMap<String, Vec<Entry>>,
+    /// By their first word.
+    heads: HashMap<String, Head>,
     /// By their first word.
     names: HashMap<String, Vec<Name>>,
     /// By their first letter.
@@ -145,7 +162,7 @@ impl Lexicon {
     pub fn leads(&self, tokens: &[Token]) -> Vec<usize> {
         let mut leads = vec![0; self.0.len()];
         for token in tokens {
-            let mut knowing = (0..self.0.len()).filter(|n| self.0[*n].entries.contains_key(&token.plain));
+            let mut knowing = (0..self.0.len()).filter(|n| self.0[*n].heads.contains_key(&token.plain));
             if let (Some(n), None) = (knowing.next(), knowing.next()) {
                 leads[n] += 1;
             }
@@ -156,18 +173,17 @@ impl Lexicon {
     /// Everything that the tokens at `at` may mean. A word with accents means only words with the same accents, if there are any.
     pub fn look_up(&self, tokens: &[Token], at: usize, leads: &[usize]) -> Vec<Found> {
         let (word, tokens) = (&tokens[at], &tokens[at..]);
-        let begin = |v: &&'static Vocabulary| v.entries.get(&word.plain).map_or(&[][..], Vec::as_slice);
-        let entries: Vec<&[Entry]> = self.0.iter().map(begin).collect();
-        take(entries.iter().map(|e| e.len()).sum());
+        let heads: Vec<Option<&Head>> = self.0.iter().map(|v| v.heads.get(&word.plain)).collect();
         let mut all = Vec::new();
         if word.accented != word.plain {
-            all.extend(entries.iter().flat_map(|e| fitting(e, tokens, |a, b| a.accented == b.accented)));
+            let just_so = |head: &'static Head| fitting(head, tokens, |a, b| a.accented == b.accented);
+            all.extend(heads.iter().flatten().copied().flat_map(just_so));
         }
         if !all.is_empty() {
             return all;
         }
         let signs = self.0.len().saturating_sub(1);
-        for (n, here) in entries.iter().enumerate() {
+        for (n, head) in heads.iter().enumerate().filter_map(|(n, head)| Some((n, (*head)?))) {
             // A word that one language has as it stands is not another's with its accents dropped ("use", "usé"),
             // unless the rest of the message is in that other language.
             let elsewhere = |token: &Token| {
@@ -180,7 +196,7 @@ impl Lexicon {
             // And where the message clearly is in one language, a word of it is no word of another ("once").
             let foreign =
                 n < signs && (0..signs).any(|m| m != n && leads[m] >= leads[n] + 2 && self.0[m].knows(word));
-            all.extend(fitting(here, tokens, same).filter(|found| !(foreign && found.length == 1)));
+            all.extend(fitting(head, tokens, same).filter(|found| !(foreign && found.length == 1)));
         }
         all
     }
@@ -223,18 +239,17 @@ impl Lexicon {
     }
 
     pub fn knows(&self, word: &str) -> bool {
-        self.0.iter().filter_map(|v| v.entries.get(word)).flatten().any(|e| e.words.len() == 1)
+        self.0.iter().any(|v| !v.alone(word).is_empty())
     }
 
     /// A word or phrase begins with it.
     pub fn begins(&self, word: &str) -> bool {
-        self.0.iter().any(|v| v.entries.contains_key(word))
+        self.0.iter().any(|v| v.heads.contains_key(word))
     }
 
     /// The word by itself may mean this.
     pub fn means(&self, word: &str, tag: Tag) -> bool {
-        let all = self.0.iter().filter_map(|v| v.entries.get(word)).flatten();
-        all.into_iter().any(|e| e.words.len() == 1 && e.sense == Sense::Tag(tag))
+        self.0.iter().flat_map(|v| v.alone(word)).any(|e| e.sense == Sense::Tag(tag))
     }
 
     /// What a word written short stands for in the language that the message is in. Where that is open, a word of several
@@ -251,9 +266,8 @@ impl Lexicon {
 
     /// How many letters of the word are a verb that pronouns hang on.
     pub fn verb_before_pronoun(&self, word: &str) -> Option<usize> {
-        let open =
-            |e: &Entry| e.words.len() == 1 && matches!(e.sense, Sense::Verb(_, Form::Base | Form::Now));
-        let verb = |stem: &str| self.0.iter().filter_map(|v| v.entries.get(stem)).flatten().any(open);
+        let open = |e: &Entry| matches!(e.sense, Sense::Verb(_, Form::Base | Form::Now));
+        let verb = |stem: &str| self.0.iter().flat_map(|v| v.alone(stem)).any(open);
         let hung = self.0.iter().flat_map(|v| &v.spelling.hung);
         let stems = hung.filter_map(|pronoun| word.strip_suffix(pronoun.as_str()));
         stems.into_iter().find(|stem| verb(stem)).map(|stem| stem.chars().count())
@@ -286,12 +300,12 @@ impl Lexicon {
 }
 
 fn fitting(
-    entries: &[Entry],
+    head: &Head,
     tokens: &[Token],
     same: impl Fn(&Token, &Token) -> bool,
 ) -> impl Iterator<Item = Found> {
-    entries
-        .iter()
+    head.of(tokens)
+        .inspect(|_| take(1))
         .filter(move |e| e.words.len() <= tokens.len() && e.words.iter().zip(tokens).all(|(a, b)| same(a, b)))
         .map(|e| Found { sense: e.sense, length: e.words.len(), binds: e.binds })
 }
@@ -335,12 +349,19 @@ fn vocabulary(text: &str) -> Result<Vocabulary, String> {
     }
     vocabulary.ordinary = file.slips.ordinary.into_iter().collect();
     vocabulary.spelling = file.spelling;
-    let known = vocabulary.entries.values().flatten().flat_map(|e| &e.words).map(|w| w.plain.clone());
+    let heads = vocabulary.heads.values();
+    let entries = heads.flat_map(|head| head.alone.iter().chain(head.phrases.values().flatten()));
+    let known = entries.flat_map(|e| &e.words).map(|w| w.plain.clone());
     vocabulary.ordinary.extend(known.collect::<Vec<_>>());
     Ok(vocabulary)
 }
 
 impl Vocabulary {
+    /// What the word means by itself.
+    fn alone(&self, word: &str) -> &[Entry] {
+        self.heads.get(word).map_or(&[], |head| &head.alone)
+    }
+
     fn add_name(&mut self, name: Name) {
         if let Some(head) = name.words.first() {
             self.names.entry(head.plain.clone()).or_default().push(name);
@@ -349,23 +370,25 @@ impl Vocabulary {
 
     /// The word, just as written, is one of the language.
     fn knows(&self, word: &Token) -> bool {
-        let all = self.entries.get(&word.plain).into_iter().flatten();
-        all.into_iter().any(|e| e.words.len() == 1 && e.words[0].accented == word.accented)
+        self.alone(&word.plain).iter().any(|e| e.words[0].accented == word.accented)
     }
 
     /// The word, just as written, means something by itself that matters here.
     fn has_word(&self, word: &Token) -> bool {
-        let all = self.entries.get(&word.plain).into_iter().flatten();
-        all.filter(|e| e.words.len() == 1 && e.words[0].accented == word.accented)
-            .any(|e| !matches!(e.sense, Sense::Tag(Tag::Filler | Tag::OtherThing)))
+        let just_so = self.alone(&word.plain).iter().filter(|e| e.words[0].accented == word.accented);
+        just_so.into_iter().any(|e| !matches!(e.sense, Sense::Tag(Tag::Filler | Tag::OtherThing)))
     }
 
     fn add(&mut self, phrases: &[String], sense: Sense, binds: bool) {
         for phrase in phrases {
             let words = tokens(phrase);
             if let Some(head) = words.first() {
-                let entry = Entry { sense, binds, words: words.clone() };
-                self.entries.entry(head.plain.clone()).or_default().push(entry);
+                let head = self.heads.entry(head.plain.clone()).or_default();
+                let entries = match words.get(1) {
+                    None => &mut head.alone,
+                    Some(second) => head.phrases.entry(second.plain.clone()).or_default(),
+                };
+                entries.push(Entry { sense, binds, words });
             }
         }
     }
@@ -379,7 +402,7 @@ mod tests {
     fn every_vocabulary_can_be_read() {
         for (tag, text) in FILES {
             let read = vocabulary(text).unwrap_or_else(|e| panic!("{tag}: {e}"));
-            assert!(read.entries.len() > 500, "{tag} has {} words", read.entries.len());
+            assert!(read.heads.len() > 500, "{tag} has {} words", read.heads.len());
         }
         assert!(vocabulary(SIGNS).is_ok(), "{:?}", vocabulary(SIGNS).err());
     }
