@@ -1,5 +1,7 @@
 //! What must hold of the ledger whatever happens to the milk: random lives of a few containers, told in order and late.
 
+use std::collections::BTreeSet;
+
 use chrono::{TimeDelta, TimeZone, Utc};
 use firstout::domain::act::{Found, ThawHow, What};
 use firstout::domain::acts::Acts;
@@ -240,7 +242,7 @@ fn common_practice_is_not_outlasted_by_the_default_rules() {
     assert_eq!(left.use_by(), Some(noon() + TimeDelta::hours(5)));
 }
 
-/// Two parents who pump, in a household that needs something every day.
+/// Two parents who pump, in a household that needs something every day; by every second publisher for a child each.
 fn household(rules: usize) -> Household {
     let person = |name: &str| Person { name: name.into(), role: Role::Pumps };
     let mut household = Household {
@@ -251,6 +253,9 @@ fn household(rules: usize) -> Household {
         ..Household::default()
     };
     household.set("need", "2 x 120", &|_| true).unwrap();
+    for child in ["Lio 2027-01-05 of Ana", "Zoe 2027-01-05 of Mia"].into_iter().take(2 * (rules % 2)) {
+        household.set("child", child, &|_| true).unwrap();
+    }
     household
 }
 
@@ -283,11 +288,16 @@ fn only_what_may_be_suggested(ledger: &Ledger, now: Moment) -> Result<(), String
         {
             return wrong("a started bottle", c);
         }
+    }
+    let mut planned = BTreeSet::new();
+    for source in query::sources(ledger) {
         let day = query::next_workday(ledger, now).expect("there are working days");
-        let plan = query::plan_for(ledger, now, day, &owner).expect("there is a need");
+        let plan = query::plan_for(ledger, now, day, &source).expect("there is a need");
         for code in plan.use_codes.iter().chain(&plan.thaw_codes) {
             let c = ledger.stock().get(*code).expect("it is on the books");
-            if !fit(c) || c.marks.whose != owner {
+            let of_several = c.marks.whose.as_deref().is_some_and(|whose| whose.contains('+'));
+            if !fit(c) || of_several || source.is_some() && c.marks.whose != source || !planned.insert(*code)
+            {
                 return wrong("planned", c);
             }
         }
