@@ -9,7 +9,7 @@ use firstout::domain::fact::{Dated, Entry, Fact, Feed, Kept, Marks, Record};
 use firstout::domain::household::{Household, Person, Role};
 use firstout::domain::keeping::Clock;
 use firstout::domain::ledger::{Container, Ledger};
-use firstout::domain::milk::{Moment, State, Stay};
+use firstout::domain::milk::{Life, Moment, State, Stay};
 use firstout::domain::place::{Place, Site};
 use firstout::domain::query;
 use firstout::domain::volume::Volume;
@@ -391,6 +391,9 @@ fn only_gets_older(before: &Container, after: &Container, at: Moment) -> Result<
     let total = |stay: &Stay| stay.spent() + stay.since().map_or(TimeDelta::zero(), |since| at - since);
     held(total(&a.room) >= total(&b.room), "hours in the room were given back")?;
     held(total(&a.cooler) >= total(&b.cooler), "hours in the cooler were given back")?;
+    let fed = |life: &Life| (life.state, life.warmed, life.feed_began, life.feed_ended);
+    let more = b.state < State::Warmed || fed(a) != fed(b) || no_later(before.use_by(), after.use_by());
+    held(more || !after.exists(), "warmed or drunk from, it got more time")?;
     // Moved on in the minute in which it came to where the rules give it no time: none has passed.
     let passed_through = before.keeping.use_now() && before.use_by() == Some(at);
     held(!before.is_past(at) || after.is_past(at) || passed_through, "a use-by that had passed came back")

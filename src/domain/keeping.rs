@@ -83,6 +83,23 @@ pub struct Keeping {
 }
 
 impl Keeping {
+    fn by_these(mut running: Vec<Running>, unknown: bool) -> Keeping {
+        running.sort_by_key(|r| !r.own);
+        let use_by = running.iter().map(|r| r.by).min().filter(|_| !unknown);
+        let best = running.iter().filter(|r| r.own).filter_map(|r| r.best).min();
+        let deciding = use_by.and_then(|by| running.iter().find(|r| r.by == by)).map(|r| r.clock);
+        Keeping { best_by: use_by.and_then(|by| best.map(|b| b.min(by))), use_by, deciding, running }
+    }
+
+    /// The same, where it would end later than a clock that goes on as it was.
+    pub fn no_later_than(mut self, clock: Running) -> Keeping {
+        if self.use_by.is_none_or(|by| by <= clock.by) {
+            return self;
+        }
+        self.running.push(Running { own: false, ..clock });
+        Keeping::by_these(self.running, false)
+    }
+
     /// The clock that ends first, where the use-by is known.
     pub fn decisive(&self) -> Option<&Running> {
         self.use_by.and_then(|by| self.running.iter().find(|r| r.by == by))
@@ -106,11 +123,7 @@ pub fn keep(life: &Life, rules: &'static Rules, conditions: &Conditions) -> Keep
         running.append(&mut sheet.running);
         unknown |= sheet.unknown;
     }
-    running.sort_by_key(|r| !r.own);
-    let use_by = running.iter().map(|r| r.by).min().filter(|_| !unknown);
-    let best = running.iter().filter(|r| r.own).filter_map(|r| r.best).min();
-    let deciding = use_by.and_then(|by| running.iter().find(|r| r.by == by)).map(|r| r.clock);
-    Keeping { best_by: use_by.and_then(|by| best.map(|b| b.min(by))), use_by, deciding, running }
+    Keeping::by_these(running, unknown)
 }
 
 /// From when a clock counts: not before `floor` can it be over, however much was spent before.
