@@ -194,10 +194,18 @@ pub fn acts(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     });
     if let Some(from) = since(clause, ctx, goal.is_some()) {
         (lay.at, lay.at_latest, lay.timed) = (Some(from.at), from.latest, true);
+        lay.until = from.latest.filter(|_| goal.is_none() && has_end(clause));
     }
     // "left it out": which milk is told only where it went somewhere after that.
     let it = lay.codes.is_empty() && lay.pick == Some(Pick::Last) && goal.is_none();
     Ok(if it { vec![] } else { std::iter::once(lay).chain(goal).collect() })
+}
+
+/// "From 8 to 9", where "between 8 and 9" leaves open when it began.
+fn has_end(clause: &Clause) -> bool {
+    let range = |i: &&Item| i.when().is_some_and(|w| w.clock_latest.is_some());
+    let end = |n: usize| clause.message.marks[n].iter().any(|(tag, _)| matches!(tag, Tag::To | Tag::Until));
+    clause.items.iter().filter(range).any(|i| (i.from..i.to).any(end))
 }
 
 /// A bare number is a label here, unless several are spoken of.
