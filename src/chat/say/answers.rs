@@ -49,6 +49,7 @@ impl Speaker<'_> {
                 let gone = w.word(&format!("gone-{}", super::key_of(gone)));
                 w.say("already-gone", &[("code", code.to_string()), ("gone", gone)])
             }
+            Piece::ThereAfterAll { codes } => w.say("there-after-all", &[("codes", self.codes(codes))]),
             Piece::NoneLike { kind } => w.word(match kind {
                 Wanted::Frozen => "none-frozen",
                 Wanted::Unfrozen => "none-unfrozen",

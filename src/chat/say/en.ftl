@@ -349,6 +349,7 @@ not-noted-one = { $by } { $time } "{ $text }"
 # what can't be done
 no-such = Not on the books: { $codes }. Nothing of this message was noted.
 already-gone = { $code } { $gone } already. Nothing of this message was noted.
+there-after-all = On the books again: { $codes }. What was written of it in between was not noted: please write that again.
 none-frozen = There aren't that many frozen containers on the books. Nothing noted.
 none-unfrozen = There aren't that many unfrozen containers on the books. Nothing noted.
 none-sent = Nothing on the books was sent away. Nothing noted.

@@ -358,6 +358,7 @@ not-noted-one = { $by } { $time } "{ $text }"
 # what can't be done
 no-such = { $codes }: no está en el registro. No se anotó nada de este mensaje.
 already-gone = { $code } ya { $gone }. No se anotó nada.
+there-after-all = Otra vez en el registro: { $codes }. Lo que se escribió mientras tanto no se anotó: hay que escribirlo de nuevo.
 none-frozen = No hay tantos recipientes congelados en el registro. No se anotó nada.
 none-unfrozen = No hay tantos recipientes sin congelar en el registro. No se anotó nada.
 none-sent = En el registro no hay nada enviado. No se anotó nada.

@@ -259,8 +259,18 @@ impl<'a> Draft<'a> {
         self.stock.existing().filter(called).map(|c| c.code).collect()
     }
 
+    /// The containers that it names and that nothing is noted of: those it asks about, and those that are gone.
+    fn spoken_in_vain(&mut self) -> Vec<Code> {
+        let mut codes = std::mem::take(&mut self.asked_of);
+        codes.extend(self.left_out.iter().filter(|(_, gone)| gone.is_some()).map(|(code, _)| *code));
+        if let [Piece::AlreadyGone { code, .. }] = self.pieces[..] {
+            codes.push(code);
+        }
+        codes
+    }
+
     pub fn finish(mut self) -> Decision {
-        let codes = std::mem::take(&mut self.asked_of);
+        let codes = self.spoken_in_vain();
         let spoke = (!codes.is_empty()).then_some(Record::Spoke { codes });
         if self.facts.is_empty() {
             let taken_back = self.amends.filter(|_| !self.stuck).map(|entry| Record::TakenBack { entry });

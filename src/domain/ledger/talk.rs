@@ -24,7 +24,7 @@ pub struct OpenReminder {
     pub closed: bool,
 }
 
-/// Containers that a question named.
+/// Containers that a message named of which nothing was noted: a question, or one about what is gone.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Spoken {
     pub seq: i64,
@@ -99,6 +99,12 @@ impl Talk {
     /// What the question of this entry was about.
     pub fn spoken(&self, seq: i64) -> Option<&Spoken> {
         self.spoken.iter().find(|s| s.seq == seq)
+    }
+
+    /// The containers that were spoken of since an entry.
+    pub fn spoken_since(&self, seq: i64) -> impl Iterator<Item = Code> {
+        let since = self.spoken.iter().filter(move |s| s.seq > seq);
+        since.flat_map(|s| s.codes.iter().copied())
     }
 
     /// The same, by the message that asked it.
