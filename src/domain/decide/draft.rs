@@ -222,7 +222,11 @@ impl<'a> Draft<'a> {
         }
     }
 
-    pub fn answer(&mut self, act: Act) {
+    pub fn answer(&mut self, mut act: Act) {
+        if self.asks_of_what_was_told(&act) {
+            // "#1 was out since 5, still good?" isn't answered with all the rules there are.
+            (act.topic, act.codes) = (Some(Topic::Status), self.last_codes());
+        }
         let meant = act.pick == Some(Pick::Last) || act.topic == Some(Topic::Why);
         let codes = match &act.codes {
             codes if codes.is_empty() && meant => {
@@ -251,6 +255,16 @@ impl<'a> Draft<'a> {
             }),
         });
         self.heard(act);
+    }
+
+    /// A rule that names neither a place nor a kind of milk is asked of the containers that the message told of.
+    fn asks_of_what_was_told(&self, act: &Act) -> bool {
+        let rule = act.topic == Some(Topic::Rule) && act.rule.is_none() && act.place.is_none();
+        rule && act.codes.is_empty() && self.last_codes().iter().any(|code| self.is_there(*code))
+    }
+
+    fn is_there(&self, code: Code) -> bool {
+        self.stock.get(code).is_some_and(|c| c.exists() && !c.ml.is_zero())
     }
 
     /// All that is there and called so.
