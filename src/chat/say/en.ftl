@@ -102,6 +102,7 @@ did-combined = poured together: { $codes } · { $amount } · { $until }
 did-split = { $codes } · { $until }
 did-discarded = { $codes } thrown away
 did-discarded-some = { $amount } of { $codes } thrown away
+did-discarded-unnamed = { $amount } thrown away
 did-held = { $codes } on hold: not to be used until it is released
 did-released = { $codes } may be used again · { $until }
 did-donated = { $codes } donated

@@ -102,6 +102,7 @@ did-combined = mezcla en un recipiente: { $codes } · { $amount } · { $until }
 did-split = { $codes } · { $until }
 did-discarded = { $codes }: leche tirada
 did-discarded-some = { $amount } de { $codes }: leche tirada
+did-discarded-unnamed = se tiraron { $amount }
 did-held = { $codes }: apartada, no usar hasta que se libere
 did-released = { $codes }: puede volver a usarse · { $until }
 did-donated = { $codes }: leche donada

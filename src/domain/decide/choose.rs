@@ -260,9 +260,10 @@ fn leftover(order: &[&Container]) -> Vec<Code> {
         .collect()
 }
 
+/// Of equally old milk what isn't frozen comes first: nobody feeds ice.
 fn by_age(order: &[&Container]) -> Vec<Code> {
     let mut order = order.to_vec();
-    order.sort_by_key(|c| (c.life.expressed, c.code));
+    order.sort_by_key(|c| (c.life.expressed, c.is_frozen(), c.code));
     order.into_iter().map(|c| c.code).collect()
 }
 
