@@ -187,6 +187,13 @@ pub fn past(stock: &Stock, now: Moment) -> Vec<&Container> {
     stock.current_here().filter(|c| c.is_past(now)).collect()
 }
 
+/// Whether a bottle that was drunk from was another child's, where it is known whose.
+pub fn is_of_another(stock: &Stock, c: &Container, child: &str) -> bool {
+    let of_it = |m: &&Meal| matches!(&m.kind, MealKind::Bottle { codes, .. } if codes.contains(&c.code));
+    let last = || stock.meals.iter().rev().map(AsRef::as_ref).find(of_it)?.child.as_deref();
+    c.is_started() && last().is_some_and(|of| of != child)
+}
+
 /// Of a child, where one is named.
 pub fn last_meal<'s>(stock: &'s Stock, child: Option<&str>) -> Option<&'s Meal> {
     stock.meals.iter().rev().map(AsRef::as_ref).find(|m| is_of(m, child))

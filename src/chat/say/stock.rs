@@ -152,7 +152,11 @@ impl Speaker<'_> {
         let child = asked.child.as_deref().and_then(|words| household.child_called(words));
         let fits = |c: &Container| {
             let called = asked.tags.iter().all(|tag| c.marks.tags.contains(tag));
-            called && child.is_none_or(|child| household.is_meant_for(&c.marks, child))
+            called
+                && child.is_none_or(|child| {
+                    household.is_meant_for(&c.marks, child)
+                        && !query::is_of_another(self.ledger.stock(), c, &child.name)
+                })
         };
         let named = asked.person.as_deref().and_then(|name| household.pumping_called(name));
         let child = child.or(household.children.first().filter(|_| !household.several_children()));
