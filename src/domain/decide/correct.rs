@@ -97,8 +97,8 @@ pub fn there_after_all(ledger: &Ledger, message: &Message, mut decision: Decisio
     };
     let Some(first) = decision.records.iter().filter_map(changed).min() else { return decision };
     let exists = |ledger: &Ledger, code: &Code| ledger.stock().get(*code).is_some_and(Container::exists);
-    let spoken = ledger.talk().spoken_since(first);
-    let gone: BTreeSet<Code> = spoken.filter(|code| !exists(ledger, code)).collect();
+    let refused = ledger.talk().refused_since(first);
+    let gone: BTreeSet<Code> = refused.filter(|code| !exists(ledger, code)).collect();
     if !gone.is_empty() {
         let then = after(ledger, message, &decision.records);
         let codes: Vec<Code> = gone.into_iter().filter(|code| exists(&then, code)).collect();

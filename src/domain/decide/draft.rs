@@ -273,19 +273,20 @@ impl<'a> Draft<'a> {
         self.stock.existing().filter(called).map(|c| c.code).collect()
     }
 
-    /// The containers that it names and that nothing is noted of: those it asks about, and those that are gone.
-    fn spoken_in_vain(&mut self) -> Vec<Code> {
-        let mut codes = std::mem::take(&mut self.asked_of);
-        codes.extend(self.left_out.iter().filter(|(_, gone)| gone.is_some()).map(|(code, _)| *code));
+    /// The containers that it asks about, and those that are gone, of which nothing is noted.
+    fn spoken_of(&mut self) -> impl Iterator<Item = Record> + use<> {
+        let mut gone: Vec<Code> =
+            self.left_out.iter().filter(|(_, gone)| gone.is_some()).map(|(code, _)| *code).collect();
         if let [Piece::AlreadyGone { code, .. }] = self.pieces[..] {
-            codes.push(code);
+            gone.push(code);
         }
-        codes
+        let asked = std::mem::take(&mut self.asked_of);
+        let both = [(asked, false), (gone, true)].into_iter().filter(|(codes, _)| !codes.is_empty());
+        both.map(|(codes, refused)| Record::Spoke { codes, refused })
     }
 
     pub fn finish(mut self) -> Decision {
-        let codes = self.spoken_in_vain();
-        let spoke = (!codes.is_empty()).then_some(Record::Spoke { codes });
+        let spoke = self.spoken_of();
         if self.facts.is_empty() {
             let taken_back = self.amends.filter(|_| !self.stuck).map(|entry| Record::TakenBack { entry });
             return Decision {

@@ -24,7 +24,7 @@ pub struct OpenReminder {
     pub closed: bool,
 }
 
-/// Containers that a message named of which nothing was noted: a question, or one about what is gone.
+/// Containers that a question named.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Spoken {
     pub seq: i64,
@@ -42,6 +42,8 @@ pub struct Talk {
     listed: HashSet<i64>,
     reminders: Vec<OpenReminder>,
     spoken: Vec<Spoken>,
+    /// The containers that were gone when something was told of them, by entry.
+    refused: Vec<(i64, Vec<Code>)>,
     /// By label, so that what is known of milk that is about lies together.
     told: OrdSet<(Code, Why, Stage, Option<Moment>)>,
     told_days: HashSet<(Why, NaiveDate, Option<String>)>,
@@ -64,7 +66,12 @@ impl Talk {
             }),
             Record::Answered { question } => self.questions.retain(|q| q.seq != *question),
             Record::Lapsed { question } => self.lapse(*question),
-            Record::Spoke { codes } => self.spoke(entry, codes),
+            Record::Spoke { codes, refused: false } => self.spoke(entry, codes),
+            Record::Spoke { codes, refused: true } => {
+                self.refused.push((entry.seq, codes.clone()));
+                let old = self.refused.len().saturating_sub(REMEMBERED);
+                self.refused.drain(..old);
+            }
             Record::Hinted => self.hinted = Some(entry.recorded),
             Record::Reminded(reminder) => self.reminded(entry, reminder),
             Record::Claimed { reminder } => {
@@ -101,10 +108,9 @@ impl Talk {
         self.spoken.iter().find(|s| s.seq == seq)
     }
 
-    /// The containers that were spoken of since an entry.
-    pub fn spoken_since(&self, seq: i64) -> impl Iterator<Item = Code> {
-        let since = self.spoken.iter().filter(move |s| s.seq > seq);
-        since.flat_map(|s| s.codes.iter().copied())
+    /// The containers that were gone when something was told of them, since an entry.
+    pub fn refused_since(&self, seq: i64) -> impl Iterator<Item = Code> {
+        self.refused.iter().filter(move |(at, _)| *at > seq).flat_map(|(_, codes)| codes.iter().copied())
     }
 
     /// The same, by the message that asked it.
