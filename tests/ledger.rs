@@ -1,5 +1,7 @@
 //! What must hold of the ledger whatever happens to the milk: random lives of a few containers, told in order and late.
 
+use std::collections::BTreeSet;
+
 use chrono::{TimeDelta, TimeZone, Utc};
 use firstout::domain::act::{Found, ThawHow, What};
 use firstout::domain::acts::Acts;
@@ -7,7 +9,7 @@ use firstout::domain::fact::{Dated, Entry, Fact, Feed, Kept, Marks, Record};
 use firstout::domain::household::{Household, Person, Role};
 use firstout::domain::keeping::Clock;
 use firstout::domain::ledger::{Container, Ledger};
-use firstout::domain::milk::{Moment, State, Stay};
+use firstout::domain::milk::{Life, Moment, State, Stay};
 use firstout::domain::place::{Place, Site};
 use firstout::domain::query;
 use firstout::domain::volume::Volume;
@@ -240,7 +242,7 @@ fn common_practice_is_not_outlasted_by_the_default_rules() {
     assert_eq!(left.use_by(), Some(noon() + TimeDelta::hours(5)));
 }
 
-/// Two parents who pump, in a household that needs something every day.
+/// Two parents who pump, in a household that needs something every day; by every second publisher for a child each.
 fn household(rules: usize) -> Household {
     let person = |name: &str| Person { name: name.into(), role: Role::Pumps };
     let mut household = Household {
@@ -251,6 +253,9 @@ fn household(rules: usize) -> Household {
         ..Household::default()
     };
     household.set("need", "2 x 120", &|_| true).unwrap();
+    for child in ["Lio 2027-01-05 of Ana", "Zoe 2027-01-05 of Mia"].into_iter().take(2 * (rules % 2)) {
+        household.set("child", child, &|_| true).unwrap();
+    }
     household
 }
 
@@ -283,11 +288,16 @@ fn only_what_may_be_suggested(ledger: &Ledger, now: Moment) -> Result<(), String
         {
             return wrong("a started bottle", c);
         }
+    }
+    let mut planned = BTreeSet::new();
+    for source in query::sources(ledger) {
         let day = query::next_workday(ledger, now).expect("there are working days");
-        let plan = query::plan_for(ledger, now, day, &owner).expect("there is a need");
+        let plan = query::plan_for(ledger, now, day, &source).expect("there is a need");
         for code in plan.use_codes.iter().chain(&plan.thaw_codes) {
             let c = ledger.stock().get(*code).expect("it is on the books");
-            if !fit(c) || c.marks.whose != owner {
+            let of_several = c.marks.whose.as_deref().is_some_and(|whose| whose.contains('+'));
+            if !fit(c) || of_several || source.is_some() && c.marks.whose != source || !planned.insert(*code)
+            {
                 return wrong("planned", c);
             }
         }
@@ -381,6 +391,9 @@ fn only_gets_older(before: &Container, after: &Container, at: Moment) -> Result<
     let total = |stay: &Stay| stay.spent() + stay.since().map_or(TimeDelta::zero(), |since| at - since);
     held(total(&a.room) >= total(&b.room), "hours in the room were given back")?;
     held(total(&a.cooler) >= total(&b.cooler), "hours in the cooler were given back")?;
+    let fed = |life: &Life| (life.state, life.warmed, life.feed_began, life.feed_ended);
+    let more = b.state < State::Warmed || fed(a) != fed(b) || no_later(before.use_by(), after.use_by());
+    held(more || !after.exists(), "warmed or drunk from, it got more time")?;
     // Moved on in the minute in which it came to where the rules give it no time: none has passed.
     let passed_through = before.keeping.use_now() && before.use_by() == Some(at);
     held(!before.is_past(at) || after.is_past(at) || passed_through, "a use-by that had passed came back")

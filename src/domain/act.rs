@@ -177,7 +177,7 @@ pub struct Act {
     /// undo: how many entries; 1 where not said.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub entries: Option<u32>,
-    /// pause: until when.
+    /// pause: until when; move: when it was put back where it had been.
     #[serde(with = "civil", skip_serializing_if = "Option::is_none")]
     pub until: Option<NaiveDateTime>,
     /// set: which setting, by its key in a script's header ("plan at"), and its value in the same form.

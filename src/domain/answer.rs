@@ -262,6 +262,10 @@ pub enum Piece {
         code: Code,
         gone: Gone,
     },
+    /// What was gone is there after all; what was written of it meanwhile was not noted.
+    ThereAfterAll {
+        codes: Vec<Code>,
+    },
     NoneLike {
         kind: Wanted,
     },

@@ -52,9 +52,11 @@ pub enum Record {
     Lapsed {
         question: i64,
     },
-    /// A question named these containers: what is said next may mean them.
+    /// A question named these containers: what is said next may mean them. Or they are gone, and nothing was noted of them.
     Spoke {
         codes: Vec<Code>,
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        refused: bool,
     },
     /// The bot told how to type what it can't read.
     Hinted,

@@ -103,12 +103,21 @@ pub enum FreezerKind {
     IceCompartment,
 }
 
-/// A temperature as it was given; publishers print rounded pairs, so each scale is compared with its own figure.
+/// A temperature as it was given.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Temperature {
     Celsius(f64),
     Fahrenheit(f64),
+}
+
+impl Temperature {
+    pub fn fahrenheit(self) -> f64 {
+        match self {
+            Temperature::Celsius(c) => c * 1.8 + 32.0,
+            Temperature::Fahrenheit(f) => f,
+        }
+    }
 }
 
 /// How many bottles of which size are drunk on a day away.

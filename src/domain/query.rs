@@ -2,6 +2,7 @@
 
 use chrono::{Days, NaiveDate, NaiveTime, TimeDelta};
 
+use super::household::{Child, Household};
 use super::ledger::{Container, Ledger, Meal, MealKind, Stock};
 use super::milk::Moment;
 use super::place::Place;
@@ -108,6 +109,44 @@ pub fn is_owned(ledger: &Ledger, c: &Container, owner: &Owner) -> bool {
     !ledger.household().several_owners() || c.marks.whose == *owner
 }
 
+/// From whose milk what a day needs is covered: each parent whose milk some child drinks, the need once for each. Where it
+/// isn't told of every child whose milk it drinks, once from everybody's, the oldest first.
+pub fn sources(ledger: &Ledger) -> Vec<Owner> {
+    let household = ledger.household();
+    let told: Vec<Owner> = household.children.iter().map(|child| parent_of(household, child)).collect();
+    if !household.several_owners() || told.is_empty() || told.contains(&None) {
+        return vec![None];
+    }
+    let parents = household.pumping().map(|name| Some(name.to_owned()));
+    parents.filter(|parent| told.contains(parent)).collect()
+}
+
+/// The parent whose milk a child drinks, where several pump and it is told.
+pub fn parent_of(household: &Household, child: &Child) -> Owner {
+    let parent = child.of.as_deref().filter(|_| household.several_owners());
+    parent.and_then(|name| household.pumping_called(name)).map(str::to_owned)
+}
+
+fn drinkers<'h>(household: &'h Household, source: &Owner) -> impl Iterator<Item = &'h Child> {
+    let source = source.clone();
+    household.children.iter().filter(move |c| source.is_none() || parent_of(household, c) == source)
+}
+
+/// Whether milk may cover the need of those who drink from a source: milk of several in one container covers nobody's.
+pub fn covers(ledger: &Ledger, c: &Container, source: &Owner) -> bool {
+    let household = ledger.household();
+    if !household.several_owners() {
+        return true;
+    }
+    let of = match (&c.marks.whose, source) {
+        (whose, Some(_)) => whose == source,
+        (Some(whose), None) => household.pumping().any(|name| name == whose),
+        (None, None) => true,
+    };
+    let mut drinkers = drinkers(household, source).peekable();
+    of && (drinkers.peek().is_none() || drinkers.any(|child| household.is_meant_for(&c.marks, child)))
+}
+
 /// What may be offered at home in the order in which it should be used: what the household wants used first, then the
 /// oldest; what it avoids is offered by label only.
 pub fn in_order_of_use<'s>(ledger: &Ledger, stock: &'s Stock, now: Moment) -> Vec<&'s Container> {
@@ -146,6 +185,13 @@ pub fn expiring(stock: &Stock, now: Moment, within: TimeDelta) -> Vec<&Container
 /// Milk that is still somewhere at home although its time has passed.
 pub fn past(stock: &Stock, now: Moment) -> Vec<&Container> {
     stock.current_here().filter(|c| c.is_past(now)).collect()
+}
+
+/// Whether a bottle that was drunk from was another child's, where it is known whose.
+pub fn is_of_another(stock: &Stock, c: &Container, child: &str) -> bool {
+    let of_it = |m: &&Meal| matches!(&m.kind, MealKind::Bottle { codes, .. } if codes.contains(&c.code));
+    let last = || stock.meals.iter().rev().map(AsRef::as_ref).find(of_it)?.child.as_deref();
+    c.is_started() && last().is_some_and(|of| of != child)
 }
 
 /// Of a child, where one is named.
@@ -190,9 +236,9 @@ pub fn days_left(
     ledger: &Ledger,
     now: Moment,
     place: Option<Place>,
-    owner: &Owner,
+    source: &Owner,
 ) -> Option<(u32, Volume, Volume)> {
-    let tally = Tally::of_these(ledger.stock().current().filter(|c| is_owned(ledger, c, owner)), now);
+    let tally = Tally::of_these(ledger.stock().current().filter(|c| covers(ledger, c, source)), now);
     let there = match place {
         Some(Place::Freezer) => tally.place(Place::Freezer) + tally.place(Place::DeepFreezer),
         Some(place) => tally.place(place),
@@ -200,13 +246,18 @@ pub fn days_left(
     };
     let a_day = match ledger.household().need {
         Some(need) => need.total(),
-        None => {
-            let week = fed(ledger.stock(), now - TimeDelta::days(7), now, None).0;
-            Volume::from_microlitres(week.microlitres() / 7)
-        }
+        None => Volume::from_microlitres(drunk_in_a_week(ledger, now, source).microlitres() / 7),
     };
     let tenths = there.microlitres().checked_mul(10)?.checked_div(a_day.microlitres())?;
     Some((u32::try_from(tenths).ok()?, there, a_day))
+}
+
+fn drunk_in_a_week(ledger: &Ledger, now: Moment, source: &Owner) -> Volume {
+    let of = |child| fed(ledger.stock(), now - TimeDelta::days(7), now, child).0;
+    if source.is_none() || !ledger.household().several_children() {
+        return of(None);
+    }
+    drinkers(ledger.household(), source).map(|child| of(Some(child.name.as_str()))).sum()
 }
 
 /// The need of a coming day, as instants and volume.
@@ -218,10 +269,10 @@ pub fn need_on(ledger: &Ledger, day: NaiveDate) -> Option<(Moment, Moment, Volum
 }
 
 /// What to take out for a day, by the same rule for the group and for the command line.
-pub fn plan_for(ledger: &Ledger, now: Moment, day: NaiveDate, owner: &Owner) -> Option<Thaw> {
+pub fn plan_for(ledger: &Ledger, now: Moment, day: NaiveDate, source: &Owner) -> Option<Thaw> {
     let (from, to, ml) = need_on(ledger, day)?;
     let avoid = |c: &Container| ledger.household().avoid.iter().any(|tag| c.marks.tags.contains(tag));
-    let own = |c: &&Container| is_at_home(c) && is_owned(ledger, c, owner) && !avoid(c);
+    let own = |c: &&Container| is_at_home(c) && covers(ledger, c, source) && !avoid(c);
     let at_home = ledger.stock().current().filter(own);
     let items: Vec<PlanItem> = at_home
         .map(|c| PlanItem {

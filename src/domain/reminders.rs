@@ -73,7 +73,7 @@ fn with_plan(ledger: &Ledger, now: Moment, mut due: Due) -> Due {
     if let Some(plan) = plan.filter(|_| due.reminder.why == Why::Plan) {
         due.silent = plan.thaw_codes.is_empty();
         due.reminder.codes = plan.thaw_codes.into_iter().map(|code| (code, None)).collect();
-        let first = query::owners_apart(ledger).first() == Some(&due.reminder.whose);
+        let first = query::sources(ledger).first() == Some(&due.reminder.whose);
         due.reminder.questions = ledger.talk().unlisted().filter(|_| first).map(|q| q.seq).collect();
     }
     due
@@ -301,9 +301,9 @@ fn check(ledger: &Ledger, c: &Container) -> Option<Due> {
     })
 }
 
-/// The plan for tomorrow, on eves of working days, once the household has logged anything; one for each whose milk there is.
+/// The plan for tomorrow, on eves of working days, once the household has logged anything; one for each whose milk is drunk.
 fn plans(ledger: &Ledger, now: Moment) -> Vec<Due> {
-    query::owners_apart(ledger).into_iter().filter_map(|owner| plan(ledger, now, owner)).collect()
+    query::sources(ledger).into_iter().filter_map(|whose| plan(ledger, now, whose)).collect()
 }
 
 fn plan(ledger: &Ledger, now: Moment, whose: Owner) -> Option<Due> {

@@ -46,7 +46,7 @@ pub fn read(message: &Message, ctx: &Context) -> Built<Option<Act>> {
     {
         return Ok(None);
     }
-    if pair.is_none() && tells_where(&clause) {
+    if pair.is_none() && (tells_where(&clause) || lay_since(&clause)) {
         return Ok(None);
     }
     let change = change(&clause, pair, ctx)?;
@@ -60,6 +60,12 @@ pub fn read(message: &Message, ctx: &Context) -> Built<Option<Act>> {
     }
     act.change = Some(Box::new(change));
     Ok(Some(act))
+}
+
+/// "it was out since 5: still good?" asks about milk, and tells no other time of what was said last.
+fn lay_since(clause: &Clause) -> bool {
+    let asked = clause.items.iter().any(|i| i.sign() == Some('?'));
+    asked && clause.has_place() && clause.whens().any(|(_, w)| w.role == Role::Since && !w.now)
 }
 
 /// "actually 15 is in the fridge": of a container, whatever the last entry was about.

@@ -2,6 +2,8 @@
 //! becomes of it, so they are never lost over where it is now; where nobody knows how long it was, they count from the
 //! earliest that the words allow.
 
+use chrono::NaiveDateTime;
+
 use super::Context;
 use super::clause::{Clause, Head};
 use super::item::{Item, Kind};
@@ -186,18 +188,38 @@ pub fn acts(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     found.clone().put(&mut lay);
     let cold = |s: &&super::scene::Spot| s.at > out && s.place != Place::Room && !is_left(clause, s);
     let goal = all.iter().rfind(cold).map(|s| {
-        let mut then = Act { at: Some(ctx.sent), place: Some(s.place), ..Act::new(ActKind::Move) };
+        // "back in the fridge at 9"
+        let after = clause.whens().find(|(at, w)| *at > s.at && w.role == Role::At && w.clock.is_some());
+        let put = after.and_then(|(_, w)| settle(w, ctx.sent, ctx.zone)).map(|put| put.at);
+        let at = Some(put.unwrap_or(ctx.sent));
+        let mut then = Act { at, timed: put.is_some(), place: Some(s.place), ..Act::new(ActKind::Move) };
         then.site = s.site.clone();
         then.codes.clone_from(&found.codes);
         then.pick = found.codes.is_empty().then_some(Pick::Last);
         then
     });
-    if let Some(from) = since(clause, ctx, goal.is_some()) {
+    if let Some(from) = since(clause, ctx, goal.as_ref().and_then(|then| then.at)) {
         (lay.at, lay.at_latest, lay.timed) = (Some(from.at), from.latest, true);
+        lay.until = until(clause, &from, ctx).filter(|until| goal.is_none() && *until > from.at);
     }
     // "left it out": which milk is told only where it went somewhere after that.
     let it = lay.codes.is_empty() && lay.pick == Some(Pick::Last) && goal.is_none();
     Ok(if it { vec![] } else { std::iter::once(lay).chain(goal).collect() })
+}
+
+/// "From 8 to 9", "since 8 until 9"; "between 8 and 9" leaves open when it began.
+fn until(clause: &Clause, from: &Moment, ctx: &Context) -> Option<NaiveDateTime> {
+    let end = clause.whens().map(|(_, w)| *w).find(|w| w.role == Role::Until && w.clock.is_some());
+    if let Some(end) = end {
+        return settle(&end, ctx.sent, ctx.zone).map(|end| end.at);
+    }
+    let range = |i: &&Item| i.when().is_some_and(|w| w.clock_latest.is_some());
+    let to = |tag: &Tag| matches!(tag, Tag::To | Tag::Until);
+    let joint = |n: usize| {
+        clause.message.tokens[n].typed == "-" || clause.message.marks[n].iter().any(|(tag, _)| to(tag))
+    };
+    let closed = |i: &Item| (i.from..i.to).any(joint);
+    from.latest.filter(|_| clause.items.iter().find(range).is_some_and(closed))
 }
 
 /// A bare number is a label here, unless several are spoken of.
@@ -217,8 +239,8 @@ fn containers(clause: &Clause, out: usize) -> Built<Refs> {
     Ok(found)
 }
 
-/// From when on they were out, the earliest where that is open.
-fn since(clause: &Clause, ctx: &Context, gone: bool) -> Option<Moment> {
+/// From when on they were out, the earliest where that is open; `put`: when they were put somewhere after that.
+fn since(clause: &Clause, ctx: &Context, put: Option<NaiveDateTime>) -> Option<Moment> {
     let lasting = clause.items.iter().find_map(|i| match i.kind {
         Kind::Lasting(minutes) => Some(minutes),
         _ => None,
@@ -229,13 +251,15 @@ fn since(clause: &Clause, ctx: &Context, gone: bool) -> Option<Moment> {
         return settle(&when, ctx.sent, ctx.zone);
     }
     if let Some(minutes) = lasting {
-        return Some(Moment { at: elapsed_before(ctx.sent, minutes, ctx.zone), latest: None });
+        return Some(Moment { at: elapsed_before(put.unwrap_or(ctx.sent), minutes, ctx.zone), latest: None });
     }
+    // "from 8 to 9 yesterday": the day stands apart.
     let from = of(Role::Names).filter(|w| w.clock.is_some() && clause.has_number());
-    if let Some(moment) = of(Role::At).or(from).and_then(|w| settle(&w, ctx.sent, ctx.zone)) {
+    let when = of(Role::At).map(|at| from.map_or(at, |from| at.and(from))).or(from);
+    if let Some(moment) = when.and_then(|w| settle(&w, ctx.sent, ctx.zone)) {
         return Some(moment);
     }
-    let unknown = unknown_how_long(clause) || gone || clause.tells(Verb::Find);
+    let unknown = unknown_how_long(clause) || put.is_some() || clause.tells(Verb::Find);
     let early = When::part(Part::Earlier);
     unknown.then(|| settle(&early, ctx.sent, ctx.zone)).flatten()
 }

@@ -116,7 +116,10 @@ pub fn tells_of_labels(clause: &Clause) -> bool {
     let expressed = |h: &Head| matches!(h.verb, Verb::Pump | Verb::Label);
     let dated = dates(clause) && items[be..].iter().any(|i| i.when().is_some());
     let known = items.iter().all(|i| !i.unknown || is_person(clause, i) || is_name(clause, i));
+    // "1 and 2 were out from 8 to 9" tells no date of them.
+    let lay = items.iter().any(|i| i.is_word() && i.any(&[Tag::OutWord, Tag::OutOf]));
     labelled
+        && !lay
         && !clause.has_place()
         && clause.heads.iter().all(expressed)
         && items.iter().all(|i| i.amount().is_none() && !matches!(i.kind, Kind::Multi(..) | Kind::Count(_)))

@@ -49,6 +49,7 @@ impl Speaker<'_> {
                 let gone = w.word(&format!("gone-{}", super::key_of(gone)));
                 w.say("already-gone", &[("code", code.to_string()), ("gone", gone)])
             }
+            Piece::ThereAfterAll { codes } => w.say("there-after-all", &[("codes", self.codes(codes))]),
             Piece::NoneLike { kind } => w.word(match kind {
                 Wanted::Frozen => "none-frozen",
                 Wanted::Unfrozen => "none-unfrozen",
@@ -216,13 +217,13 @@ impl Speaker<'_> {
     }
 
     fn days_left(&self, place: Option<Place>) -> String {
-        let owners = query::owners_apart(self.ledger);
-        let lines = owners.iter().map(|o| self.of_owner(o, self.days_left_of(o, place)));
+        let sources = query::sources(self.ledger);
+        let lines = sources.iter().map(|s| self.of_source(s, self.days_left_of(s, place)));
         lines.collect::<Vec<_>>().join("\n")
     }
 
-    fn days_left_of(&self, owner: &Owner, place: Option<Place>) -> String {
-        let Some((tenths, there, daily)) = query::days_left(self.ledger, self.now, place, owner) else {
+    fn days_left_of(&self, source: &Owner, place: Option<Place>) -> String {
+        let Some((tenths, there, daily)) = query::days_left(self.ledger, self.now, place, source) else {
             return self.words.word("days-left-none");
         };
         let days = rounded(f64::from(tenths) / 10.0, 1);
@@ -257,22 +258,22 @@ impl Speaker<'_> {
 
     /// What a coming day needs, what of it is cold already, and what to take out.
     pub fn plan(&self, day: NaiveDate) -> Option<String> {
-        let plans = query::owners_apart(self.ledger).into_iter().map(|owner| self.plan_of(day, &owner));
+        let plans = query::sources(self.ledger).into_iter().map(|source| self.plan_of(day, &source));
         Some(plans.collect::<Option<Vec<String>>>()?.join("\n"))
     }
 
-    /// The same from one parent's milk: it is never made up with another's.
-    pub fn plan_of(&self, day: NaiveDate, owner: &Owner) -> Option<String> {
+    /// The same from one source: it is never made up with milk of another.
+    pub fn plan_of(&self, day: NaiveDate, source: &Owner) -> Option<String> {
         let (from, _, need) = query::need_on(self.ledger, day)?;
-        let plan = query::plan_for(self.ledger, self.now, day, owner)?;
+        let plan = query::plan_for(self.ledger, self.now, day, source)?;
         let time = self.time(from);
         let name = time.split(' ').next().unwrap_or_default().to_owned();
         let mut lines = vec![self.words.say("plan-need", &[("day", name), ("amount", self.amount(need))])];
-        lines.extend(self.plan_lines(&plan, owner));
-        Some(self.of_owner(owner, lines.join(" ")))
+        lines.extend(self.plan_lines(&plan, source));
+        Some(self.of_source(source, lines.join(" ")))
     }
 
-    fn plan_lines(&self, plan: &Thaw, owner: &Owner) -> Vec<String> {
+    fn plan_lines(&self, plan: &Thaw, source: &Owner) -> Vec<String> {
         let line = |id: &str, codes: &[Code], ml: Volume| {
             self.words.say(id, &[("codes", self.codes(codes)), ("amount", self.amount(ml))])
         };
@@ -290,7 +291,7 @@ impl Speaker<'_> {
         }
         if !plan.short_ml.is_zero() {
             lines.push(line("plan-short", &[], plan.short_ml));
-            lines.extend(self.left_aside(owner));
+            lines.extend(self.left_aside(source));
         }
         if let Some(from) = plan.take_out_from.filter(|_| !plan.thaw_codes.is_empty()) {
             let given = self
@@ -306,7 +307,7 @@ impl Speaker<'_> {
     }
 
     /// The milk at home that no plan counts on, with the reason.
-    fn left_aside(&self, owner: &Owner) -> Option<String> {
+    fn left_aside(&self, source: &Owner) -> Option<String> {
         let reason = |c: &&Container| match c {
             c if c.is_started() => None,
             c if c.held_since.is_some() => Some("aside-held"),
@@ -316,7 +317,7 @@ impl Speaker<'_> {
         };
         let of = |id: &str| {
             let here = self.ledger.stock().current().filter(|c| query::is_at_home(c));
-            let own = here.filter(|c| query::is_owned(self.ledger, c, owner) && reason(c) == Some(id));
+            let own = here.filter(|c| query::covers(self.ledger, c, source) && reason(c) == Some(id));
             self.labels_of(own).map(|codes| self.words.say(id, &[("codes", codes)]))
         };
         let list: Vec<String> =

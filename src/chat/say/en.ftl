@@ -102,6 +102,7 @@ did-combined = poured together: { $codes } · { $amount } · { $until }
 did-split = { $codes } · { $until }
 did-discarded = { $codes } thrown away
 did-discarded-some = { $amount } of { $codes } thrown away
+did-discarded-unnamed = { $amount } thrown away
 did-held = { $codes } on hold: not to be used until it is released
 did-released = { $codes } may be used again · { $until }
 did-donated = { $codes } donated
@@ -285,6 +286,7 @@ why-title = { $code }, step by step by our log:
 why-step = { $time } · { $state }, { $where } · { $clock } clock until { $by }
 why-step-open = { $time } · { $state }, { $where }
 why-clock = { $clock } clock: { $limit } since { $start } = { $by } ({ $whose })
+why-clock-used = { $clock } clock: { $limit } in all, of which some was used up before: until { $by } ({ $whose })
 why-clock-own = { $clock } clock: since { $start } = { $by } ({ $whose })
 why-decides = The first to end decides: { $clock } clock, { $by } ({ $whose }).
 why-expired = Its time was over at { $time } already; that never comes back.
@@ -348,6 +350,7 @@ not-noted-one = { $by } { $time } "{ $text }"
 # what can't be done
 no-such = Not on the books: { $codes }. Nothing of this message was noted.
 already-gone = { $code } { $gone } already. Nothing of this message was noted.
+there-after-all = On the books again: { $codes }. What was written of it in between was not noted: please write that again.
 none-frozen = There aren't that many frozen containers on the books. Nothing noted.
 none-unfrozen = There aren't that many unfrozen containers on the books. Nothing noted.
 none-sent = Nothing on the books was sent away. Nothing noted.

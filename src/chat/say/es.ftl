@@ -102,6 +102,7 @@ did-combined = mezcla en un recipiente: { $codes } · { $amount } · { $until }
 did-split = { $codes } · { $until }
 did-discarded = { $codes }: leche tirada
 did-discarded-some = { $amount } de { $codes }: leche tirada
+did-discarded-unnamed = se tiraron { $amount }
 did-held = { $codes }: apartada, no usar hasta que se libere
 did-released = { $codes }: puede volver a usarse · { $until }
 did-donated = { $codes }: leche donada
@@ -288,6 +289,7 @@ why-title = { $code }, paso a paso según nuestro registro:
 why-step = { $time } · { $state }, { $where } · reloj de { $clock } hasta { $by }
 why-step-open = { $time } · { $state }, { $where }
 why-clock = reloj de { $clock }: { $limit } desde { $start } = { $by } ({ $whose })
+why-clock-used = reloj de { $clock }: { $limit } en total, y una parte ya estaba gastada: hasta { $by } ({ $whose })
 why-clock-own = reloj de { $clock }: desde { $start } = { $by } ({ $whose })
 why-decides = Decide el primero que termina: reloj de { $clock }, { $by } ({ $whose }).
 why-expired = Su tiempo ya había terminado el { $time }; eso no vuelve.
@@ -357,6 +359,7 @@ not-noted-one = { $by } { $time } "{ $text }"
 # what can't be done
 no-such = { $codes }: no está en el registro. No se anotó nada de este mensaje.
 already-gone = { $code } ya { $gone }. No se anotó nada.
+there-after-all = Otra vez en el registro: { $codes }. Lo que se escribió mientras tanto no se anotó: hay que escribirlo de nuevo.
 none-frozen = No hay tantos recipientes congelados en el registro. No se anotó nada.
 none-unfrozen = No hay tantos recipientes sin congelar en el registro. No se anotó nada.
 none-sent = En el registro no hay nada enviado. No se anotó nada.

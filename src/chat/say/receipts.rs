@@ -177,6 +177,7 @@ impl Speaker<'_> {
             Did::Warmed => "did-warmed",
             Did::Combined => "did-combined",
             Did::Split => "did-split",
+            Did::Discarded if codes.is_empty() => "did-discarded-unnamed",
             Did::Discarded if ml.is_some() => "did-discarded-some",
             Did::Discarded => "did-discarded",
             Did::Held => "did-held",

@@ -46,6 +46,11 @@ impl Speaker<'_> {
         self.words.say("of-owner", &[("whose", whose), ("line", line)])
     }
 
+    /// Beside a plan: from one parent's milk, or from whoever's there is.
+    pub fn of_source(&self, source: &Owner, line: String) -> String {
+        if source.is_some() { self.of_owner(source, line) } else { line }
+    }
+
     fn stock_of(&self, owner: &Owner, place: Option<Place>, site: Option<&Site>) -> String {
         let there = self.ledger.stock().current();
         let own: Vec<&Container> = there.filter(|c| query::is_owned(self.ledger, c, owner)).collect();
@@ -147,20 +152,33 @@ impl Speaker<'_> {
         let child = asked.child.as_deref().and_then(|words| household.child_called(words));
         let fits = |c: &Container| {
             let called = asked.tags.iter().all(|tag| c.marks.tags.contains(tag));
-            called && child.is_none_or(|child| household.is_meant_for(&c.marks, child))
+            called
+                && child.is_none_or(|child| {
+                    household.is_meant_for(&c.marks, child)
+                        && !query::is_of_another(self.ledger.stock(), c, &child.name)
+                })
         };
-        let line = |owner: &Owner| self.next_of(owner, &fits);
-        let owners = query::owners_apart(self.ledger);
         let named = asked.person.as_deref().and_then(|name| household.pumping_called(name));
-        let parent = named.or(child.and_then(|c| c.of.as_deref()));
-        let wanted = |o: &&Owner| parent.is_none_or(|name| o.as_deref() == Some(name));
-        let lines: Vec<String> = owners.iter().filter(wanted).map(|o| self.of_owner(o, line(o))).collect();
-        if lines.is_empty() { self.words.word("next-none") } else { lines.join("\n") }
+        let child = child.or(household.children.first().filter(|_| !household.several_children()));
+        let parent = named.map(str::to_owned).or(child.and_then(|child| query::parent_of(household, child)));
+        if parent.is_some() {
+            return self.next_of_owner(&parent, &fits);
+        }
+        if child.is_some() || !household.several_children() {
+            return self.next_of(&|c| query::covers(self.ledger, c, &None) && fits(c));
+        }
+        // Nobody knows for which of the children: the milk of each parent apart.
+        let owners = query::owners_apart(self.ledger);
+        let lines: Vec<String> = owners.iter().map(|owner| self.next_of_owner(owner, &fits)).collect();
+        lines.join("\n")
     }
 
-    fn next_of(&self, owner: &Owner, fits: &dyn Fn(&Container) -> bool) -> String {
-        let fits = |c: &Container| query::is_owned(self.ledger, c, owner) && fits(c);
-        let (started, next) = query::next(self.ledger, self.now, &fits);
+    fn next_of_owner(&self, owner: &Owner, fits: &dyn Fn(&Container) -> bool) -> String {
+        self.of_owner(owner, self.next_of(&|c| query::is_owned(self.ledger, c, owner) && fits(c)))
+    }
+
+    fn next_of(&self, fits: &dyn Fn(&Container) -> bool) -> String {
+        let (started, next) = query::next(self.ledger, self.now, fits);
         let mut lines: Vec<String> = started.iter().map(|c| self.container_line("next-started", c)).collect();
         match next {
             Some(c) if c.is_frozen() => lines.push(self.container_line("next-frozen", c)),

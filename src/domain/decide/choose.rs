@@ -224,7 +224,10 @@ fn which(act: &Act, options: impl Iterator<Item = Vec<Code>>) -> Trouble {
 fn rest(draft: &Draft, act: &Act, search: &Search, all: Vec<Code>) -> Result<Vec<Code>, Trouble> {
     let spoken = draft.last_codes();
     if spoken.is_empty() || act.kind == Kind::Feed && !after_feed(draft) {
-        return none_is_trouble(leftover(&search.order), search);
+        // Where a leftover must not go, it is still the one that is meant, and it is told why.
+        let here: Vec<&Container> = draft.stock.current_here().filter(|c| c.life.site.is_none()).collect();
+        let found = if search.kind == Wanted::Any { leftover(&here) } else { leftover(&search.order) };
+        return none_is_trouble(found, search);
     }
     if after_feed(draft) {
         return none_is_trouble(rest_of_feed(draft, &spoken, all), search);
@@ -257,9 +260,10 @@ fn leftover(order: &[&Container]) -> Vec<Code> {
         .collect()
 }
 
+/// Of equally old milk what isn't frozen comes first: nobody feeds ice.
 fn by_age(order: &[&Container]) -> Vec<Code> {
     let mut order = order.to_vec();
-    order.sort_by_key(|c| (c.life.expressed, c.code));
+    order.sort_by_key(|c| (c.life.expressed, c.is_frozen(), c.code));
     order.into_iter().map(|c| c.code).collect()
 }
 

@@ -1,13 +1,15 @@
 //! Corrections, edits and undo: an entry is said anew as it should have been, or taken back. What follows from it follows
 //! anew. People correct their own entries; somebody else's only by replying to it.
 
+use std::collections::BTreeSet;
+
 use chrono::TimeDelta;
 
 use crate::domain::act::{Act, Change, Code, Kind, Part, Side};
 use crate::domain::answer::Piece;
-use crate::domain::fact::Record;
+use crate::domain::fact::{Entry, Record};
 use crate::domain::keeping::usual_way;
-use crate::domain::ledger::{Ledger, Said, codes_made};
+use crate::domain::ledger::{Container, Ledger, Said, codes_made};
 use crate::domain::milk::Moment;
 use crate::domain::place::Place;
 use crate::domain::volume::{Unit, Volume};
@@ -84,6 +86,40 @@ pub fn amend(ledger: &Ledger, message: &Message, entry: i64, change: impl FnOnce
 fn record_anew(ledger: &Ledger, message: &Message, said: &Said, acts: Vec<Act>) -> Decision {
     let then = Message { by: said.by.as_deref(), sent: said.sent, id: said.message, ..message.clone() };
     record_and_answer(ledger, &then, acts, Some(said.seq))
+}
+
+/// What was gone may be there after all once an entry is corrected or taken back. What was written of it in between was
+/// refused, and may have been told otherwise since: nobody records it now, but it is said.
+pub fn there_after_all(ledger: &Ledger, message: &Message, mut decision: Decision) -> Decision {
+    let changed = |r: &Record| match r {
+        Record::Amended { entry, .. } | Record::TakenBack { entry } => Some(*entry),
+        _ => None,
+    };
+    let Some(first) = decision.records.iter().filter_map(changed).min() else { return decision };
+    let exists = |ledger: &Ledger, code: &Code| ledger.stock().get(*code).is_some_and(Container::exists);
+    let refused = ledger.talk().refused_since(first);
+    let gone: BTreeSet<Code> = refused.filter(|code| !exists(ledger, code)).collect();
+    if !gone.is_empty() {
+        let then = after(ledger, message, &decision.records);
+        let codes: Vec<Code> = gone.into_iter().filter(|code| exists(&then, code)).collect();
+        decision.answer.pieces.extend((!codes.is_empty()).then_some(Piece::ThereAfterAll { codes }));
+    }
+    decision
+}
+
+/// The ledger as it will be.
+pub fn after(ledger: &Ledger, message: &Message, records: &[Record]) -> Ledger {
+    let mut then = ledger.clone();
+    for record in records {
+        then.append(Entry {
+            seq: then.next_seq(),
+            recorded: message.sent,
+            by: message.by.map(str::to_owned),
+            message: message.id,
+            record: record.clone(),
+        });
+    }
+    then
 }
 
 pub fn undo(ledger: &Ledger, message: &Message, entries: u32) -> Decision {

@@ -222,7 +222,11 @@ impl<'a> Draft<'a> {
         }
     }
 
-    pub fn answer(&mut self, act: Act) {
+    pub fn answer(&mut self, mut act: Act) {
+        if self.asks_of_what_was_told(&act) {
+            // "#1 was out since 5, still good?" isn't answered with all the rules there are.
+            (act.topic, act.codes) = (Some(Topic::Status), self.last_codes());
+        }
         let meant = act.pick == Some(Pick::Last) || act.topic == Some(Topic::Why);
         let codes = match &act.codes {
             codes if codes.is_empty() && meant => {
@@ -253,15 +257,36 @@ impl<'a> Draft<'a> {
         self.heard(act);
     }
 
+    /// A rule that names neither a place nor a kind of milk is asked of the containers that the message told of.
+    fn asks_of_what_was_told(&self, act: &Act) -> bool {
+        let rule = act.topic == Some(Topic::Rule) && act.rule.is_none() && act.place.is_none();
+        rule && act.codes.is_empty() && self.last_codes().iter().any(|code| self.is_there(*code))
+    }
+
+    fn is_there(&self, code: Code) -> bool {
+        self.stock.get(code).is_some_and(|c| c.exists() && !c.ml.is_zero())
+    }
+
     /// All that is there and called so.
     fn called(&self, tags: &[String]) -> Vec<Code> {
         let called = |c: &&Container| !tags.is_empty() && tags.iter().all(|tag| c.marks.tags.contains(tag));
         self.stock.existing().filter(called).map(|c| c.code).collect()
     }
 
+    /// The containers that it asks about, and those that are gone, of which nothing is noted.
+    fn spoken_of(&mut self) -> impl Iterator<Item = Record> + use<> {
+        let mut gone: Vec<Code> =
+            self.left_out.iter().filter(|(_, gone)| gone.is_some()).map(|(code, _)| *code).collect();
+        if let [Piece::AlreadyGone { code, .. }] = self.pieces[..] {
+            gone.push(code);
+        }
+        let asked = std::mem::take(&mut self.asked_of);
+        let both = [(asked, false), (gone, true)].into_iter().filter(|(codes, _)| !codes.is_empty());
+        both.map(|(codes, refused)| Record::Spoke { codes, refused })
+    }
+
     pub fn finish(mut self) -> Decision {
-        let codes = std::mem::take(&mut self.asked_of);
-        let spoke = (!codes.is_empty()).then_some(Record::Spoke { codes });
+        let spoke = self.spoken_of();
         if self.facts.is_empty() {
             let taken_back = self.amends.filter(|_| !self.stuck).map(|entry| Record::TakenBack { entry });
             return Decision {

@@ -9,6 +9,7 @@ use crate::domain::household::Role;
 use crate::domain::ledger::{Container, JUG, Ledger, MealKind, Stock};
 use crate::domain::milk::Moment;
 use crate::domain::place::Site;
+use crate::domain::query;
 use crate::domain::volume::Volume;
 
 use super::choose::{Otherwise, Search, choose, without_wrong_labels};
@@ -134,9 +135,11 @@ fn candidates<'a>(draft: &Draft, act: &Act, stock: &'a Stock, at: Moment) -> Vec
     let amount = act.ml.unwrap_or_default() + act.left_ml.unwrap_or_default();
     let here: Vec<&Container> = stock.current().filter(|c| at_hand(draft, c)).collect();
     let rest = act.pick == Some(Pick::Rest);
+    let child = act.child.as_deref().and_then(|words| draft.ledger.household().child_called(words));
     let started = |c: &&Container| {
         let fits = !c.is_past(at) && !amount.is_zero() && c.ml >= amount && c.held_since.is_none();
-        c.is_started() && (fits || rest)
+        let other = child.is_some_and(|child| query::is_of_another(stock, c, &child.name));
+        c.is_started() && !other && (fits || rest)
     };
     let mut order: Vec<&Container> = here.iter().copied().filter(started).collect();
     order.sort_by_key(|c| (c.use_by(), c.code));

@@ -15,7 +15,7 @@ mod reply;
 
 use super::act::{Act, Code, Kind, Reading, RuleOn, Topic, Unclear, What};
 use super::answer::{Answer, Piece, Press};
-use super::fact::{Entry, Record};
+use super::fact::Record;
 use super::household::Household;
 use super::keeping::Clock;
 use super::ledger::Ledger;
@@ -111,7 +111,7 @@ pub fn decide(ledger: &Ledger, message: &Message, reading: Reading) -> Decision 
         _ => return record_acts(ledger, message, acts),
     };
     decision.acts = acts;
-    decision
+    correct::there_after_all(ledger, message, decision)
 }
 
 /// What was said before may settle what the words leave open; else it is asked.
@@ -143,15 +143,7 @@ fn in_turn(ledger: &Ledger, message: &Message, acts: Vec<Act>) -> Decision {
     let mut whole = Decision::default();
     for acts in turns.filter(|acts| !acts.is_empty()) {
         let next = decide(&so_far, message, Reading { acts, unclear: None });
-        for record in &next.records {
-            so_far.append(Entry {
-                seq: so_far.next_seq(),
-                recorded: message.sent,
-                by: message.by.map(str::to_owned),
-                message: message.id,
-                record: record.clone(),
-            });
-        }
+        so_far = correct::after(&so_far, message, &next.records);
         whole.records.extend(next.records);
         whole.answer.pieces.extend(next.answer.pieces);
         whole.answer.buttons.extend(next.answer.buttons);
@@ -239,7 +231,7 @@ fn too_loose(ledger: &Ledger, household: &Household, setting: &str) -> Option<Op
 
 /// A button was pressed.
 pub fn press(ledger: &Ledger, message: &Message, press: Press) -> Decision {
-    match press {
+    let decision = match press {
         Press::Why { code } => Decision::say(Piece::Topic {
             topic: Topic::Why,
             codes: vec![code],
@@ -270,7 +262,8 @@ pub fn press(ledger: &Ledger, message: &Message, press: Press) -> Decision {
                 act.how = Some(how);
             }
         })),
-    }
+    };
+    correct::there_after_all(ledger, message, decision)
 }
 
 /// What was left open and is told now corrects nothing.
@@ -306,12 +299,16 @@ pub fn edited(ledger: &Ledger, message: &Message, reading: Reading) -> Decision 
         return if said.taken_back {
             Decision::silent()
         } else {
-            correct::take_back(ledger, message, &[said.seq], false)
+            let decision = correct::take_back(ledger, message, &[said.seq], false);
+            correct::there_after_all(ledger, message, decision)
         };
     }
     match reading.unclear {
         Some(unclear) => question::ask(ledger, message, unclear.about, unclear.options(), Some(said.seq)),
-        None => record_and_answer(ledger, message, reading.acts, Some(said.seq)),
+        None => {
+            let decision = record_and_answer(ledger, message, reading.acts, Some(said.seq));
+            correct::there_after_all(ledger, message, decision)
+        }
     }
 }
 
@@ -326,6 +323,7 @@ fn edited_before_recorded(ledger: &Ledger, message: &Message, reading: Reading) 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::domain::fact::Entry;
     use crate::domain::household::Household;
     use crate::domain::volume::Volume;
 

@@ -1,6 +1,6 @@
 //! Milk that is put somewhere else or thaws: from one act to the facts it makes, and what is to be said beside them.
 
-use crate::domain::act::{Act, Code, Pick, ThawHow};
+use crate::domain::act::{Act, Code, Kind, Pick, ThawHow};
 use crate::domain::answer::{Choice, ChoiceLabel, Did, Piece, Press, Wanted};
 use crate::domain::fact::Fact;
 use crate::domain::household::Role;
@@ -10,7 +10,7 @@ use crate::domain::place::Site;
 
 use super::aside;
 use super::choose::Otherwise;
-use super::draft::Draft;
+use super::draft::{Draft, moment};
 use super::record::{at_home, codes_of, did, frozen_in_order, warn_of, with};
 
 /// Put somewhere else. What a count had missed is there after all; what was sent away is back, unless the one who has it
@@ -42,6 +42,7 @@ pub fn relocate(draft: &mut Draft, mut act: Act) {
     });
     let Some(codes) = found else { return };
     let at = draft.at(&act);
+    let back_again = put_back(draft, &mut act, &codes);
     let in_state = |fits: &dyn Fn(&Container) -> bool| -> Vec<Code> {
         let fits = |c: &&Code| draft.stock.get(**c).is_some_and(|c| place.is_freezer() && fits(c));
         codes.iter().filter(fits).copied().collect()
@@ -79,6 +80,28 @@ pub fn relocate(draft: &mut Draft, mut act: Act) {
         draft.say(Piece::NotFrozenStarted { codes: drunk_from });
     }
     draft.heard(act);
+    back_again.into_iter().for_each(|back| relocate(draft, back));
+}
+
+/// "On the counter from 8 to 9": by then it was where it had lain before.
+fn put_back(draft: &Draft, act: &mut Act, codes: &[Code]) -> Vec<Act> {
+    let then = draft.stock_at(draft.at(act));
+    let until = act.until.take().filter(|until| moment(draft.ledger, *until) <= draft.message.sent);
+    let Some(until) = until else { return Vec::new() };
+    let lay = |code: &Code| then.get(*code).map(|c| (c.life.place, c.life.site.clone(), *code));
+    let mut lay: Vec<_> =
+        codes.iter().filter_map(lay).filter(|(place, ..)| Some(*place) != act.place).collect();
+    lay.sort();
+    lay.chunk_by(|a, b| (a.0, &a.1) == (b.0, &b.1))
+        .map(|same| Act {
+            codes: same.iter().map(|(_, _, code)| *code).collect(),
+            place: Some(same[0].0),
+            site: same[0].1.clone(),
+            at: Some(until),
+            timed: true,
+            ..Act::new(Kind::Move)
+        })
+        .collect()
 }
 
 /// "Out for 9 hours", of milk that is on the books for 6: from when it was put where it lay. Without this the hours would be

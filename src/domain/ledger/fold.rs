@@ -15,7 +15,7 @@ use crate::domain::volume::Volume;
 
 use super::change::{earlier, moved, returned, started, thaw, thawed, warmed};
 use super::cold::Loss;
-use super::stock::{Container, Meal, MealKind, Session, Step, Stock};
+use super::stock::{Container, Meal, MealKind, Session, ShortClock, Step, Stock};
 
 /// Only a container that held more is taken for a jug that was poured from. Our own choice, no source.
 pub const JUG: Volume = Volume::from_microlitres(300_000);
@@ -104,13 +104,15 @@ impl Fold<'_> {
         if container.is_past(at) && !passes_through(container, at) {
             container.expired = container.use_by();
         }
+        let short = container.short_clock();
         change(container);
-        self.touch(container, at);
+        self.touch(container, at, short);
     }
 
     /// Sets the clocks of a container that was changed, and notes the step.
-    fn touch(&self, container: &mut Container, at: Moment) {
+    fn touch(&self, container: &mut Container, at: Moment, short: Option<ShortClock>) {
         container.keeping = keep(&container.life, self.rules, self.conditions);
+        container.goes_on(short);
         if !container.exists() {
             // Thousands of them are kept, and nobody asks why any more.
             container.keeping.running = Vec::new();
@@ -143,7 +145,7 @@ impl Fold<'_> {
                     c.life.redate(expressed);
                     c.expired = None;
                 }
-                self.touch(c, at);
+                self.touch(c, at, None);
             });
         }
     }
@@ -171,7 +173,7 @@ impl Fold<'_> {
             logged_by: None,
             steps: Vec::new(),
         };
-        self.touch(&mut container, at);
+        self.touch(&mut container, at, None);
         stock.add(container);
     }
 

@@ -13,7 +13,7 @@ use imbl::{OrdMap, OrdSet, Vector};
 
 use crate::domain::act::{Code, Side, Sides};
 use crate::domain::fact::Marks;
-use crate::domain::keeping::{Clock, FEED_LENGTH, Keeping};
+use crate::domain::keeping::{Clock, FEED_LENGTH, Keeping, Running};
 use crate::domain::milk::{Gone, Life, Moment, State};
 use crate::domain::place::Place;
 use crate::domain::volume::Volume;
@@ -93,6 +93,20 @@ impl Container {
         self.gone.is_none() || self.is_sent()
     }
 
+    /// The clock that decides over milk that was warmed or drunk from, with what is known of that.
+    pub(super) fn short_clock(&self) -> Option<ShortClock> {
+        let clock = self.keeping.decisive().filter(|_| self.life.state >= State::Warmed)?;
+        Some(ShortClock { known: warmed_or_fed(&self.life), clock: *clock })
+    }
+
+    /// Milk that was warmed or drunk from gets more time neither in a fridge nor in another house, unless more is told of its
+    /// warming or of the feed. Our own cautious choice, no source.
+    pub(super) fn goes_on(&mut self, short: Option<ShortClock>) {
+        if let Some(short) = short.filter(|short| short.known == warmed_or_fed(&self.life)) {
+            self.keeping = std::mem::take(&mut self.keeping).no_later_than(short.clock);
+        }
+    }
+
     /// When a leftover is over, where nothing else is to be done about it.
     fn end(&self) -> Option<Moment> {
         let plain = self.is_started() && self.held_since.is_none() && self.suspect_since.is_none();
@@ -123,6 +137,18 @@ impl Container {
             && !self.is_started()
             && !self.is_past(now)
     }
+}
+
+/// What decided until when milk that was warmed or drunk from may be used.
+pub(super) struct ShortClock {
+    known: WarmedOrFed,
+    clock: Running,
+}
+
+type WarmedOrFed = (State, [Option<Moment>; 3]);
+
+fn warmed_or_fed(life: &Life) -> WarmedOrFed {
+    (life.state, [life.warmed, life.feed_began, life.feed_ended])
 }
 
 /// Over all time.

@@ -42,6 +42,8 @@ pub struct Talk {
     listed: HashSet<i64>,
     reminders: Vec<OpenReminder>,
     spoken: Vec<Spoken>,
+    /// The containers that were gone when something was told of them, by entry.
+    refused: Vec<(i64, Vec<Code>)>,
     /// By label, so that what is known of milk that is about lies together.
     told: OrdSet<(Code, Why, Stage, Option<Moment>)>,
     told_days: HashSet<(Why, NaiveDate, Option<String>)>,
@@ -64,7 +66,12 @@ impl Talk {
             }),
             Record::Answered { question } => self.questions.retain(|q| q.seq != *question),
             Record::Lapsed { question } => self.lapse(*question),
-            Record::Spoke { codes } => self.spoke(entry, codes),
+            Record::Spoke { codes, refused: false } => self.spoke(entry, codes),
+            Record::Spoke { codes, refused: true } => {
+                self.refused.push((entry.seq, codes.clone()));
+                let old = self.refused.len().saturating_sub(REMEMBERED);
+                self.refused.drain(..old);
+            }
             Record::Hinted => self.hinted = Some(entry.recorded),
             Record::Reminded(reminder) => self.reminded(entry, reminder),
             Record::Claimed { reminder } => {
@@ -99,6 +106,11 @@ impl Talk {
     /// What the question of this entry was about.
     pub fn spoken(&self, seq: i64) -> Option<&Spoken> {
         self.spoken.iter().find(|s| s.seq == seq)
+    }
+
+    /// The containers that were gone when something was told of them, since an entry.
+    pub fn refused_since(&self, seq: i64) -> impl Iterator<Item = Code> {
+        self.refused.iter().filter(move |(at, _)| *at > seq).flat_map(|(_, codes)| codes.iter().copied())
     }
 
     /// The same, by the message that asked it.

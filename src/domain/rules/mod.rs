@@ -267,15 +267,12 @@ impl Figure {
         self.ways.is_empty() || way.is_some_and(|w| self.ways.contains(&w))
     }
 
-    /// Publishers print rounded pairs (4 °C / 40 °F): each scale is held against its own figure.
+    /// Publishers print rounded pairs (4 °C / 40 °F, which is 4.4 °C): what is as cold as one of the two is cold enough, in
+    /// whichever scale it was measured.
     pub fn allows(&self, temperature: Temperature) -> bool {
-        match (temperature, self.max_c, self.max_f) {
-            (_, None, None) => true,
-            (Temperature::Celsius(c), Some(max), _) => c <= max,
-            (Temperature::Celsius(c), None, Some(max)) => c * 1.8 + 32.0 <= max,
-            (Temperature::Fahrenheit(f), _, Some(max)) => f <= max,
-            (Temperature::Fahrenheit(f), Some(max), None) => f <= max * 1.8 + 32.0,
-        }
+        let printed = [self.max_c.map(Temperature::Celsius), self.max_f.map(Temperature::Fahrenheit)];
+        let mut bounds = printed.into_iter().flatten().peekable();
+        bounds.peek().is_none() || bounds.any(|bound| temperature.fahrenheit() <= bound.fahrenheit())
     }
 
     /// Whether the figure holds only up to some temperature.
@@ -324,11 +321,23 @@ mod tests {
     }
 
     #[test]
-    fn each_scale_is_held_against_its_own_printed_figure() {
-        // Published: CDC, "4 °C / 40 °F"; 40 °F is 4.44 °C.
-        let cdc = find("us-cdc").unwrap();
-        let fridge = cdc.figure(&Situation::of(Milk::Fresh, Some(Spot::Fridge))).unwrap();
-        assert!(fridge.allows(Temperature::Fahrenheit(40.0)) && fridge.allows(Temperature::Celsius(4.0)));
-        assert!(!fridge.allows(Temperature::Fahrenheit(40.5)) && !fridge.allows(Temperature::Celsius(4.4)));
+    fn the_same_temperature_is_judged_the_same_in_both_scales() {
+        // Published: CDC, "4 °C / 40 °F"; 40 °F is 4.44 °C. BfN prints 4 °C alone.
+        let fridge = |key| {
+            let asked = Situation::of(Milk::Fresh, Some(Spot::Fridge));
+            find(key).unwrap().figures.iter().find(move |f| f.fits(&asked) && !f.or_unknown).unwrap()
+        };
+        for tenths in 350..450 {
+            let f = f64::from(tenths) / 10.0;
+            let told = [Temperature::Fahrenheit(f), Temperature::Celsius((f - 32.0) / 1.8 - 1e-9)];
+            assert_eq!(told.map(|t| fridge("us-cdc").allows(t)), [f <= 40.0; 2], "{f} °F");
+            assert_eq!(told.map(|t| fridge("uk-nhs").allows(t)), [f <= 39.2; 2], "{f} °F");
+        }
+        assert!(
+            fridge("us-cdc").allows(Temperature::Celsius(4.4)),
+            "40 °F, as it is rounded when it is told"
+        );
+        assert!(!fridge("us-cdc").allows(Temperature::Celsius(4.5)));
+        assert!(!fridge("uk-nhs").allows(Temperature::Celsius(4.1)));
     }
 }
