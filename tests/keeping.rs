@@ -232,8 +232,6 @@ fn fresh(place: Place, expressed: Moment) -> Life {
         room: if place == Place::Room { staying(expressed) } else { Stay::default() },
         room_after_cold: Stay::default(),
         cooler: if place == Place::Cooler { staying(expressed) } else { Stay::default() },
-        freezer: Stay::default(),
-        deep_freezer: Stay::default(),
     }
 }
 
@@ -439,26 +437,6 @@ fn a_known_temperature_picks_the_figure_and_an_unknown_one_is_told() {
     let hot = Conditions { room: celsius(25.1), ..conditions() };
     let room = use_by("us-cdc", &fresh(Place::Room, noon), &hot);
     assert_eq!((room.use_by, room.use_now()), (Some(noon), true));
-}
-
-/// Our own cautious choice, no source: what was used up of the shorter of two freezers' limits is used up of the longer.
-#[test]
-fn a_move_to_the_deep_freezer_gives_back_nothing() {
-    let first = at("2027-03-01 12:00");
-    let (short, long) = (jiff_months(first, 3, "UTC") - first, jiff_months(first, 12, "UTC") - first);
-    let moved = |after: TimeDelta| {
-        let freezer = Stay::of(after);
-        by("au-nhmrc", &Life { freezer, ..frozen(Place::DeepFreezer, first) }).unwrap()
-    };
-    assert_eq!(moved(TimeDelta::zero()), first + long);
-    assert_eq!(moved(short / 2), first + short / 2 + long / 2);
-    assert_eq!(moved(short), first + short, "at the end of the shorter one there is nothing left");
-    assert_eq!(moved(short * 2), first + short * 2, "nor after it");
-    let published = Life { deep_freezer: Stay::of(short), ..frozen(Place::Freezer, first) };
-    assert_eq!(by("au-nhmrc", &published), Some(first + short), "the shorter one as it is published");
-    // Published: CDC (own): moving between freezers changes nothing.
-    let cdc = Life { freezer: Stay::of(short), ..frozen(Place::DeepFreezer, first) };
-    assert_eq!(by("us-cdc", &cdc), Some(first + long));
 }
 
 #[test]
@@ -794,7 +772,7 @@ prop_compose! {
         ]),
         place in prop::sample::select(Place::ALL.to_vec()),
         offsets in prop::collection::vec(prop::option::of(0i64..60 * 24 * 20), 7),
-        stays in prop::collection::vec(0i64..60 * 30, 5),
+        stays in prop::collection::vec(0i64..60 * 30, 3),
         how in prop::sample::select(vec![None, Some(ThawHow::Fridge), Some(ThawHow::WarmWater), Some(ThawHow::Room)]),
         chilled in any::<bool>(),
     ) -> Life {
@@ -821,8 +799,6 @@ prop_compose! {
             room: stay(0),
             room_after_cold: stay(1),
             cooler: stay(2),
-            freezer: stay(3),
-            deep_freezer: stay(4),
         }
     }
 }

@@ -208,8 +208,6 @@ impl Book {
             room: Stay::of(TimeDelta::minutes(entry.room_minutes.into())),
             room_after_cold: Stay::default(),
             cooler: Stay::default(),
-            freezer: Stay::default(),
-            deep_freezer: Stay::default(),
         };
         match entry.place {
             Place::Room => life.room.enter(now),

@@ -4,13 +4,13 @@
 
 use chrono::TimeDelta;
 use chrono_tz::Tz;
+use serde::{Deserialize, Serialize};
 
 use super::act::ThawHow;
 use super::household::{FreezerKind, Household, Temperature};
 use super::milk::{Life, Moment, State, Stay};
 use super::place::{Place, Site};
 use super::rules::{self, Figure, Milk, Rules, Situation, Span, Spot, Start};
-pub use super::running::{Clock, Running};
 
 /// How long before a feed's end it is taken to have begun, where only its end is known and the clock counts from its
 /// beginning. Our own cautious choice, no source.
@@ -69,6 +69,95 @@ impl Conditions {
             (_, FreezerKind::IceCompartment) => Spot::IceCompartment,
             (_, FreezerKind::OwnDoor) => Spot::Freezer,
         }
+    }
+}
+
+/// The clocks that can run on milk.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Clock {
+    Room,
+    Cooler,
+    Fridge,
+    Freezer,
+    Thawed,
+    Warmed,
+    Leftover,
+}
+
+impl Clock {
+    pub const ALL: [Clock; 7] = [
+        Clock::Room,
+        Clock::Cooler,
+        Clock::Fridge,
+        Clock::Freezer,
+        Clock::Thawed,
+        Clock::Warmed,
+        Clock::Leftover,
+    ];
+
+    /// The clock's name in settings.
+    pub fn key(self) -> &'static str {
+        match self {
+            Clock::Room => "room",
+            Clock::Cooler => "cooler",
+            Clock::Fridge => "fridge",
+            Clock::Freezer => "freezer",
+            Clock::Thawed => "thawed",
+            Clock::Warmed => "warmed",
+            Clock::Leftover => "leftover",
+        }
+    }
+}
+
+impl Clock {
+    fn covers(self, figure: &Figure) -> bool {
+        let at = |spot| figure.places.contains(&spot);
+        let of = |milk| figure.milk.contains(&milk);
+        match self {
+            Clock::Room => at(Spot::Room) && !of(Milk::Warmed),
+            Clock::Cooler => at(Spot::Cooler),
+            Clock::Fridge => of(Milk::Fresh) && at(Spot::Fridge),
+            Clock::Freezer => of(Milk::Frozen),
+            Clock::Thawed => of(Milk::Thawed) && at(Spot::Fridge),
+            Clock::Warmed => of(Milk::Warmed),
+            Clock::Leftover => of(Milk::Leftover),
+        }
+    }
+
+    /// What the publisher allows at most, where a wished limit would be looser; `Some(None)`: the publisher has no figure
+    /// to make stricter. Figures that the family enters themselves are theirs to choose.
+    pub fn looser_than_published(self, wished: Span, rules: &Rules) -> Option<Option<Span>> {
+        let after = |span: Span| span.after(Moment::UNIX_EPOCH, Tz::UTC);
+        let most = rules.figures.iter().filter(|f| self.covers(f)).map(|f| f.limit).max_by_key(|s| after(*s));
+        let looser = most.is_none_or(|most| after(wished) > after(most));
+        (looser && !rules.entered).then_some(most)
+    }
+}
+
+/// A clock that runs, and by whose figure.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Running {
+    pub clock: Clock,
+    pub start: Moment,
+    pub by: Moment,
+    pub best: Option<Moment>,
+    /// `None`: the set has no figure for this, so the milk is used now.
+    pub figure: Option<&'static Figure>,
+    /// The set that it is from.
+    pub rules: &'static Rules,
+    /// The figure holds up to some temperature, and that is not known here.
+    pub assumed: bool,
+    /// It is the clock of what the milk is now and where, not one that it brought along.
+    pub own: bool,
+    /// The household's own limit, not the publisher's.
+    pub entered: bool,
+}
+
+impl Running {
+    /// No figure, "use at once" or "finish that feed": there is no time to keep the milk.
+    pub fn use_now(&self) -> bool {
+        !self.entered && self.figure.is_none_or(|f| f.limit.is_now())
     }
 }
 
@@ -210,39 +299,19 @@ impl<'l> Sheet<'l> {
 
     /// Counts from the first freezing; where that is unknown, from the earliest it can have been.
     fn frozen(&mut self, own: bool) {
-        self.frozen_in(self.life.place, own);
+        let spot = self.conditions.freezer_spot(self.life.place);
+        self.frozen_in(spot, own);
     }
 
-    fn frozen_in(&mut self, place: Place, own: bool) {
-        let asked = self.situation(Milk::Frozen, self.conditions.freezer_spot(place));
+    fn frozen_in(&mut self, spot: Spot, own: bool) {
+        let first = self.life.first_frozen.or(self.life.expressed);
+        let asked = self.situation(Milk::Frozen, spot);
         let start = match self.rules.figure(&asked).map(|f| f.start) {
             Some(Start::Expressed) => self.life.expressed,
             Some(Start::Received) => self.life.received,
-            _ => self.life.first_frozen.or(self.life.expressed),
+            _ => first,
         };
-        let kept = self.running.len();
-        self.found(Clock::Freezer, asked, start.map(Origin::at), own);
-        let left = self.left_of_freezer(place);
-        self.running[kept..].iter_mut().for_each(|r| r.by = left.map_or(r.by, |left| left.min(r.by)));
-    }
-
-    /// Time in a freezer that keeps milk a shorter time uses up its share: half of that limit leaves half of the longer one, all
-    /// of it nothing. Our own cautious choice, no source.
-    fn left_of_freezer(&self, here: Place) -> Option<Moment> {
-        let life = self.life;
-        let (other, spent) = match here {
-            Place::DeepFreezer => (Place::Freezer, life.freezer.spent()),
-            _ => (Place::DeepFreezer, life.deep_freezer.spent()),
-        };
-        let first = life.first_frozen.filter(|_| !spent.is_zero())?;
-        let lasts = |place: Place| {
-            let figure =
-                self.rules.figure(&self.situation(Milk::Frozen, self.conditions.freezer_spot(place)))?;
-            Some((figure.limit.after(first, self.conditions.zone) - first).as_seconds_f64())
-        };
-        let (longer, shorter) = (lasts(here)?, lasts(other).filter(|shorter| *shorter > 0.0)?);
-        let left = longer * (1.0 - spent.as_seconds_f64() / shorter).max(0.0);
-        (shorter < longer).then(|| first + spent + TimeDelta::seconds(left as i64))
+        self.clock(Clock::Freezer, Milk::Frozen, spot, start.map(Origin::at), own);
     }
 
     /// Out of the freezer: the thawed limit wherever it is, the hours in the room or cooler, and the frozen limit. No
@@ -279,11 +348,11 @@ impl<'l> Sheet<'l> {
     /// still a limit.
     fn frozen_before(&mut self) {
         if let Some(place) = self.life.frozen_in {
-            return self.frozen_in(place, false);
+            return self.frozen_in(self.conditions.freezer_spot(place), false);
         }
         let kept = self.running.len();
-        self.frozen_in(Place::DeepFreezer, false);
-        self.frozen_in(Place::Freezer, false);
+        self.frozen_in(Spot::DeepFreezer, false);
+        self.frozen_in(self.conditions.freezer_spot(Place::Freezer), false);
         let caps = self.running.split_off(kept);
         self.running.extend(caps.into_iter().max_by_key(|r| r.by));
     }

@@ -109,9 +109,6 @@ pub struct Life {
     /// Those of them that came after the milk had been cold.
     pub room_after_cold: Stay,
     pub cooler: Stay,
-    /// While it was frozen.
-    pub freezer: Stay,
-    pub deep_freezer: Stay,
 }
 
 impl Life {

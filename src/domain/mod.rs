@@ -14,5 +14,4 @@ pub mod plan;
 pub mod query;
 pub mod reminders;
 pub mod rules;
-pub mod running;
 pub mod volume;

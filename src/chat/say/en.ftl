@@ -286,7 +286,6 @@ why-title = { $code }, step by step by our log:
 why-step = { $time } · { $state }, { $where } · { $clock } clock until { $by }
 why-step-open = { $time } · { $state }, { $where }
 why-clock = { $clock } clock: { $limit } since { $start } = { $by } ({ $whose })
-why-clock-used = { $clock } clock: { $limit } in all, of which some was used up before: until { $by } ({ $whose })
 why-clock-own = { $clock } clock: since { $start } = { $by } ({ $whose })
 why-decides = The first to end decides: { $clock } clock, { $by } ({ $whose }).
 why-expired = Its time was over at { $time } already; that never comes back.

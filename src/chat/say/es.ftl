@@ -289,7 +289,6 @@ why-title = { $code }, paso a paso según nuestro registro:
 why-step = { $time } · { $state }, { $where } · reloj de { $clock } hasta { $by }
 why-step-open = { $time } · { $state }, { $where }
 why-clock = reloj de { $clock }: { $limit } desde { $start } = { $by } ({ $whose })
-why-clock-used = reloj de { $clock }: { $limit } en total, y una parte ya estaba gastada: hasta { $by } ({ $whose })
 why-clock-own = reloj de { $clock }: desde { $start } = { $by } ({ $whose })
 why-decides = Decide el primero que termina: reloj de { $clock }, { $by } ({ $whose }).
 why-expired = Su tiempo ya había terminado el { $time }; eso no vuelve.

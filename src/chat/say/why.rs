@@ -59,15 +59,7 @@ impl Speaker<'_> {
             ("by", self.time(running.by)),
             ("whose", self.whose_running(Some(running))),
         ];
-        // Hours in the room and cooler add up over all visits, and so do months in freezers.
-        let zone = self.ledger.household().zone;
-        let whole = running.figure.map(|f| f.limit.after(running.start, zone));
-        let id = match running {
-            r if r.entered => "why-clock-own",
-            r if whole.is_some_and(|whole| r.by < whole) => "why-clock-used",
-            _ => "why-clock",
-        };
-        self.words.say(id, &args)
+        self.words.say(if running.entered { "why-clock-own" } else { "why-clock" }, &args)
     }
 
     fn why_end(&self, c: &Container) -> String {

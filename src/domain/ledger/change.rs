@@ -125,8 +125,6 @@ impl Life {
             room: Stay::default(),
             room_after_cold: Stay::default(),
             cooler: Stay::default(),
-            freezer: Stay::default(),
-            deep_freezer: Stay::default(),
         };
         life.put(place, since);
         life.arrive(since);
@@ -147,9 +145,9 @@ impl Life {
     /// Puts the milk somewhere: the hours in the place it leaves stop counting, but are never given back.
     pub fn put(&mut self, place: Place, at: Moment) {
         if place != self.place {
-            let stays = [&mut self.room, &mut self.room_after_cold, &mut self.cooler];
-            let frozen = [&mut self.freezer, &mut self.deep_freezer];
-            stays.into_iter().chain(frozen).for_each(|stay| stay.leave(at));
+            self.room.leave(at);
+            self.room_after_cold.leave(at);
+            self.cooler.leave(at);
             self.chilled |= self.place == Place::Cooler;
         }
         if place != self.place || self.placed.is_none() {
@@ -158,8 +156,6 @@ impl Life {
         self.place = place;
         if place.is_freezer() && self.state == State::Frozen {
             self.frozen_in = Some(place);
-            let here = if place == Place::DeepFreezer { &mut self.deep_freezer } else { &mut self.freezer };
-            here.enter(at);
         }
         match place {
             Place::Room => {
@@ -219,16 +215,6 @@ impl Life {
                 at,
             ),
             cooler: running_here(self.cooler.stricter(other.cooler, at), self.place == Place::Cooler, at),
-            freezer: running_here(
-                self.freezer.stricter(other.freezer, at),
-                self.place == Place::Freezer && !thaws && state == State::Frozen,
-                at,
-            ),
-            deep_freezer: running_here(
-                self.deep_freezer.stricter(other.deep_freezer, at),
-                self.place == Place::DeepFreezer && !thaws && state == State::Frozen,
-                at,
-            ),
         }
     }
 }
