@@ -9,7 +9,7 @@ use super::senses::{Form, Sense, SiteWord, Tag, Verb};
 use super::stays;
 use crate::domain::act::{Act, Doubt, Kind as ActKind, Pick};
 use crate::domain::place::{Place, Site};
-use crate::domain::volume::Unit;
+use crate::domain::volume::{Unit, Volume};
 
 /// Gone to daycare or work, come back from there, or given to a milk bank.
 pub fn travelled(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
@@ -30,7 +30,7 @@ pub fn travelled(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act
         found
             .codes
             .retain(|code| !clause.items.iter().filter_map(Item::amount).any(|a| a.whole() == Some(*code)));
-        act.ml = donated(clause);
+        act.ml = donated(clause)?;
         act.place = stays::lying(clause).filter(|_| found.codes.is_empty());
     } else {
         act.site = site(clause);
@@ -61,10 +61,14 @@ pub fn travelled(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act
     Ok(vec![act])
 }
 
-/// What a bank was given may be more than one container holds.
-fn donated(clause: &Clause) -> Option<crate::domain::volume::Volume> {
-    let amount = clause.items.iter().filter_map(Item::amount).find(|a| a.unit.is_some())?;
-    Some(crate::domain::volume::Volume::of(amount.value.min(100_000.0), amount.unit.unwrap_or(Unit::Ml)))
+/// What a bank was given may be all that a freezer holds, and is no more than that.
+const MOST_GIVEN: f64 = 50_000.0;
+
+fn donated(clause: &Clause) -> Built<Option<Volume>> {
+    let amount = clause.items.iter().filter_map(Item::amount).find(|a| a.unit.is_some());
+    let Some(amount) = amount else { return Ok(None) };
+    let given = Volume::of(amount.value.min(MOST_GIVEN * 2.0), amount.unit.unwrap_or(Unit::Ml));
+    if given.ml() > MOST_GIVEN { Err(Doubt::Amount) } else { Ok(Some(given)) }
 }
 
 /// "sent 3 to nursery, 120 each": how much is in each counts none of them.
