@@ -410,4 +410,6 @@ pub enum Tag {
     KeepOnly,
     Saved,
     SpitUp,
+    /// Somebody has come home.
+    Arrived,
 }

@@ -99,19 +99,31 @@ pub fn unpacked(clause: &Clause) -> bool {
     let what = clause.items.iter().any(|i| i.is_word() && i.any(&tags));
     // "cooler stuff"
     let strange = clause.items.iter().filter(|i| i.unknown).count();
-    let told = clause.heads.is_empty() && strange <= usize::from(cooler) && !clause.has_number();
-    told && goal && if arrived(clause) { what || cooler } else { what && cooler && strange == 0 }
+    let home = arrived(clause);
+    let put = |h: &super::clause::Head| home && matches!(h.verb, Verb::Put | Verb::ComeBack | Verb::Get);
+    let kept = clause.has(Tag::ThereAre) || clause.items.iter().any(|i| i.is_word() && i.has(Tag::For));
+    let told =
+        !kept && clause.heads.iter().all(put) && strange <= usize::from(cooler) && !clause.has_number();
+    told && goal && if home { what || cooler } else { what && cooler && strange == 0 }
 }
 
 /// Nothing but that somebody is home comes before it.
 fn arrived(clause: &Clause) -> bool {
-    let before: Vec<&Item> = clause.message.items.iter().take_while(|i| i.from < clause.spans[0].0).collect();
-    let home = |i: &Item| i.senses.contains(&Sense::Site(SiteWord::Home)) || i.is(Verb::ComeBack);
+    let message = clause.message;
+    let home = |i: &Item| {
+        let came = message.marks[i.from].iter().any(|(tag, _)| *tag == Tag::Arrived);
+        let back = i.verbs().any(|v| v == (Verb::ComeBack, Form::Done));
+        i.is_word() && (came || back || i.senses.contains(&Sense::Site(SiteWord::Home)))
+    };
     let small = |i: &Item| {
         let word = i.is_word() && (i.any(&[Tag::I, Tag::Be, Tag::Filler, Tag::Just]) || i.is(Verb::Get));
-        word || i.sign().is_some() || i.when().is_some_and(|w| w.now)
+        let from = i.is_word() && (i.has(Tag::From) || i.senses.iter().any(|s| matches!(s, Sense::Site(_))));
+        word || from || i.when().is_some_and(|w| w.now)
     };
-    before.iter().any(|i| home(i)) && before.iter().all(|i| home(i) || small(i))
+    let end = message.items.iter().position(|i| i.sign().is_some() || i.is_word() && i.has(Tag::And));
+    let before = &message.items[..end.unwrap_or(0)];
+    let told = before.last().is_some_and(|i| !message.has(0, i.to, Tag::Negative));
+    told && before.iter().any(home) && before.iter().all(|i| home(i) || small(i))
 }
 
 /// The milk that was brought along, where it is now.
