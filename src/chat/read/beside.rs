@@ -1,11 +1,13 @@
 //! Words that mean what stands beside them makes of them: "did 120" is a session and "she did 120" a feed, "chucked it in
 //! the fridge" throws nothing away, and "the kitchen one" after a freezer is another freezer.
 
-use super::item::{Item, Kind, Message};
+use super::item::{Item, Kind, Message, built};
 use super::senses::{Form, Sense, Tag, Verb};
+use super::when::DayName;
 use crate::domain::place::Place;
 
 pub fn find(message: &mut Message) {
+    message.rewrite(none_of_it);
     for at in 0..message.items.len() {
         // "5am 130 / 9am 100": the stroke parts what belongs together
         let next = message.items.get(at + 1);
@@ -43,6 +45,16 @@ pub fn find(message: &mut Message) {
             message.marks[item.from].retain(|(tag, _)| !other.contains(tag));
         }
     }
+}
+
+/// "pumped 90 no formula fridge": what was not given says nothing of the rest.
+fn none_of_it(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
+    let none =
+        message.marks[items[at].from].iter().any(|(tag, length)| *tag == Tag::Negative && *length == 1);
+    let formula = none && items[at].is_word() && word(items, at + 1, &[Tag::Formula]);
+    let today = |i: &Item| i.when().is_some_and(|w| w.day == Some(DayName::Back(0)) && w.clock.is_none());
+    let used = if items.get(at + 2).is_some_and(today) { 3 } else { 2 };
+    formula.then(|| built(items, at, used, Kind::Word))
 }
 
 fn word(items: &[Item], at: usize, tags: &[Tag]) -> bool {

@@ -266,7 +266,13 @@ impl<'m> Events<'m> {
             return Some(Family::Feed);
         }
         let topped = segment.tells(Verb::Add) && segment.has_amount() && !segment.has_place();
-        let known = segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..)));
+        // "gave 60 then topped up with 30 from #8"
+        let from = |at: usize| {
+            let led = at > 0 && segment.items[at - 1].is_word() && segment.items[at - 1].has(Tag::From);
+            led || segment.items[at].has(Tag::From)
+        };
+        let label = |at: &usize| matches!(segment.items[*at].kind, Kind::Codes(_) | Kind::List(..));
+        let known = (0..segment.items.len()).filter(label).any(|at| !from(at));
         if after && topped && !known && matches!(family, None | Some(Family::Combine)) {
             return Some(Family::Feed);
         }

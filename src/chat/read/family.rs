@@ -430,7 +430,9 @@ fn tops_up_child(clause: &Clause) -> bool {
     };
     let next = clause.items.get(head.at + 1);
     let child = next.is_some_and(|i| i.is_word() && i.any(&[Tag::Him, Tag::He]) && !i.has(Tag::It));
-    child || fills_a_bottle(clause)
+    let his = |i: &super::item::Item| clause.message.marks[i.from].iter().any(|(tag, _)| *tag == Tag::Childs);
+    let had = clause.items.windows(2).any(|p| his(&p[0]) && p[1].amount().is_some());
+    child || had || fills_a_bottle(clause)
 }
 
 fn is_return(clause: &Clause) -> bool {

@@ -22,6 +22,7 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let strong = clause.tells_any(&[Verb::Feed, Verb::Drink]) || clause.head(Verb::Feed).is_some();
     let children = of_children(clause);
     let mut pours = if children.len() > 1 { children } else { pours(clause, strong) };
+    pours.retain(|p| !was_there(clause, p));
     let label = label_before(&mut pours, ctx);
     doubtful_pair(clause, &pours)?;
     loose_number(clause, &pours)?;
@@ -106,6 +107,12 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     feed.open = is_open(clause, &feed);
     let plain = feed.ml.is_some() && feed.left_ml.is_none() && feed.codes.is_empty();
     Ok(if plain { at_each_time(vec![feed], clause, ctx) } else { vec![feed] })
+}
+
+/// "topped up his 60 with 30": what was in the bottle before.
+fn was_there(clause: &Clause, pour: &Pour) -> bool {
+    let his = |i: &Item| clause.message.marks[i.from].iter().any(|(tag, _)| *tag == Tag::Childs);
+    clause.tells(Verb::Add) && pour.at > 0 && his(&clause.items[pour.at - 1])
 }
 
 /// "took it to the vet": a word that is no name and that nobody here knows.

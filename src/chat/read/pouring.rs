@@ -40,7 +40,10 @@ pub fn combine(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let unit = written_unit(&clause.items);
     for pour in pours(clause, true) {
         let bare_code = pour.amount.whole().is_some_and(|n| Some(n) == target || combine.codes.contains(&n));
-        if bare_code {
+        // "added 30 to the 60": what was there before
+        let there =
+            pour.at > 0 && clause.items[pour.at - 1].is_word() && clause.items[pour.at - 1].has(Tag::The);
+        if bare_code || there && clause.tells(Verb::Add) && pours(clause, true).len() > 1 {
             continue;
         }
         let ml = volume(pour.amount, unit, ctx)?;
@@ -90,7 +93,7 @@ fn tops_up(clause: &Clause, with: usize) -> bool {
     let before = &clause.items[..with];
     clause.tells(Verb::Add)
         && clause.items[with].has(Tag::With)
-        && before.iter().any(|i| vessel(i) || matches!(i.kind, Kind::Codes(_) | Kind::Count(_)))
+        && before.iter().any(|i| vessel(i) || !i.is_word() && i.sign().is_none() && i.when().is_none())
         && clause.items[with..].iter().any(|i| i.amount().is_some())
 }
 

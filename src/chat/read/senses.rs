@@ -412,4 +412,6 @@ pub enum Tag {
     SpitUp,
     /// Somebody has come home.
     Arrived,
+    /// What is the child's: "his", "her".
+    Childs,
 }
