@@ -103,6 +103,9 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     feed.child = child(clause);
     let poured = clause.has(Tag::PouredRest) || super::pouring::fills_a_bottle(clause);
     feed.poured = poured && (!feed.codes.is_empty() || feed.pick.is_some());
+    let poured = half_of_one(clause) && clause.tells_any(&[Verb::Give, Verb::Use]);
+    feed.half = !amounts.any() && (drank_half(clause) || left_half(clause) || poured);
+    feed.poured |= poured && feed.half;
     amounts.put(&mut feed, clause);
     feed.open = is_open(clause, &feed);
     let plain = feed.ml.is_some() && feed.left_ml.is_none() && feed.codes.is_empty();
@@ -322,6 +325,14 @@ fn drank_half(clause: &Clause) -> bool {
         let soft = |i: &&Item| !(i.is_word() && i.any(&[Tag::About, Tag::Just]));
         clause.items[h.at + 1..].iter().find(soft).is_some_and(|i| i.is_word() && i.has(Tag::Half))
     })
+}
+
+/// "gave her half of bag 17": the other half stays in the bag.
+fn half_of_one(clause: &Clause) -> bool {
+    let small = |i: &&Item| !(i.is_word() && i.any(&[Tag::Of, Tag::The]));
+    let half = clause.items.iter().position(|i| i.is_word() && i.has(Tag::Half));
+    half.and_then(|at| clause.items[at + 1..].iter().find(small))
+        .is_some_and(|i| matches!(i.kind, Kind::Codes(_)))
 }
 
 /// "gave 120, left half", "half left".

@@ -91,13 +91,27 @@ pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
     let lone =
         amounts.len() == 1 && amounts[0].amount.whole().is_some_and(|n| n == 15) && !amounts[0].amount.about;
     let nothing_else = !timed && !session && !sides && !codes && !container && !bottle;
-    if lone && place && nothing_else {
+    if lone && place && nothing_else || left_there(clause, &amounts) {
         return Err(Doubt::Kind);
     }
     if !amounts.is_empty() && !plausible && place && !codes && !sides {
         return small_number(clause, ctx);
     }
     Ok(shaped(clause, &seen, &amounts).filter(|_| explained(clause, &seen, &amounts)))
+}
+
+/// "left 20 on the counter": a label that lies there, or what stayed in a bottle.
+fn left_there(clause: &Clause, amounts: &[Pour]) -> bool {
+    let left = |i: &super::item::Item| i.has(Tag::LeftOver) && i.is(super::senses::Verb::Leave);
+    let who = [Tag::Person, Tag::He, Tag::Him, Tag::You, Tag::For, Tag::OtherPerson];
+    let small = |i: &super::item::Item| i.is_word() && !i.unknown && !i.any(&who) || i.amount().is_some();
+    let out = spots(clause).iter().any(|s| matches!(s.place, Place::Room | Place::Fridge));
+    let first = clause.items.iter().find(|i| !(i.is_word() && i.any(&[Tag::Polite, Tag::Just])));
+    first.is_some_and(left)
+        && out
+        && matches!(amounts, [only] if only.amount.unit.is_some() || only.amount.value >= 15.0)
+        && clause.items.iter().all(small)
+        && !about_a_bottle(clause)
 }
 
 /// Without a verb, a bare number tells something only where the words around it are known ones: "up at 2, 4 and 5:30" and
