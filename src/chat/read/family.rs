@@ -11,7 +11,7 @@ use super::moves::{is_away, is_thaw, is_thawed_state, out_of_the_fridge};
 use super::naming;
 use super::nursing::{at_a_breast, is_nursing_noun, lasts_each_side, nurses_something_else};
 use super::pouring::{
-    fetched_by_a_bank, fills_a_bottle, into_several, is_split, names_all, takes_some, thrown_together,
+    fetched_by_a_bank, into_several, is_split, names_all, takes_some, thrown_together, tops_up_child,
 };
 use super::pump::pours;
 use super::scene::{site, spots};
@@ -421,18 +421,6 @@ fn is_combine(clause: &Clause) -> bool {
             || poured
             || (together && clause.heads.is_empty() && super::naming::labels(&clause.items).len() > 1)
             || (together && (clause.tells_any(&[Verb::Put, Verb::Pour]) || thrown_together(clause))))
-}
-
-/// "topped her off with 60", "topped up his bottle with 30 from 2": drunk, and not poured to other stock.
-fn tops_up_child(clause: &Clause) -> bool {
-    let Some(head) = clause.heads.iter().find(|h| h.verb == Verb::Add && h.form == Form::Done) else {
-        return false;
-    };
-    let next = clause.items.get(head.at + 1);
-    let child = next.is_some_and(|i| i.is_word() && i.any(&[Tag::Him, Tag::He]) && !i.has(Tag::It));
-    let his = |i: &super::item::Item| clause.message.marks[i.from].iter().any(|(tag, _)| *tag == Tag::Childs);
-    let had = clause.items.windows(2).any(|p| his(&p[0]) && p[1].amount().is_some());
-    child || had || fills_a_bottle(clause)
 }
 
 fn is_return(clause: &Clause) -> bool {

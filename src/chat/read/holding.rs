@@ -11,6 +11,7 @@ pub fn is_hold(segment: &Clause) -> bool {
     let named = segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..)))
         || segment.names_time()
         || has_days(segment)
+        || pumped_then(segment).is_some()
         || segment.item(Tag::Called).is_some()
         || super::stays::lying(segment).is_some() && segment.item(Tag::Milk).is_some();
     // "no le den más de 120" sets no container apart
@@ -59,6 +60,23 @@ pub fn is_release_order(segment: &Clause) -> bool {
     let named =
         opens(Verb::Release) && (segment.has_number() || segment.items.len() == 2 && segment.has(Tag::All));
     (named || opens(Verb::Use) && super::family::all_again(segment)) && !is_question(segment)
+}
+
+/// "anything pumped after 6 last night": milk named by when it came; the items that tell when.
+pub fn pumped_then(segment: &Clause) -> Option<(usize, usize)> {
+    let which = segment.any(&[Tag::Anything, Tag::All, Tag::Milk, Tag::What]);
+    let pumped = segment.heads.iter().find(|h| h.verb == Verb::Pump).map(|h| h.at);
+    // "from before 6 last night"
+    let beside = |i: &Item| i.when().is_some_and(|w| w.role == Role::Beside);
+    let from =
+        || segment.items.windows(2).position(|p| p[0].is_word() && p[0].has(Tag::From) && beside(&p[1]));
+    let head = pumped.or_else(from).filter(|_| which)?;
+    let told = |at: usize| segment.items.get(at).and_then(Item::when);
+    let first = (head + 1..segment.items.len()).find(|at| told(*at).is_some())?;
+    let last = (first..segment.items.len()).take_while(|at| told(*at).is_some()).last()?;
+    let ahead = told(first).is_some_and(|w| w.role == Role::Purpose);
+    (!ahead && segment.items[head + 1..first].iter().all(|i| i.is_word() && !i.unknown))
+        .then_some((first, last))
 }
 
 fn has_days(segment: &Clause) -> bool {

@@ -97,6 +97,9 @@ use words::Lexicon;
 /// the rest takes back.
 const LONGEST: usize = 4096;
 
+/// Nobody has milk that is older.
+const LONG_AGO_DAYS: i64 = 3 * 365;
+
 /// How often a message may go on with something of another kind; each time its rest is read anew.
 const MOST_MIXED: usize = 4;
 
@@ -159,9 +162,15 @@ pub fn named_time(words: &str, ctx: &Context) -> Option<Moment> {
     let all = message.items.iter().filter_map(|i| i.when().copied());
     let when = all.reduce(when::When::and)?;
     let named = moment::settle(&when, ctx.sent, ctx.zone)?;
-    // "Since tuesday" is open to the present.
-    let latest = named.latest.filter(|_| when.role != when::Role::Since);
-    Some(Moment { latest, ..named })
+    let beside = matches!(when.role, when::Role::Beside | when::Role::Until);
+    let led = |tag: Tag| beside && message.has(0, message.tokens.len(), tag);
+    // "Before noon" is open to the past, "since tuesday" to the present.
+    if led(Tag::UpTo) {
+        let at = ctx.sent - chrono::Duration::days(LONG_AGO_DAYS);
+        return Some(Moment { at, latest: Some(named.at) });
+    }
+    let open = when.role == when::Role::Since || led(Tag::FromThen);
+    Some(Moment { latest: named.latest.filter(|_| !open), ..named })
 }
 
 /// Whether the words are a time and nothing besides.

@@ -403,7 +403,14 @@ fn reason(clause: &Clause) -> Option<String> {
 /// Held or released, with the reason as typed.
 pub fn held(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let mut act = act(kind, clause, ctx)?;
-    let found = refs(clause, &clause.items, Bare::Label)?;
+    let found = match super::holding::pumped_then(clause) {
+        Some((first, last)) => {
+            (act.at, act.at_latest, act.timed) = (Some(ctx.sent), None, false);
+            let words = clause.message.typed(clause.items[first].from, clause.items[last].to);
+            Refs { pick: Some(Pick::Phrase(words)), ..Refs::default() }
+        }
+        None => refs(clause, &clause.items, Bare::Label)?,
+    };
     if found.is_empty() {
         return Ok(vec![]);
     }

@@ -315,6 +315,18 @@ fn is_shared_out(clause: &Clause, at: usize) -> bool {
     label < 60.0 && label + 1.0 < sum
 }
 
+/// "topped her off with 60", "topped up his bottle with 30 from 2": drunk, and not poured to other stock.
+pub fn tops_up_child(clause: &Clause) -> bool {
+    let Some(head) = clause.heads.iter().find(|h| h.verb == Verb::Add && h.form == Form::Done) else {
+        return false;
+    };
+    let next = clause.items.get(head.at + 1);
+    let child = next.is_some_and(|i| i.is_word() && i.any(&[Tag::Him, Tag::He]) && !i.has(Tag::It));
+    let his = |i: &Item| clause.message.marks[i.from].iter().any(|(tag, _)| *tag == Tag::Childs);
+    let had = clause.items.windows(2).any(|p| his(&p[0]) && p[1].amount().is_some());
+    child || had || fills_a_bottle(clause)
+}
+
 /// A bottle without a label, filled from containers that are named.
 pub fn fills_a_bottle(clause: &Clause) -> bool {
     let items = &clause.items;

@@ -414,4 +414,8 @@ pub enum Tag {
     Arrived,
     /// What is the child's: "his", "her".
     Childs,
+    /// Up to a time, and nothing after it.
+    UpTo,
+    /// From a time on.
+    FromThen,
 }

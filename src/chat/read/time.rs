@@ -238,7 +238,7 @@ fn named(items: &[Item], at: usize) -> Option<(Item, usize)> {
     }
     let before = item.to - item.from == 1
         && item.has(Tag::Before)
-        && items.get(at + 1).is_some_and(|i| i.is_word() && !i.has(Tag::And));
+        && items.get(at + 1).is_some_and(|i| i.is_word() && !i.has(Tag::And) || is_hour(items, at + 1));
     if before {
         return None;
     }
@@ -259,6 +259,12 @@ fn named(items: &[Item], at: usize) -> Option<(Item, usize)> {
     let (mut built, used) = built(items, at, 1, Kind::When(when));
     built.senses.clone_from(&item.senses);
     Some((built, used))
+}
+
+/// "before 6", but not "before 90" or "before 3 oz".
+fn is_hour(items: &[Item], at: usize) -> bool {
+    let hour = items[at].amount().and_then(|a| a.whole()).is_some_and(|n| n <= 12);
+    hour && !is_unit(items, at + 1)
 }
 
 fn day_name(day: Day) -> DayName {
