@@ -414,6 +414,8 @@ pub enum Tag {
     Arrived,
     /// What is the child's: "his", "her".
     Childs,
+    /// What follows is told of somebody else.
+    LikeOther,
     /// Up to a time, and nothing after it.
     UpTo,
     /// From a time on.

@@ -187,8 +187,8 @@ fn date(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
         let ordinal = usize::from(has(items, at + 2, Tag::Ordinal));
         return make(DayName::Date(day, Some(month), None), 2 + ordinal);
     }
-    let introduced =
-        at > 0 && items[at - 1].any(&[Tag::From, Tag::In, Tag::Of, Tag::Since, Tag::Dated, Tag::Label]);
+    let introduced = at > 0
+        && items[at - 1].any(&[Tag::From, Tag::In, Tag::Of, Tag::Since, Tag::Until, Tag::Dated, Tag::Label]);
     let names = items.get(at + 1).is_some_and(|i| i.any(&[Tag::One, Tag::Container, Tag::Bottle, Tag::Milk]));
     (introduced || names).then(|| make(DayName::Month(month), 1)).flatten()
 }
