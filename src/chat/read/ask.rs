@@ -157,7 +157,9 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
                 && clause.whens().any(|(_, w)| !w.now)))
             && (much
                 || clause.has(Tag::Enough)
-                || clause.has(Tag::What) && clause.whens().next().is_some()) =>
+                || clause.has(Tag::What)
+                    && !opens_with(clause, Tag::MayI)
+                    && clause.whens().next().is_some()) =>
         {
             Some(Topic::Pumped)
         }
@@ -170,6 +172,10 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
         () if rule => Some(Topic::Rule),
         () => None,
     }
+}
+
+fn opens_with(clause: &Clause, tag: Tag) -> bool {
+    clause.message.marks[clause.spans[0].0].iter().any(|(t, _)| *t == tag)
 }
 
 /// "is 77 degrees too warm for milk": how warm it is where the milk stands.
@@ -263,7 +269,10 @@ fn is_thaw(clause: &Clause, named: bool) -> bool {
         && word(clause, Tag::Be)
         && named;
     let may = clause.has(Tag::MayI);
+    let spans = clause.items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));
+    let whole = clause.any(&[Tag::Who, Tag::What, Tag::Which, Tag::HowMuch]) || named;
     let asks_for_rule = clause.any(&[Tag::HowLong, Tag::OkWord])
+        || spans && !whole
         || (word(clause, Tag::Milk) && clause.bare(Tag::Keep).is_some());
     let amount = !may || clause.has(Tag::HowMuch);
     thaw && amount && !state && !asks_for_rule

@@ -49,12 +49,21 @@ pub fn find(message: &mut Message) {
 
 /// "pumped 90 no formula fridge": what was not given says nothing of the rest.
 fn none_of_it(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
-    let none =
-        message.marks[items[at].from].iter().any(|(tag, length)| *tag == Tag::Negative && *length == 1);
-    let formula = none && items[at].is_word() && word(items, at + 1, &[Tag::Formula]);
+    let formula = none_at(items, at, message) && items[at].is_word() && word(items, at + 1, &[Tag::Formula]);
     let today = |i: &Item| i.when().is_some_and(|w| w.day == Some(DayName::Back(0)) && w.clock.is_none());
+    // "in my bag no ice today"
+    let bare =
+        none_at(items, at, message) && items[at].place().is_some() && items.get(at + 1).is_some_and(today);
+    if bare {
+        let (item, used) = built(items, at, 2, Kind::Word);
+        return Some((Item { senses: items[at].senses.clone(), ..item }, used));
+    }
     let used = if items.get(at + 2).is_some_and(today) { 3 } else { 2 };
     formula.then(|| built(items, at, used, Kind::Word))
+}
+
+fn none_at(items: &[Item], at: usize, message: &Message) -> bool {
+    message.marks[items[at].from].iter().any(|(tag, length)| *tag == Tag::Negative && *length == 1)
 }
 
 fn word(items: &[Item], at: usize, tags: &[Tag]) -> bool {

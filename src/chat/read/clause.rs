@@ -65,7 +65,7 @@ impl<'m> Clause<'m> {
 
     /// "ice crystals", "no power to the tank": part of a longer phrase that tells how milk or a freezer was found.
     fn means_state(&self, at: usize, length: usize) -> bool {
-        let state = |tag: Tag| matches!(tag, Tag::Icy | Tag::Hard | Tag::Liquid | Tag::Outage);
+        let state = |tag: Tag| matches!(tag, Tag::Icy | Tag::Hard | Tag::Liquid | Tag::Outage | Tag::IceGone);
         let covers = |from: usize| {
             self.message.marks[from]
                 .iter()

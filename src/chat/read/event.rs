@@ -31,6 +31,8 @@ pub struct Events<'m> {
     heading: Option<Clause<'m>>,
     /// Something besides milk was eaten or drunk.
     ate: bool,
+    /// Medicine was given.
+    medicine: bool,
     /// It was told that not all was drunk.
     unfinished: bool,
     /// The last words with labels or a time that names milk.
@@ -81,7 +83,7 @@ impl<'m> Events<'m> {
 
     fn take(&mut self, segment: Clause<'m>) {
         if segment.first {
-            (self.dropped, self.ate, self.unfinished) = (false, false, false);
+            (self.dropped, self.ate, self.unfinished, self.medicine) = (false, false, false, false);
             self.on_condition = segment.bare(Tag::Conditional) == Some(segment.spans[0].0);
         }
         let named = if names_milk(&segment) { None } else { self.told_of_named(&segment) };
@@ -123,7 +125,13 @@ impl<'m> Events<'m> {
                 let leftover = segment.items.iter().any(|i| i.has(Tag::LeftOver) && i.to - i.from > 1);
                 self.dropped = heavy && !(headless && mood == Mood::Negated) && !leftover;
                 let drinks = [Verb::Drink, Verb::Finish, Verb::Feed, Verb::Take, Verb::Want];
+                // "knocked it over but nothing spilled"
+                let nothing = |c: &Clause| c.heads.iter().any(|h| h.verb == Verb::Spill);
+                if mood == Mood::Negated && nothing(&segment) && !segment.first {
+                    self.all.pop_if(|e| matches!(e, Event::Told(Family::Discard, c) if !c.has_amount()));
+                }
                 self.unfinished = mood == Mood::Negated && segment.tells_any(&drinks);
+                self.medicine = mood == Mood::OtherSubject && segment.bare(Tag::Medicine).is_some();
                 self.ate =
                     mood == Mood::OtherSubject && segment.tells_any(&[Verb::Feed, Verb::Drink, Verb::Give]);
             }
@@ -201,6 +209,8 @@ impl<'m> Events<'m> {
         }
         let vague = matches!(family, None | Some(Family::Loose)) || names_only_it(&segment);
         let left = self.unfinished && has_leftover(&segment);
+        // "paracetamol 2.5ml at 3, then bottle 110 at 3:20"
+        let vague = vague && !(self.medicine && segment.has(Tag::Bottle) && has_amounts(&segment));
         if bystander || (self.dropped && vague && !left) {
             self.note(&segment, Step::Elsewhere);
             self.aside = bystander;
@@ -262,7 +272,8 @@ impl<'m> Events<'m> {
             matches!(self.all.last(), Some(Event::Told(Family::Formula | Family::Nurse | Family::Feed, _)));
         let milk = segment.any(&[Tag::Milk, Tag::Bottle]) && segment.has_amount() && !segment.has_place();
         // "comió puré y 90 de leche"
-        if self.ate && milk && family == Some(Family::Loose) {
+        let mine = segment.items.iter().all(|i| !i.has(Tag::Milk) || i.to - i.from == 1);
+        if self.ate && milk && mine && family == Some(Family::Loose) {
             return Some(Family::Feed);
         }
         let topped = segment.tells(Verb::Add) && segment.has_amount() && !segment.has_place();
@@ -358,6 +369,10 @@ impl<'m> Events<'m> {
                     family => family,
                 };
             }
+            // "bag 50 pumped at 1pm, 4oz"
+            if *last == Family::Labels {
+                *last = if clause.tells(Verb::Pump) { Family::Pump } else { Family::Store };
+            }
             // "found #20 on the side, chucked it"
             let put = matches!(*last, Family::Store | Family::Split | Family::LeftOut);
             if put && family == Some(Family::Discard) {
@@ -397,7 +412,8 @@ fn is_put_back(clause: &Clause, segment: &Clause) -> bool {
     // "he left 20, I put it in the fridge"
     let left =
         clause.item(Tag::LeftOver).is_some() && clause.items.iter().any(|i| i.is_word() && i.has(Tag::He));
-    (bottle && word(segment, Tag::Back) || left) && word(segment, Tag::It)
+    let it = word(segment, Tag::It) || word(segment, Tag::Bottle);
+    (bottle && word(segment, Tag::Back) || left) && it
 }
 
 /// "took the car to be fixed": nothing of milk, nor what follows in the sentence.

@@ -254,7 +254,8 @@ fn feeds_something_else(clause: &Clause, head: &super::clause::Head) -> bool {
     };
     let led = clause.items.get(head.at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::The, Tag::Article]));
     let had = matches!(head.verb, Verb::Have | Verb::Take);
-    let slept = clause.items[head.at + 1..].iter().take_while(|i| i.is_word()).any(|i| i.has(Tag::Event));
+    let lasts = |i: &&super::item::Item| i.is_word() || matches!(i.kind, Kind::Lasting(_));
+    let slept = clause.items[head.at + 1..].iter().take_while(lasts).any(|i| i.has(Tag::Event));
     // "took the car to be fixed"
     let placed = had && clause.items.get(head.at + 2).is_some_and(|i| i.place().is_some());
     (had && slept)

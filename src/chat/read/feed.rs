@@ -311,7 +311,10 @@ impl Amounts {
         (feed.ml, feed.offered_ml, feed.left_ml, feed.about) =
             (self.drunk, self.offered, self.left, self.about);
         let rest = clause.items.iter().position(|i| i.is_word() && i.any(&[Tag::Rest, Tag::LeftOver]));
-        if let Some(from) = self.left_at.or(rest) {
+        // "made 4oz she drank 2.5, bottle is in the fridge"
+        let some = self.drunk.zip(self.offered).is_some_and(|(drunk, offered)| drunk < offered);
+        let stands = clause.items.iter().rposition(|i| i.sign() == Some(',')).filter(|_| some);
+        if let Some(from) = self.left_at.or(rest).or(stands) {
             let after = spots(clause).into_iter().find(|s| s.at > from);
             feed.left_place = after.map(|s| s.place);
         }

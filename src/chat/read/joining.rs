@@ -21,6 +21,7 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
     };
     match (last, family) {
         (Family::Loose, Family::Loose) => loose_goes_on(clause, segment),
+        (Family::Labels, Family::Loose | Family::Pump) => is_its_amount(segment),
         (Family::Loose, Family::Split) => true,
         (Family::Loose, Family::Feed) if drank_of_it(clause, segment) => true,
         (Family::Loose, _) => !counts(segment) && !own_subject(family, clause),
@@ -64,6 +65,14 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
         (Family::Combine, Family::Move) => !segment.has_number(),
         _ => false,
     }
+}
+
+/// "bag 50 pumped at 1pm, 4oz": what is in the container that was just named.
+fn is_its_amount(segment: &Clause) -> bool {
+    segment.items.iter().filter(|i| i.amount().is_some()).count() == 1
+        && !segment.first
+        && !has_codes(segment)
+        && !has_clock(segment)
 }
 
 /// "120 in the bottle, he drank 90": what was in it, and what of that was drunk.

@@ -137,10 +137,20 @@ pub fn is_thaw(clause: &Clause) -> bool {
             |to: usize| at < to && clause.items[at..to].iter().any(|i| i.is_word() && i.has(Tag::Rest));
         all.iter().any(|s| s.place == Place::Fridge && (s.at > at || counted) && !apart(s.at))
     });
+    let out = clause.item(Tag::OutOf).or(clause.item(Tag::OutWord));
+    // "took 2.5oz then konked out"
+    let taken = clause.heads.iter().find(|h| matches!(h.verb, Verb::Take | Verb::Get)).map_or(0, |h| h.at);
+    let apart = |i: &Item| i.unknown || i.is_word() && i.any(&[Tag::Then, Tag::And, Tag::But]);
+    let other = out.is_some_and(|at| {
+        at > taken
+            && clause.items[at].has(Tag::OutWord)
+            && clause.items[taken..at].iter().rev().take(2).any(apart)
+    });
     let taken_out = clause.tells(Verb::Pull)
         || (clause.tells_any(&[Verb::Take, Verb::Get])
             && !clause.has(Tag::SideWord)
-            && clause.item(Tag::OutOf).or(clause.item(Tag::OutWord)).is_some());
+            && out.is_some()
+            && !other);
     if clause.heads.iter().any(|h| h.verb == Verb::Thaw && is_partly(clause, *h)) {
         return false;
     }
@@ -344,6 +354,8 @@ pub fn discard(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     if found.is_empty() && discard.ml.is_none() && !milk {
         return Ok(vec![]);
     }
+    // "spilled 30 but saved the rest"
+    found.pick = found.pick.filter(|p| *p != Pick::Rest || discard.ml.is_none() || !clause.has(Tag::Saved));
     found.put(&mut discard);
     if discard.codes.is_empty() {
         discard.place = stays::lying(clause);

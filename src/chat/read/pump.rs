@@ -31,6 +31,13 @@ pub fn pours(clause: &Clause, strong: bool) -> Vec<Pour> {
                 && items[at - 1].is_word()
                 && items[at - 1].any(&[Tag::Wasnt, Tag::InsteadOf, Tag::Day, Tag::Week])
     };
+    // "a temp of 38.5"
+    let warm = clause.has(Tag::Temperature);
+    let degrees = |at: usize| {
+        let body = |v: f64| (35.0..43.0).contains(&v) || (95.0..110.0).contains(&v);
+        warm && items[at].amount().is_some_and(|a| a.unit.is_none() && body(a.value))
+    };
+    let denied = |at: usize| denied(at) || degrees(at);
     let all = items
         .iter()
         .enumerate()

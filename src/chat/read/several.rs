@@ -99,7 +99,16 @@ pub fn names_several(clause: &Clause, noun: Tag) -> bool {
     noun.is_some_and(|at| {
         let next = |i: &Item| i.amount().is_some() || matches!(i.kind, Kind::List(..));
         let first = clause.items[at..].iter().position(next).map_or(at, |n| at + n);
-        clause.items[at..first].iter().any(then)
+        // "todays pumps 4.5, 3, 3.5 oz"
+        let small = |i: &&Item| i.when().is_some_and(|w| w.clock.is_none());
+        let row = clause.items[at + 1..].iter().skip_while(small);
+        let amounts = row.map_while(|i| match &i.kind {
+            Kind::Amount(_) => Some(1),
+            Kind::List(all, false) if all.len() > 2 => Some(all.len()),
+            Kind::Sign(',') => Some(0),
+            _ => None,
+        });
+        clause.items[at..first].iter().any(then) || amounts.sum::<usize>() > 1
     }) && !clause.any(&[Tag::Total, Tag::LeftSide, Tag::RightSide])
 }
 

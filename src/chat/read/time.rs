@@ -300,7 +300,10 @@ fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Opti
     let beside = word.has(Tag::Before);
     let drunk = [Verb::Leave, Verb::Drink, Verb::Take, Verb::Have, Verb::Finish, Verb::Want];
     let amount = at > 0 && items[at - 1].is_word() && drunk.iter().any(|v| items[at - 1].is(*v));
-    let about = word.has(Tag::AtMaybe) && lenient && !amount;
+    // "around 1, 4.5, fridge": an amount of its own follows
+    let sign = |n: usize| items.get(n).and_then(Item::sign) == Some(',');
+    let own = sign(at + 2) && value(items, at + 3).is_some() && !has(items, at + 4, Tag::LeftOver);
+    let about = word.has(Tag::AtMaybe) && (lenient || own) && !amount;
     if !(strict || beside || about || dotted) || !word.is_word() && word.sign() != Some('@') {
         return None;
     }
