@@ -10,7 +10,7 @@ use super::scene::{Built, MOST_ML, spots, volume};
 use super::senses::{Form, Part, Tag, Verb};
 use super::when::{Role, When};
 use super::{
-    ask, feed, formula, left_out, loose, moves, naming, nursing, outage, pouring, pump, store, travel,
+    ask, feed, formula, left_out, loose, moves, naming, nursing, outage, pouring, pump, store, tally, travel,
 };
 use crate::domain::act::{Act, Doubt, Kind, Pick, Topic};
 use crate::domain::place::Place;
@@ -174,7 +174,7 @@ fn told(family: Family, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         Family::Donate => travel::travelled(Kind::Donate, clause, ctx),
         Family::Send => travel::travelled(Kind::Send, clause, ctx),
         Family::Return => travel::travelled(Kind::Return, clause, ctx),
-        Family::Count => moves::count(clause, ctx),
+        Family::Count => tally::count(clause, ctx),
         Family::Check => outage::check(clause, ctx),
         Family::Loose => match loose::family(clause, ctx)? {
             Some(family) if family != Family::Loose => {
