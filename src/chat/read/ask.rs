@@ -132,7 +132,7 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
     {
         return None;
     }
-    if clause.has(Tag::AskSomeone) {
+    if clause.has(Tag::AskSomeone) || is_order(clause) {
         return None;
     }
     let much = clause.has(Tag::HowMuch);
@@ -172,6 +172,19 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
         () if rule => Some(Topic::Rule),
         () => None,
     }
+}
+
+/// "grab 2 bags out for tomorrow?": somebody is asked to do it.
+fn is_order(clause: &Clause) -> bool {
+    let small = |i: &&Item| !(i.is_word() && i.has(Tag::Polite) || i.sign().is_some());
+    let deed = [Verb::Thaw, Verb::Pull, Verb::Move, Verb::Take, Verb::Send, Verb::Give, Verb::Put];
+    let order = |i: &Item| i.is_word() && i.verbs().any(|(v, form)| form == Form::Base && deed.contains(&v));
+    let open = [Tag::What, Tag::Which, Tag::HowMuch, Tag::OkWord, Tag::When, Tag::HowLong];
+    let many = |i: &Item| matches!(i.kind, Kind::Count(_) | Kind::Amount(_) | Kind::Multi(..));
+    clause.items.iter().find(small).is_some_and(order)
+        && clause.items.iter().any(many)
+        && !clause.any(&open)
+        && clause.items.iter().all(|i| i.sign() != Some(','))
 }
 
 fn opens_with(clause: &Clause, tag: Tag) -> bool {

@@ -108,6 +108,12 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     feed.poured |= poured && feed.half;
     amounts.put(&mut feed, clause);
     feed.open = is_open(clause, &feed);
+    // "used bag 22 and half of bag 23"
+    if feed.half && feed.codes.len() > 1 && half_of_one(clause) {
+        let last = feed.codes.split_off(feed.codes.len() - 1);
+        let half = Act { codes: last, ..feed.clone() };
+        return Ok(vec![Act { half: false, poured: false, ..feed }, half]);
+    }
     let plain = feed.ml.is_some() && feed.left_ml.is_none() && feed.codes.is_empty();
     Ok(if plain { at_each_time(vec![feed], clause, ctx) } else { vec![feed] })
 }

@@ -61,7 +61,9 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
         (Family::Discard, Family::Discard) => {
             names_only_it(segment) || !clause.has_number() && !segment.first && !has_codes(segment)
         }
-        (Family::Store | Family::LeftOut, Family::Discard) => names_only_it(segment) && !has_amounts(clause),
+        (Family::Store | Family::LeftOut, Family::Discard) => {
+            names_only_it(segment) && (!has_amounts(clause) || is_one_amount(clause))
+        }
         (Family::Combine, Family::Move) => !segment.has_number(),
         _ => false,
     }
@@ -114,10 +116,25 @@ fn counts(segment: &Clause) -> bool {
 fn own_subject(family: Family, clause: &Clause) -> bool {
     match family {
         Family::Nurse | Family::Formula => true,
-        Family::Discard => clause.has_place(),
+        Family::Discard => clause.has_place() && !(lay(clause) && is_one_amount(clause)),
         Family::Feed => clause.has_place(),
         _ => false,
     }
+}
+
+/// "80 ml was in my bag all day": it lay there, and wasn't put there.
+fn lay(clause: &Clause) -> bool {
+    clause.any(&[Tag::Stayed, Tag::LongOut])
+        || clause
+            .items
+            .iter()
+            .any(|i| i.is(Verb::Leave) && i.verbs().any(|(_, form)| form == super::senses::Form::Done))
+}
+
+fn is_one_amount(clause: &Clause) -> bool {
+    let numbers = clause.items.iter().filter(|i| !i.is_word() && i.sign().is_none() && i.when().is_none());
+    let numbers: Vec<_> = numbers.filter(|i| !matches!(i.kind, Kind::Lasting(_))).collect();
+    matches!(numbers.as_slice(), [only] if only.amount().is_some())
 }
 
 fn adds_nothing_new(segment: &Clause) -> bool {

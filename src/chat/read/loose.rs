@@ -107,7 +107,9 @@ fn left_there(clause: &Clause, amounts: &[Pour]) -> bool {
     let small = |i: &super::item::Item| i.is_word() && !i.unknown && !i.any(&who) || i.amount().is_some();
     let out = spots(clause).iter().any(|s| matches!(s.place, Place::Room | Place::Fridge));
     let first = clause.items.iter().find(|i| !(i.is_word() && i.any(&[Tag::Polite, Tag::Just])));
-    first.is_some_and(left)
+    let whole = clause.message.items.len() == clause.items.len();
+    whole
+        && first.is_some_and(left)
         && out
         && matches!(amounts, [only] if only.amount.unit.is_some() || only.amount.value >= 15.0)
         && clause.items.iter().all(small)
