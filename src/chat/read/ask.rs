@@ -90,7 +90,9 @@ pub fn summary(message: &Message) -> Option<Act> {
 pub fn conversion(message: &Message) -> Option<Act> {
     let small = |i: &&Item| !(i.is_word() && i.any(&[Tag::Polite, Tag::Be]) || i.sign().is_some());
     let items: Vec<&Item> = message.items.iter().filter(small).collect();
-    let [amount, link, unit] = items.as_slice() else { return None };
+    let [first, link, last] = items.as_slice() else { return None };
+    // "ml in 3.5 oz?"
+    let (amount, unit) = if first.amount().is_some() { (first, last) } else { (last, first) };
     let from = amount.amount().filter(|a| a.unit.is_some())?;
     let to = unit.senses.iter().find_map(|s| match s {
         Sense::Unit(unit) => Some(*unit),
@@ -146,7 +148,7 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
         () if clause.has(Tag::HowTo) || clause.has(Tag::RuleWord) => rule.then_some(Topic::Rule),
         () if is_thaw(clause, named) => Some(Topic::Thaw),
         () if is_last_feed(clause) => Some(Topic::LastFeed),
-        () if is_expiring(clause) && !clause.has(Tag::Enough) => Some(Topic::Expiring),
+        () if is_expiring(clause) && !clause.any(&[Tag::Enough, Tag::DaysLeft]) => Some(Topic::Expiring),
         () if clause.has(Tag::DaysLeft) => Some(Topic::DaysLeft),
         () if is_fed(clause, much) => Some(Topic::Fed),
         () if (clause.has(Tag::HowLong) || lies_since(clause)) && rule && !named => Some(Topic::Rule),

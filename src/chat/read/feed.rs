@@ -290,6 +290,7 @@ impl Amounts {
         let half = clause.items[..pour.at].iter().rev().take(5).find(soft).is_some_and(|i| i.has(Tag::Half));
         let bottle_only =
             self.left.is_some() && clause.heads.iter().all(|h| matches!(h.verb, Verb::Leave | Verb::Make));
+        let but = self.left.is_some() && clause.item(Tag::Except).is_some();
         let given = clause.tells(Verb::Give)
             && self.left.is_some()
             && clause.tells(Verb::Leave)
@@ -303,7 +304,7 @@ impl Amounts {
             () if half || drank_half(clause) || left_half(clause) => {
                 (self.drunk, self.offered) = (Some(Volume::from_microlitres(ml.microlitres() / 2)), Some(ml))
             }
-            () if bottle_only || given || made => self.offered = Some(ml),
+            () if bottle_only || given || made || but => self.offered = Some(ml),
             () => self.drunk = Some(ml),
         }
     }
@@ -382,7 +383,7 @@ pub fn left_word(clause: &Clause, at: usize) -> bool {
         !(i.is_word()
             && i.any(&[Tag::About, Tag::Article, Tag::Be, Tag::Just, Tag::He, Tag::OtherOne, Tag::The]))
     };
-    let left = |i: &Item| i.is_word() && i.has(Tag::LeftOver);
+    let left = |i: &Item| i.is_word() && i.any(&[Tag::LeftOver, Tag::Except]);
     let before = clause.items[..at].iter().rev().take(3).find(soft).is_some_and(left);
     let mut after =
         clause.items[at + 1..].iter().filter(|i| !(i.is_word() && i.any(&[Tag::About, Tag::Be, Tag::Just])));

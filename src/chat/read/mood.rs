@@ -242,7 +242,13 @@ fn other_subject(clause: &Clause) -> bool {
         h.verb == Verb::Donate && doer && !coded
     };
     let theirs = theirs || clause.heads.iter().any(gives) || others_drink(clause);
-    apart || theirs || clause.bare(Tag::PastStory).is_some() || clause.has(Tag::ThereWas)
+    // "we had to throw out 60" is no old story
+    let forced = |at: usize| {
+        let did = |i: &Item| i.has(Tag::HadTo) || i.verbs().any(|(_, form)| form == Form::Done);
+        clause.items.iter().any(|i| did(i) && i.to - i.from > 1 && i.from <= at + 1 && at < i.to)
+    };
+    let story = clause.bare(Tag::PastStory).is_some_and(|at| !forced(at));
+    apart || theirs || story || clause.has(Tag::ThereWas)
 }
 
 /// "her cousin drank 180": somebody else's child.

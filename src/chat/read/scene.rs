@@ -249,7 +249,12 @@ pub fn refs(clause: &Clause, items: &[Item], bare: Bare) -> Built<Refs> {
     }
     refs.called = calls_milk(items);
     refs.codes.dedup();
-    if items.iter().any(|i| i.is_word() && i.has(Tag::Except)) {
+    // "finished all but 1 oz": so much is left
+    let rest = |pair: &[Item]| {
+        pair[0].has(Tag::Except) && pair[1].amount().is_some_and(|a| a.unit.is_some() || a.value >= 15.0)
+    };
+    let rest = items.windows(2).any(rest);
+    if items.iter().any(|i| i.is_word() && i.has(Tag::Except)) && !rest {
         return Err(Doubt::Which);
     }
     if !refs.codes.is_empty() {

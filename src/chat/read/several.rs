@@ -33,7 +33,7 @@ pub fn several_feeds(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Ve
     }
     let untimed = entries(clause, pours).is_empty() && times(clause).len() < 2;
     let listed = untimed && names_several(clause, Tag::FeedNoun);
-    if (clause.has(Tag::Twins) || listed)
+    if (clause.has(Tag::Twins) || listed || both_drank(clause))
         && each.len() > 1
         && clause.items.iter().all(|i| !i.any(&[Tag::Of, Tag::LeftOver]))
     {
@@ -66,6 +66,14 @@ pub fn several_feeds(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Ve
         acts.push(feed);
     }
     Ok(acts)
+}
+
+/// "both had 100 at 7".
+fn both_drank(clause: &Clause) -> bool {
+    let [both, verb, ..] = clause.items.as_slice() else { return false };
+    let drank = [Verb::Have, Verb::Drink, Verb::Take, Verb::Finish];
+    let done = |v: &Verb| verb.verbs().any(|(known, form)| known == *v && form == Form::Done);
+    both.is_word() && both.has(Tag::Both) && drank.iter().any(done)
 }
 
 /// Clock times and amounts that belong together, also where the times stand joined before the amounts.
