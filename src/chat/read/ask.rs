@@ -351,7 +351,8 @@ fn is_status(clause: &Clause) -> bool {
     if clause.items.iter().filter(|i| i.unknown).count() > 1 && !clause.any(&about) && !is_milk(clause) {
         return false;
     }
-    !verb(clause, &[Verb::Combine, Verb::Add]) && !ahead(clause)
+    let ok = clause.has(Tag::OkWord) && !named(clause).codes.is_empty();
+    !verb(clause, &[Verb::Combine, Verb::Add]) && (!ahead(clause) || ok)
 }
 
 /// Containers that a question names.

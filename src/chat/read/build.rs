@@ -257,6 +257,11 @@ fn rest_of_bottle(acts: &mut Vec<Act>, made: Vec<Act>, clause: &Clause) {
             act.ml = act.ml.or(rest);
             act.pick = act.pick.filter(|_| act.ml.is_none());
         }
+        // "warmed up 90, she had 65, binned the rest"
+        let warmed = acts.last().filter(|a| a.kind == Kind::Warm).and_then(|a| a.ml);
+        if act.kind == Kind::Feed && act.offered_ml.is_none() && act.ml.is_some() && act.left_ml.is_none() {
+            act.offered_ml = warmed.filter(|warmed| Some(*warmed) > act.ml);
+        }
         let new = acts.last().is_some_and(|a| a.kind == Kind::Pump);
         if act.kind == Kind::Combine && new && act.add_ml.is_none() && act.codes.is_empty() {
             act.pick = act.pick.or(Some(Pick::Last));

@@ -328,6 +328,9 @@ fn is_joint(message: &Message, start: usize, at: usize) -> bool {
         {
             true
         }
+        () if item.has(Tag::So) && items[start..at].iter().any(|i| i.is_word() && i.place().is_some()) => {
+            true
+        }
         () if item.any(&[Tag::Plan, Tag::Conditional, Tag::So]) => says_something(&items[start..at]),
         () if message.marks[item.from].iter().any(|(tag, _)| *tag == Tag::Upon) => {
             says_something(&items[start..at])

@@ -143,7 +143,12 @@ fn is_meant(clause: &Clause) -> bool {
         return true;
     }
     let Some(at) = clause.bare(Tag::Fix) else { return false };
-    if only_late(clause, at) {
+    // "dont wait up", "can't wait"
+    let denied = clause.items.iter().rfind(|i| i.to <= at).is_some_and(|i| {
+        let one = i.is_word() && i.to - i.from == 1;
+        one && i.has(Tag::Negative) && !i.has(Tag::Wasnt)
+    });
+    if denied || only_late(clause, at) {
         return false;
     }
     let all = super::clause::segments(clause.message);
@@ -404,6 +409,13 @@ fn single(change: &mut Change, clause: &Clause, ctx: &Context) -> Built<()> {
                 || (w.role == Role::Purpose && clause.bare(Tag::ThatWas).is_some())
         })
         .collect();
+    // "the 10 o'clock one was actually half 9"
+    let new: Vec<When> = whens.iter().filter(|w| w.role == Role::At && w.clock.is_some()).copied().collect();
+    let named = whens.iter().any(|w| w.role == Role::Names && w.clock.is_some());
+    let whens = match new.last() {
+        Some(last) if named || new.len() > 1 => vec![*last],
+        _ => whens,
+    };
     if let Some(when) = whens.into_iter().reduce(When::and) {
         match (when.day, when.clock) {
             (Some(DayName::Back(days)), None) if days > 0 && when.part.is_none() => change.days = Some(-days),

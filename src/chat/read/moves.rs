@@ -354,14 +354,14 @@ pub fn discard(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     if found.is_empty() && discard.ml.is_none() && !milk {
         return Ok(vec![]);
     }
-    // "80 was in the car all day, dumped it"
+    // "80 was in the car all day, dumped it", "dumped all 8oz"
     let head = clause.heads.iter().rfind(|h| h.form != Form::Base).map_or(0, |h| h.at);
-    if all.first().is_some_and(|p| p.at < head)
-        && discard.ml.is_some()
-        && matches!(found.pick, Some(Pick::Last | Pick::All))
-    {
-        found.pick = None;
-    }
+    let told = discard.ml.is_some() && all.first().is_some_and(|p| p.at < head);
+    found.pick = found.pick.filter(|p| match p {
+        Pick::All => discard.ml.is_none(),
+        Pick::Last => !told,
+        _ => true,
+    });
     // "spilled 30 but saved the rest"
     found.pick = found.pick.filter(|p| *p != Pick::Rest || discard.ml.is_none() || !clause.has(Tag::Saved));
     found.put(&mut discard);

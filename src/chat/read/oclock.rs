@@ -293,8 +293,13 @@ pub fn more_hours(message: &mut Message) {
     let amount = (0..start).any(|at| value(&message.items, at).is_some_and(|v| v >= 15.0))
         || boob
         || message.items[..start].iter().any(|i| i.is(Verb::Nurse));
+    // "at 11, 2 and 6, 4oz each"
+    let after = row.last().map_or(message.items.len(), |last| last + 1);
+    let milk =
+        |at: usize| value(&message.items, at).is_some_and(|v| v >= 15.0 || is_unit(&message.items, at + 1));
+    let amount = amount || (after..message.items.len()).any(milk);
     let next = row.last().and_then(|last| message.items.get(last + 1));
-    let ends = next.is_none_or(|i| matches!(i.sign(), Some('.' | ',' | '!' | ';' | ')')));
+    let ends = next.is_none_or(|i| matches!(i.sign(), Some('.' | ',' | '!' | ';' | ')' | ':' | '-')));
     let joined = row.iter().any(|at| message.items[*at].has(Tag::And));
     if fed && amount && ends && joined {
         for at in row {

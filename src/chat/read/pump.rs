@@ -27,9 +27,11 @@ pub fn pours(clause: &Clause, strong: bool) -> Vec<Pour> {
         // "x3 today"
         let times = |n: usize| items[n].has(Tag::Times) && (n == 0 || items[n - 1].amount().is_none());
         at > 0 && times(at - 1)
+            || at > 0 && items[at - 1].is_word() && items[at - 1].any(&[Tag::Wasnt, Tag::InsteadOf])
             || at > 0
                 && items[at - 1].is_word()
-                && items[at - 1].any(&[Tag::Wasnt, Tag::InsteadOf, Tag::Day, Tag::Week])
+                && items[at - 1].any(&[Tag::Day, Tag::Week])
+                && !of_the_day(items, at)
     };
     // "a temp of 38.5"
     let warm = clause.has(Tag::Temperature);
@@ -54,6 +56,11 @@ pub fn pours(clause: &Clause, strong: bool) -> Vec<Pour> {
                 || (strong && p.amount.value >= 15.0 && !plural_follows(clause, p.at)))
     })
     .collect()
+}
+
+/// "first pump of the day 120": not the 120th day.
+fn of_the_day(items: &[Item], at: usize) -> bool {
+    at > 1 && items[at - 2].is_word() && items[at - 2].any(&[Tag::The, Tag::CodeArticle])
 }
 
 /// "pump 2: 95": the number of the session, not an amount.
@@ -211,8 +218,9 @@ fn repeated(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Vec<
     let both = clause.items.iter().any(|i| i.when().is_none() && clause.message.has(i.from, i.to, Tag::Both));
     let ([pour], true) = (pours, both) else { return Ok(None) };
     let items = &clause.items;
-    let clocks =
-        clause.whens().find_map(|(_, w)| w.clock.zip(w.clock_latest).map(|(a, b)| [a, b].map(When::clock)));
+    let pair = |w: &When| w.clock.zip(w.clock_latest).map(|(a, b)| vec![When::clock(a), When::clock(b)]);
+    let told = super::feed::times(clause);
+    let clocks = if told.len() > 1 { Some(told) } else { clause.whens().find_map(|(_, w)| pair(w)) };
     let times = how_often(clause);
     let whens: Vec<Option<When>> = match (clocks, times) {
         (Some(clocks), _) => clocks.into_iter().map(Some).collect(),
@@ -256,6 +264,9 @@ pub fn entry_moment(clause: &Clause, when: When, ctx: &Context) -> Option<super:
         .map(|(_, w)| w)
         .find(|w| w.clock.is_none() && w.ago.is_none() && matches!(w.role, Role::At | Role::Names));
     let named = clause.whens().map(|(_, w)| w).find(|w| w.day.is_some() && w.part.is_some());
+    // "this morning" has its own day
+    let open = when.part.is_some_and(super::senses::Part::is_of_any_day);
+    let named = named.filter(|_| open);
     let whole = match (when.day, when.part) {
         (None, None) => day.map_or(when, |d| when.and(*d)),
         (None, Some(_)) => named.map_or(when, |d| When { day: d.day, ..when }),

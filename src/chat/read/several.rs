@@ -94,7 +94,8 @@ fn joined_times(clause: &Clause, pours: &[Pour]) -> Vec<(When, Pour)> {
     }
     all.sort_by_key(|p| p.at);
     let sided = clause.any(&[Tag::LeftSide, Tag::RightSide, Tag::Total]);
-    if times.len() < 2 || clocks == times.len() || times.len() != all.len() || sided {
+    let paired = clocks == times.len() && all.len() == pours.len();
+    if times.len() < 2 || paired || times.len() != all.len() || sided {
         return Vec::new();
     }
     times.into_iter().zip(all).collect()

@@ -6,7 +6,7 @@ use super::named::{heads_list, mark_names};
 use super::oclock::{
     agree, clock, has, hour_of_part, is_dated, is_of_an_hour, is_unit, later_of_two, more_hours, value,
 };
-use super::senses::{Day, Sense, Tag, Verb};
+use super::senses::{Day, Form, Sense, Tag, Verb};
 use super::when::{Clock, DayName, Role, When};
 use crate::domain::place::Place;
 
@@ -364,10 +364,21 @@ fn role_of(items: &[Item], at: usize) -> Role {
         () if word.has(Tag::Since) => Role::Since,
         () if word.has(Tag::Until) => Role::Until,
         () if word.has(Tag::OfAt) && !of_a_feed => Role::Names,
+        () if word.has(Tag::Before) && is_told_by(items, at) => Role::At,
         () if word.has(Tag::Before) => Role::Beside,
         () if word.has(Tag::From) => Role::Names,
         () => Role::At,
     }
+}
+
+/// "has taken 100ml by 3pm": when it was, roughly.
+fn is_told_by(items: &[Item], at: usize) -> bool {
+    let fed = [Verb::Take, Verb::Drink, Verb::Feed, Verb::Give, Verb::Finish, Verb::Pump];
+    let done = |i: &Item| i.verbs().any(|(v, form)| form == Form::Done && fed.contains(&v));
+    let timed = items[..at]
+        .iter()
+        .any(|i| i.is_word() && i.has(Tag::At) || i.when().is_some_and(|w| w.clock.is_some()));
+    items[at].has(Tag::By) && !timed && items[..at].iter().any(done)
 }
 
 /// "from last night on": open to the present.
