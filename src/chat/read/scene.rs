@@ -358,13 +358,13 @@ fn pick(clause: &Clause, items: &[Item]) -> Option<Pick> {
     }
 }
 
-/// "spilled it all", "dumped all of it": the whole of one, and not all there is.
+/// "spilled it all": the whole of one, and not all there is.
 fn ends_with_it(clause: &Clause, items: &[Item]) -> bool {
-    let it = |i: &Item| clause.message.marks[i.to - 1].iter().any(|(tag, _)| *tag == Tag::It);
-    let long = |i: &Item| i.is_word() && i.to - i.from > 1 && it(i);
-    let all = |i: &Item| i.is_word() && i.has(Tag::All);
-    items.windows(2).any(|pair| all(&pair[1]) && pair[1].to - pair[1].from == 1 && long(&pair[0]))
-        || items.iter().any(|i| all(i) && long(i))
+    items.windows(2).any(|pair| {
+        let all = pair[1].is_word() && pair[1].has(Tag::All) && pair[1].to - pair[1].from == 1;
+        let it = pair[0].is_word() && pair[0].to - pair[0].from > 1;
+        all && it && clause.message.marks[pair[0].to - 1].iter().any(|(tag, _)| *tag == Tag::It)
+    })
 }
 
 /// "leaked on the others": not they themselves.
