@@ -286,7 +286,12 @@ fn is_thaw(clause: &Clause, named: bool) -> bool {
     let may = clause.has(Tag::MayI);
     let spans = clause.items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));
     let whole = clause.any(&[Tag::Who, Tag::What, Tag::Which, Tag::HowMuch]) || named;
+    // "any thawed milk left?"
+    let kind = clause.items.windows(2).any(|p| {
+        p[0].verbs().any(|v| v == (Verb::Thaw, Form::Done)) && p[1].is_word() && p[1].has(Tag::Milk)
+    });
     let asks_for_rule = clause.any(&[Tag::HowLong, Tag::OkWord])
+        || kind && clause.has(Tag::Stock) && !clause.has(Tag::Who)
         || spans && !whole
         || (word(clause, Tag::Milk) && clause.bare(Tag::Keep).is_some());
     let amount = !may || clause.has(Tag::HowMuch);
@@ -406,10 +411,16 @@ fn is_next(clause: &Clause) -> bool {
 
 fn is_stock(clause: &Clause, much: bool) -> bool {
     let have = clause.has(Tag::Stock);
-    let milk = word(clause, Tag::Milk) || word(clause, Tag::Container) || word(clause, Tag::Bottle);
+    let nouns = [Tag::Milk, Tag::PumpNoun, Tag::Container, Tag::Bottle];
+    let milk = nouns.iter().any(|tag| word(clause, *tag));
     let place = clause.has_place();
     let called = word(clause, Tag::Called) && (have || clause.any(&[Tag::Which, Tag::What]));
-    let deed = clause.heads.iter().any(|h| MILK_VERBS.contains(&h.verb) && h.verb != Verb::Freeze);
+    // "any pumped milk"
+    let noun = |i: &Item| i.is_word() && i.any(&[Tag::Milk, Tag::Container, Tag::Bottle]);
+    let state =
+        |h: &super::clause::Head| h.form == Form::Done && clause.items.get(h.at + 1).is_some_and(noun);
+    let done = |h: &super::clause::Head| MILK_VERBS.contains(&h.verb) && h.verb != Verb::Freeze && !state(h);
+    let deed = clause.heads.iter().any(done);
     let first = clause.items.iter().find(|i| i.is_word());
     let may = first.is_some_and(|i| clause.message.marks[i.from].iter().any(|(tag, _)| *tag == Tag::MayI));
     clause.has(Tag::StockWord)
@@ -422,7 +433,9 @@ fn is_stock(clause: &Clause, much: bool) -> bool {
             && ((much && (have || place || milk))
                 || called
                 || (clause.has(Tag::What) && place)
-                || (clause.has(Tag::Stock) && word(clause, Tag::Milk) && !clause.has(Tag::OkWord))))
+                || (clause.has(Tag::Stock)
+                    && (word(clause, Tag::Milk) || word(clause, Tag::PumpNoun))
+                    && !clause.has(Tag::OkWord))))
 }
 
 /// May I, how long, is it normal: questions that a rule answers.

@@ -20,6 +20,7 @@ const LOOSE: [Verb; 3] = [Verb::Give, Verb::Use, Verb::Take];
 /// The feed or feeds that a clause tells; none where it says nothing of milk.
 pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let strong = clause.tells_any(&[Verb::Feed, Verb::Drink]) || clause.head(Verb::Feed).is_some();
+    let strong = strong || taken_by_child(clause);
     let children = of_children(clause);
     let mut pours = if children.len() > 1 { children } else { pours(clause, strong) };
     pours.retain(|p| !was_there(clause, p));
@@ -116,6 +117,13 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     }
     let plain = feed.ml.is_some() && feed.left_ml.is_none() && feed.codes.is_empty();
     Ok(if plain { at_each_time(vec![feed], clause, ctx) } else { vec![feed] })
+}
+
+/// "bairn took 100 nae bother": whoever knows the words after it.
+fn taken_by_child(clause: &Clause) -> bool {
+    let took =
+        clause.heads.iter().find(|h| matches!(h.verb, Verb::Take | Verb::Have) && h.form == Form::Done);
+    took.is_some_and(|h| clause.items[..h.at].iter().any(|i| i.is_word() && i.has(Tag::He)))
 }
 
 /// "topped up his 60 with 30": what was in the bottle before.

@@ -91,13 +91,24 @@ pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
     let lone =
         amounts.len() == 1 && amounts[0].amount.whole().is_some_and(|n| n == 15) && !amounts[0].amount.about;
     let nothing_else = !timed && !session && !sides && !codes && !container && !bottle;
-    if lone && place && nothing_else || left_there(clause, &amounts) {
+    if lone && place && nothing_else || of_an_hour(clause, &amounts) || left_there(clause, &amounts) {
         return Err(Doubt::Kind);
     }
     if !amounts.is_empty() && !plausible && place && !codes && !sides {
         return small_number(clause, ctx);
     }
     Ok(shaped(clause, &seen, &amounts).filter(|_| explained(clause, &seen, &amounts)))
+}
+
+/// "the 2pm one was 90": expressed, drunk, or to be put right.
+fn of_an_hour(clause: &Clause, amounts: &[Pour]) -> bool {
+    let named = clause.whens().find(|(_, w)| w.role == Role::Names && w.clock.is_some());
+    let [only] = amounts else { return false };
+    named.is_some_and(|(at, _)| {
+        let between = clause.items.get(at + 1..only.at).unwrap_or_default();
+        let word = |tag: Tag| between.iter().any(|i| i.is_word() && i.has(tag));
+        word(Tag::One) && word(Tag::Be) && between.len() <= 3
+    })
 }
 
 /// "left 20 on the counter": a label that lies there, or what stayed in a bottle.

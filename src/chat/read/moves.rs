@@ -120,7 +120,9 @@ pub fn is_origin(clause: &Clause, spot: &Spot) -> bool {
     let near: Vec<&Item> = clause.items[..spot.at].iter().rev().take(2).filter(|i| i.is_word()).collect();
     let small = near.first().is_some_and(|i| i.any(&[Tag::The, Tag::Of, Tag::CodeArticle]));
     // "out to thaw on the side" is no place that it came from
-    let out = near.iter().take(if small { 2 } else { 1 }).any(|i| i.has(Tag::OutWord));
+    let goes = |i: &Item| i.sign().is_some() || i.is_word() && i.has(Tag::To);
+    let to = clause.items[..spot.at].iter().rev().take(2).any(goes);
+    let out = !to && near.iter().take(if small { 2 } else { 1 }).any(|i| i.has(Tag::OutWord));
     out || near.iter().any(|i| i.any(&[Tag::From, Tag::OutOf]))
 }
 

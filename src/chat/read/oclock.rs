@@ -103,7 +103,9 @@ fn digits(
     let (hour, minute) = ((number / 100.0) as u32, number as u32 % 100);
     let four = typed.len() == 4 && number.fract() == 0.0 && hour < 24 && minute < 60;
     let three = typed.len() == 3 && hour <= 12 && minute < 60 && number.fract() == 0.0;
-    let three = three && [Tag::Am, Tag::Pm].iter().any(|tag| has(items, at + 1, *tag));
+    let half = |tag: &Tag| has(items, at + 1, *tag);
+    let short = glued(1) && [Tag::AmShort, Tag::PmShort].iter().any(half);
+    let three = three && (short || [Tag::Am, Tag::Pm].iter().any(half));
     (four || three).then_some((hour, minute, 1, four && !is_unit(items, at + 1)))
 }
 

@@ -226,6 +226,12 @@ fn entered_twice(message: &Message) -> bool {
         && !message.has(0, end, Tag::Question)
 }
 
+/// "can you delete that last entry please": nobody but the bot can.
+fn asks_for_it(segment: &super::clause::Clause, at: usize, length: usize) -> bool {
+    let (from, to) = segment.spans[0];
+    length > 2 && from < at && at + length <= to && segment.message.has(from, at, Tag::Request)
+}
+
 /// "undo the last two": how many entries are taken back.
 pub fn undo(message: &Message) -> Option<Act> {
     if entered_twice(message) {
@@ -252,7 +258,7 @@ pub fn undo(message: &Message) -> Option<Act> {
     let short = message.items.len() <= 14
         && (length > 1 || message.items.iter().all(|i| !i.unknown))
         && (ends || !message.has(0, sentence, Tag::OtherThing))
-        && !segments(message).iter().any(is_question);
+        && !segments(message).iter().any(|s| is_question(s) && !asks_for_it(s, at, length));
     let number = message
         .items
         .iter()
