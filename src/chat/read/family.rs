@@ -167,7 +167,7 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         }
         () if makes_several(clause) => Some(Family::Store),
         () if super::travel::brought_to_somebody(clause) => Some(Family::Move),
-        () if brings_new(clause) => Some(Family::Store),
+        () if super::travel::brings_new(clause) => Some(Family::Store),
         () if clause.tells(Verb::ComeBack) && clause.has_place() && has_containers(clause) => {
             Some(Family::Move)
         }
@@ -461,7 +461,7 @@ fn is_return(clause: &Clause) -> bool {
         all.len() > 1 && site(clause).is_none() && all.iter().any(|s| super::moves::is_origin(clause, s));
     clause.tells(Verb::ComeBack)
         && milk
-        && !brings_new(clause)
+        && !super::travel::brings_new(clause)
         && !theirs
         && !between
         && !(spots(clause).iter().any(|s| !s.place.is_freezer())
@@ -469,19 +469,6 @@ fn is_return(clause: &Clause) -> bool {
             && site(clause).is_none()
             && !clause.has(Tag::Untouched)
             && clause.head(Verb::ComeBack).is_none())
-}
-
-/// "mom brought 5 bags of 90, in our freezer": nothing that had been sent.
-fn brings_new(clause: &Clause) -> bool {
-    let multi = clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
-    let home = |i: &super::item::Item| {
-        (i.from..i.to).any(|at| {
-            clause.message.has(at, at + 1, Tag::Back) || clause.message.has(at, at + 1, Tag::Arrived)
-        })
-    };
-    let away = is_away(site(clause).as_ref());
-    let placed = clause.message.items.iter().any(|i| i.place().is_some());
-    clause.tells(Verb::ComeBack) && multi && placed && !away && !clause.message.items.iter().any(home)
 }
 
 /// A stretch without a verb that may be a log: it has numbers and nothing unknown that they might count.

@@ -38,7 +38,7 @@ pub fn read(message: &Message, ctx: &Context) -> Built<Option<Act>> {
         && plain
         && (!tells_more(&clause) || is_cleft(&clause, pair) || is_elsewhere(&clause, pair));
     if !(is_marked(&clause)
-        || renamed_hour(&clause)
+        || super::named::renamed_hour(&clause)
         || swapped(&clause).is_some()
         || units
         || side_by_side(&clause, pair)
@@ -101,26 +101,6 @@ fn is_cleft(clause: &Clause, pair: Option<(usize, usize)>) -> bool {
         .is_some_and(|at| clause.bare(Tag::ThatWas).is_some_and(|was| was <= clause.items[at].from));
     let i = clause.items.get(new + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::I, Tag::He]));
     be && i && clause.items.get(new + 2).is_some_and(|i| i.verbs().next().is_some())
-}
-
-/// "the noon one was at 11:30": of what was told before.
-fn renamed_hour(clause: &Clause) -> bool {
-    let small = |i: &&Item| {
-        !(i.is_word()
-            && i.any(&[
-                Tag::Polite,
-                Tag::And,
-                Tag::The,
-                Tag::One,
-                Tag::Bottle,
-                Tag::At,
-                Tag::CodeArticle,
-                Tag::Just,
-            ]))
-    };
-    let own: Vec<&Item> = clause.items.iter().filter(small).collect();
-    let clock = |i: &Item, role: Role| i.when().is_some_and(|w| w.role == role && w.clock.is_some());
-    matches!(own.as_slice(), [named, be, new] if clock(named, Role::Names) && be.has(Tag::Be) && clock(new, Role::At))
 }
 
 /// "ml not oz".

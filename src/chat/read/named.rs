@@ -1,6 +1,7 @@
 //! Times that name milk or head a list: "the 2pm one", "monday's", "tomas de hoy". They tell which milk is meant or which
 //! day a list is of, and never when something happened.
 
+use super::clause::Clause;
 use super::item::{Item, Kind, Message};
 use super::senses::{Part, Tag};
 use super::when::{Role, When};
@@ -74,4 +75,24 @@ fn names_what_follows(items: &[Item], at: usize, when: &When) -> bool {
     let open_part = matches!(when.part, Some(Part::Morning | Part::Afternoon | Part::Evening | Part::Night));
     let led = at > 0 && items[at - 1].any(&[Tag::The, Tag::This, Tag::CodeArticle]);
     noun && !said_at && (led || open_part || next.has(Tag::One))
+}
+
+/// "the noon one was at 11:30": of what was told before.
+pub fn renamed_hour(clause: &Clause) -> bool {
+    let small = |i: &&Item| {
+        !(i.is_word()
+            && i.any(&[
+                Tag::Polite,
+                Tag::And,
+                Tag::The,
+                Tag::One,
+                Tag::Bottle,
+                Tag::At,
+                Tag::CodeArticle,
+                Tag::Just,
+            ]))
+    };
+    let own: Vec<&Item> = clause.items.iter().filter(small).collect();
+    let clock = |i: &Item, role: Role| i.when().is_some_and(|w| w.role == role && w.clock.is_some());
+    matches!(own.as_slice(), [named, be, new] if clock(named, Role::Names) && be.has(Tag::Be) && clock(new, Role::At))
 }

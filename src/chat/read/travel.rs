@@ -2,8 +2,8 @@
 
 use super::Context;
 use super::clause::Clause;
-use super::item::Item;
-use super::moves::is_origin;
+use super::item::{Item, Kind};
+use super::moves::{is_away, is_origin};
 use super::scene::{Bare, Built, Refs, act, refs, site, spots, volume, written_unit};
 use super::senses::{Form, Sense, SiteWord, Tag, Verb};
 use super::stays;
@@ -88,6 +88,19 @@ pub fn brought_to_somebody(clause: &Clause) -> bool {
         let goal = (h.at + 1..clause.items.len()).find(|at| to(*at));
         goal.is_some_and(|at| clause.items[at + 1..].iter().take(3).any(person))
     }) && super::family::counted(clause)
+}
+
+/// "mom brought 5 bags of 90, in our freezer": nothing that had been sent.
+pub fn brings_new(clause: &Clause) -> bool {
+    let multi = clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
+    let home = |i: &Item| {
+        (i.from..i.to).any(|at| {
+            clause.message.has(at, at + 1, Tag::Back) || clause.message.has(at, at + 1, Tag::Arrived)
+        })
+    };
+    let away = is_away(site(clause).as_ref());
+    let placed = clause.message.items.iter().any(|i| i.place().is_some());
+    clause.tells(Verb::ComeBack) && multi && placed && !away && !clause.message.items.iter().any(home)
 }
 
 /// "home, both in the fridge", "everything from the cooler is in the fridge": what was brought along is put away.
