@@ -184,7 +184,23 @@ fn main_heads(message: &Message, items: &[Item]) -> Vec<Head> {
             .find(|at| message.marks[items[*at].from].iter().any(|(tag, _)| *tag == Tag::Relative));
         said.and_then(|at| at.checked_sub(1)).is_some_and(|at| names_milk(&items[at]))
     };
-    if all.iter().any(|h| h.form != Form::Base && !relative(h)) {
+    // "the bag I thawed yesterday is still here"
+    let elided = |h: &Head| {
+        let [.., the, noun, who] = &items[..h.at] else { return false };
+        let named = noun.is_word() && noun.any(&[Tag::Container, Tag::Bottle, Tag::Milk, Tag::One]);
+        let led = the.is_word() && the.any(&[Tag::The, Tag::This, Tag::CodeArticle]);
+        named
+            && led
+            && who.is_word()
+            && who.any(&[Tag::I, Tag::He, Tag::You, Tag::Person])
+            && h.form == Form::Done
+    };
+    let state = |h: &Head| items[h.at + 1..].iter().any(|i| i.is_word() && i.has(Tag::Be) && !i.has(Tag::It));
+    // "the milk I thawed yesterday, can he have it?"
+    let only_names = |h: &Head| h.at == 3 && items.iter().all(|i| i.is_word() || i.when().is_some());
+    let relative = |h: &Head| relative(h) || elided(h);
+    let is_told = |h: &Head| h.form != Form::Base && !relative(h);
+    if all.iter().any(is_told) || all.iter().any(|h| elided(h) && (state(h) || only_names(h))) {
         all.into_iter().filter(|h| !relative(h)).collect()
     } else {
         all

@@ -255,7 +255,10 @@ fn about_a_bottle(clause: &Clause) -> bool {
 
 /// "85 of 110": drunk, of what was in the bottle.
 fn of_a_bottle(amounts: &[Pour], items: &[super::item::Item]) -> bool {
-    let [drunk, whole] = amounts else { return false };
+    amounts.windows(2).any(|pair| is_share_of(&pair[0], &pair[1], items))
+}
+
+fn is_share_of(drunk: &Pour, whole: &Pour, items: &[super::item::Item]) -> bool {
     let between = items.get(drunk.at + 1..whole.at).unwrap_or_default();
     let of = between.len() <= 3
         && between.iter().all(|i| i.is_word() && !i.unknown)

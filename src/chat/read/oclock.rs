@@ -3,6 +3,7 @@
 
 use super::item::{Amount, Item, Kind, Message};
 use super::senses::{Form, Sense, Tag, Verb};
+use super::token::Shape;
 use super::when::{Clock, When};
 
 pub fn has(items: &[Item], at: usize, tag: Tag) -> bool {
@@ -32,8 +33,11 @@ pub fn clock(items: &[Item], at: usize, message: &Message, asked: bool) -> Optio
         .or_else(|| three_digits(items, at, typed, number.value).filter(|_| asked))?;
     let (hour, minute, more) =
         after_hour(items, at + used, hour, minute, asked || parts_hour(items, at + used));
-    let shown = shown || more > 0;
-    let used = used + more;
+    let (minute, said) = spoken_minutes(items, at + used, message)
+        .filter(|_| asked && minute == 0 && more == 0)
+        .map_or((minute, 0), |m| (m, 1));
+    let shown = shown || more > 0 || said > 0;
+    let used = used + more + said;
     let short = short_half(items, at + used, hour, message);
     let half_day = half_of_day(items, at + used, hour).or(short);
     let oclock = usize::from(has(items, at + used, Tag::Oclock));
@@ -107,6 +111,13 @@ fn digits(
     let short = glued(1) && [Tag::AmShort, Tag::PmShort].iter().any(half);
     let three = three && (short || [Tag::Am, Tag::Pm].iter().any(half));
     (four || three).then_some((hour, minute, 1, four && !is_unit(items, at + 1)))
+}
+
+/// "at four thirty": minutes in words, after an hour in words.
+fn spoken_minutes(items: &[Item], at: usize, message: &Message) -> Option<u32> {
+    let word = |i: &Item| message.tokens[i.from].shape == Shape::Word;
+    let minutes = items.get(at).filter(|i| word(i) && at > 0 && word(&items[at - 1]))?.amount()?.whole()?;
+    ((10..60).contains(&minutes) && minutes.is_multiple_of(5) && !is_unit(items, at + 1)).then_some(minutes)
 }
 
 /// "fed at 830": after a word that asks for a time.

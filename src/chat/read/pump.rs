@@ -315,6 +315,13 @@ fn with_amounts(act: &mut Act, clause: &Clause, pours: &[Pour], ctx: &Context) -
     act.ml = division.total;
     let spots = spots(clause);
     let codes = codes(clause);
+    // "bags 70-74, 150 each"
+    let mut division = division;
+    if let ([each], true) = (division.parts.as_slice(), codes.len() > 1 && clause.has(Tag::Both)) {
+        division.parts = vec![*each; codes.len()];
+        division.total = Some(division.parts.iter().copied().sum());
+        act.ml = division.total;
+    }
     if division.parts.len() > 1 || !spots.is_empty() || !codes.is_empty() {
         let many = division.parts.len();
         let made = division

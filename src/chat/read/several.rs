@@ -130,10 +130,12 @@ fn each_bottle(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Vec<Act>
             _ => bottles.push((*pour, None)),
         }
     }
-    if bottles.iter().filter(|(_, offered)| offered.is_some()).count() < 2 {
+    let drunk: Vec<Pour> = bottles.iter().map(|(drunk, _)| *drunk).collect();
+    let offered = bottles.iter().filter(|(_, offered)| offered.is_some()).count();
+    let each = offered > 0 && bottles.len() > 1 && entries(clause, &drunk).len() == bottles.len();
+    if offered < 2 && !each {
         return Ok(vec![]);
     }
-    let drunk: Vec<Pour> = bottles.iter().map(|(drunk, _)| *drunk).collect();
     let (times, clocks) =
         (entries(clause, &drunk), clause.whens().filter(|(_, w)| w.clock.is_some()).count());
     if times.is_empty() && clocks > 1 {

@@ -433,6 +433,11 @@ fn two_hours(items: &[Item], at: usize) -> Option<(Item, usize)> {
 
 /// A clock time that shows itself as one: "7:30", "9am", "0730", "19h30", "noon".
 fn loose(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
+    // "110 not 1110": the amount that was typed wrong
+    let denied = at > 1 && items[at - 1].is_word() && items[at - 1].has(Tag::Wasnt);
+    if denied && items[at].amount().is_some_and(|a| a.value >= 100.0) && items[at - 2].amount().is_some() {
+        return None;
+    }
     let (clock, mut used) = clock(items, at, message, false)?;
     let mut when = When::clock(clock);
     if let Some((latest, more)) = later_of_two(items, at + used, message) {
