@@ -226,6 +226,8 @@ fn label_run(items: &[Item], start: usize, message: &Message, single: bool) -> (
             .copied()
             .filter(|_| is_range(items, at - 1, message) || is_range(items, at.saturating_sub(2), message));
         match range {
+            // "change bag 12 to 100"
+            Some(_) if changes_to(items, start, at, message) => break,
             Some(first) if first < code && code - first <= LONGEST_RANGE => codes.extend(first + 1..=code),
             _ => codes.push(code),
         }
@@ -241,6 +243,13 @@ fn label_run(items: &[Item], start: usize, message: &Message, single: bool) -> (
         }
     }
     (codes, end)
+}
+
+/// What was wrong, and what it is to be: no range.
+fn changes_to(items: &[Item], start: usize, at: usize, message: &Message) -> bool {
+    let to = items[start..at].iter().rev().take(2).any(|i| i.is_word() && i.has(Tag::To));
+    let several = start > 0 && items[start - 1].has(Tag::Plural);
+    to && !several && message.has(0, items[start].from, Tag::Fix)
 }
 
 /// Where the next label of a run stands.

@@ -356,7 +356,7 @@ fn is_status(clause: &Clause) -> bool {
     if clause.items.iter().filter(|i| i.unknown).count() > 1 && !clause.any(&about) && !is_milk(clause) {
         return false;
     }
-    let ok = clause.has(Tag::OkWord) && !named(clause).codes.is_empty();
+    let ok = clause.any(&[Tag::OkWord, Tag::MayI]) && !named(clause).codes.is_empty();
     !verb(clause, &[Verb::Combine, Verb::Add]) && (!ahead(clause) || ok)
 }
 

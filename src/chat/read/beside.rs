@@ -90,10 +90,11 @@ fn yielded(items: &[Item], at: usize) -> Option<Sense> {
 
 /// "did a quick pump at 5", "did the 11pm feed".
 fn did_one(items: &[Item], at: usize) -> Option<Sense> {
-    let led = word(items, at + 1, &[Tag::Article, Tag::The, Tag::Another]);
+    let few = items.get(at + 1).and_then(Item::amount).and_then(|a| a.whole()).is_some_and(|n| n <= 12);
+    let led = few || word(items, at + 1, &[Tag::Article, Tag::The, Tag::Another]);
     let near = items.get(at + 2..).unwrap_or_default().iter().take(3);
     let noun = near.take_while(|i| i.sign().is_none()).find(|i| i.any(&[Tag::Session, Tag::FeedNoun]));
-    let noun = noun.filter(|i| led && !i.has(Tag::Bottle))?;
+    let noun = noun.filter(|i| led && !i.has(Tag::Bottle) && (!few || i.has(Tag::Session)))?;
     let verb = if noun.has(Tag::Session) { Verb::Pump } else { Verb::Feed };
     Some(Sense::Verb(verb, Form::Done))
 }

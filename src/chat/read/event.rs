@@ -318,6 +318,19 @@ impl<'m> Events<'m> {
             {
                 Some(*last)
             }
+            // "3 bags in the freezer, 2 in the fridge"
+            Some(Event::Told(Family::Loose, before))
+                if placed
+                    && !segment.first
+                    && before.has_place()
+                    && before
+                        .items
+                        .iter()
+                        .any(|i| matches!(i.kind, Kind::Count(_)) && i.has(Tag::Container))
+                    && !has_amounts(before) =>
+            {
+                Some(Family::Move)
+            }
             _ => family,
         }
     }
@@ -472,7 +485,11 @@ fn is_waking(segment: &Clause) -> bool {
 
 /// Labels, or a time that names milk.
 fn names_milk(segment: &Clause) -> bool {
-    segment.names_time() || segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..)))
+    // "12 smells off, don't use it"
+    let label = |i: &super::item::Item| i.amount().and_then(|a| a.whole()).is_some_and(|n| n < 60);
+    let bare = segment.items.first().is_some_and(label) && segment.any(&[Tag::Smell, Tag::Looks]);
+    bare || segment.names_time()
+        || segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..)))
 }
 
 /// An amount that stayed in a bottle.

@@ -238,6 +238,12 @@ fn is_feeding(clause: &Clause) -> bool {
     let Some(head) = clause.heads.iter().find(|h| FEEDING.contains(&h.verb) && live(h)) else { return false };
     // "lo llevé a la guarde": the child itself
     let carried = head.verb == Verb::Take && site(clause).is_some() && !clause.has_amount();
+    // "took bag 30 to my moms"
+    let to = clause.items[head.at..].iter().position(|i| i.is_word() && i.has(Tag::To) && i.to - i.from == 1);
+    let goal = to.and_then(|n| clause.items.get(head.at + n + 1));
+    let away =
+        goal.is_some_and(|i| i.unknown || i.is_word() && i.any(&[Tag::The, Tag::Person, Tag::OtherPerson]));
+    let carried = carried || head.verb == Verb::Take && counted(clause) && away;
     if carried || feeds_something_else(clause, head) {
         return false;
     }
@@ -321,9 +327,15 @@ fn keeps_leftover(clause: &Clause) -> bool {
 pub fn known_amount(clause: &Clause) -> Option<usize> {
     // "sunday's 120"
     let whose = |i: &super::item::Item| i.when().is_some_and(|w| w.role == Role::Names && w.clock.is_none());
+    // "moved last nights 120"
+    let moved = clause.tells(Verb::Move);
+    let then = |i: &super::item::Item| moved && i.when().is_some_and(|w| w.clock.is_none() && !w.now);
+    let all = spots(clause);
+    let lay = super::stays::origin(clause, &all).is_some_and(|p| p != crate::domain::place::Place::Room);
+    let lay = lay && moved && all.len() > 1;
     let the = |at: usize| {
         let before = at.checked_sub(1).map(|n| &clause.items[n]);
-        before.is_some_and(|i| i.is_word() && i.has(Tag::The) || whose(i))
+        lay || before.is_some_and(|i| i.is_word() && i.has(Tag::The) || whose(i) || then(i))
     };
     (0..clause.items.len()).find(|at| the(*at) && clause.items[*at].amount().is_some())
 }

@@ -462,25 +462,13 @@ pub fn times(clause: &Clause) -> Vec<When> {
     .collect()
 }
 
-/// "had his 2 o'clock feed a bit early, 100 at quarter past 1": times with words and an amount between them are no row.
-fn own_time(clause: &Clause) -> Option<When> {
-    let clock = |i: &Item| i.when().copied().filter(|w| w.role == Role::At && w.clock.is_some());
-    let first = clause.items.iter().position(|i| clock(i).is_some())?;
-    let last = clause.items.iter().rposition(|i| clock(i).is_some())?;
-    let between = &clause.items[first..last];
-    let amount = between.iter().position(|i| i.amount().is_some());
-    let noun = |i: &Item| i.is_word() && i.any(&[Tag::FeedNoun, Tag::Some]);
-    let said = between[..amount.unwrap_or(between.len())].iter().any(noun);
-    clock(&clause.items[last]).filter(|_| said)
-}
-
 /// The same at each of several times.
 pub fn at_each_time(one: Vec<Act>, clause: &Clause, ctx: &Context) -> Vec<Act> {
     let times = times(clause);
     if times.len() < 2 {
         return one;
     }
-    if let Some(own) = super::several::told_between(clause).or_else(|| own_time(clause)) {
+    if let Some(own) = super::several::told_between(clause).or_else(|| super::several::own_time(clause)) {
         let at = |mut act: Act| {
             timed(&mut act, entry_moment(clause, own, ctx), ctx);
             act

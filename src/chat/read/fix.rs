@@ -340,6 +340,11 @@ fn labels(to: Amount, from: Amount, clause: &Clause, ctx: &Context) -> Option<Sw
         Unit::Oz => new.max(old) > 8 && new.max(old) < 60,
     };
     let sided = side(clause).is_some();
+    // "bag 12 is 100 not 120"
+    let named = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
+    if named && new.min(old) >= 15 {
+        return None;
+    }
     (contained || small && !sided).then(|| Swap { from: vec![old], to: vec![new] })
 }
 
@@ -380,7 +385,7 @@ fn relabelled(clause: &Clause) -> Option<Swap> {
         })
         .collect();
     match labels.as_slice() {
-        [from, to] if clause.bare(Tag::Strong).is_some() => {
+        [from, to] if clause.bare(Tag::Strong).is_some() || clause.item(Tag::To).is_some() => {
             Some(Swap { from: from.to_vec(), to: to.to_vec() })
         }
         _ => None,
@@ -427,7 +432,8 @@ fn single(change: &mut Change, clause: &Clause, ctx: &Context) -> Built<()> {
     change.unit = unit_alone(clause).filter(|_| written_unit(&clause.items).is_none());
     let codes = pump::codes(clause);
     let named = clause.items.iter().position(|i| i.amount().is_some()).is_some_and(|at| {
-        clause.bare(Tag::Strong).is_some_and(|strong| strong < clause.items[at].from)
+        let to = at > 0 && clause.items[at - 1].is_word() && clause.items[at - 1].has(Tag::To);
+        (clause.bare(Tag::Strong).is_some_and(|strong| strong < clause.items[at].from) || to)
             && clause.items[..at].iter().any(|i| matches!(i.kind, Kind::Codes(_)))
     });
     if named {
@@ -449,7 +455,10 @@ fn single(change: &mut Change, clause: &Clause, ctx: &Context) -> Built<()> {
         [_, last] if clause.bare(Tag::Strong).is_some() || clause.bare(Tag::But).is_some() => Some(last),
         _ => None,
     };
-    let label = last.and_then(|a| a.whole()).filter(|n| *n < 1000 && clause.has(Tag::Label));
+    // "wrong bag, it was 13"
+    let bag = clause.has(Tag::Wrong) && clause.items.iter().any(|i| i.is_word() && i.has(Tag::Container));
+    let label = last.and_then(|a| a.whole());
+    let label = label.filter(|n| *n < 1000 && clause.has(Tag::Label) || *n < 60 && bag);
     if let Some(label) = label.filter(|_| change.codes.is_none()) {
         change.codes = Some(Swap { from: vec![], to: vec![label] });
     } else if let Some(amount) = last {

@@ -50,7 +50,9 @@ fn keeps_back(segment: &Clause) -> bool {
             .into_iter()
             .any(|(_, length)| rest(at + length).all(|i| small(i) || i.when().is_some_and(|w| w.now)))
     };
-    let kept = segment.message.has(first.from, first.to, Tag::KeepOnly);
+    // "put 13 back" is where it was before
+    let back = first.is(Verb::Put) && segment.items.iter().any(|i| i.is_word() && i.has(Tag::Back));
+    let kept = segment.message.has(first.from, first.to, Tag::KeepOnly) && !back;
     kept && label && (first.to..end).any(aside) && !segment.has_place()
 }
 

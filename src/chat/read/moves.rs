@@ -24,7 +24,7 @@ pub fn moved(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         return stays::moves(clause, &all, stay, ctx);
     }
     let lay = stays::origin(clause, &all);
-    let (mut acts, mut from): (Vec<Act>, usize) = (Vec::new(), 0);
+    let (mut acts, mut from, mut by_time): (Vec<Act>, usize, bool) = (Vec::new(), 0, false);
     let ends: Vec<usize> = all.iter().map(|s| s.at + 1).collect();
     for (spot, end) in all.iter().zip(ends) {
         let mut found = refs(clause, &clause.items[from..end], Bare::Count)?;
@@ -33,8 +33,11 @@ pub fn moved(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         }
         if let Some(at) = super::family::known_amount(clause).filter(|at| (from..end).contains(at)) {
             found.codes.clear();
-            let typed = clause.message.typed(clause.items[at - 1].from, clause.items[at].to);
+            let led = |n: usize| clause.items[n].when().is_some() || clause.items[n].has(Tag::The);
+            let first = at.checked_sub(1).filter(|n| led(*n)).unwrap_or(at);
+            let typed = clause.message.typed(clause.items[first].from, clause.items[at].to);
             found.pick = found.pick.or(Some(Pick::Phrase(typed)));
+            by_time |= clause.items[first].when().is_some();
         }
         if is_origin(clause, spot) || is_named_by(clause, spot) {
             continue;
@@ -47,6 +50,10 @@ pub fn moved(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     }
     trailing_refs(clause, &mut acts, from)?;
     acts.iter_mut().for_each(|a| a.from = lay);
+    // "last nights 120" was moved now
+    for act in acts.iter_mut().filter(|_| by_time) {
+        (act.at, act.at_latest, act.timed) = (Some(ctx.sent), None, false);
+    }
     taken_out(clause, &mut acts, lay, ctx)?;
     acts.retain(|a| a.pick != Some(Pick::Rest) || !any_leftovers(clause));
     acts.retain(|a| a.pick != Some(Pick::Last) || a.place != Some(Place::Room));

@@ -237,3 +237,15 @@ pub fn told_between(clause: &Clause) -> Option<When> {
     let own = clause.items[head..].iter().find_map(clock);
     own.filter(|_| before && led)
 }
+
+/// "had his 2 o'clock feed a bit early, 100 at quarter past 1": times with words and an amount between them are no row.
+pub fn own_time(clause: &Clause) -> Option<When> {
+    let clock = |i: &Item| i.when().copied().filter(|w| w.role == Role::At && w.clock.is_some());
+    let first = clause.items.iter().position(|i| clock(i).is_some())?;
+    let last = clause.items.iter().rposition(|i| clock(i).is_some())?;
+    let between = &clause.items[first..last];
+    let amount = between.iter().position(|i| i.amount().is_some());
+    let noun = |i: &Item| i.is_word() && i.any(&[Tag::FeedNoun, Tag::Some]);
+    let said = between[..amount.unwrap_or(between.len())].iter().any(noun);
+    clock(&clause.items[last]).filter(|_| said)
+}

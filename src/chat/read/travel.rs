@@ -42,6 +42,14 @@ pub fn travelled(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act
             .find(|a| a.unit.is_some())
             .map(|a| volume(a, unit, ctx))
             .transpose()?;
+        // "nursery sent back 60"
+        if let ([only], ActKind::Return) = (found.codes.as_slice(), kind)
+            && *only >= 60
+            && clause.items.iter().any(|i| i.amount().and_then(|a| a.whole()) == Some(*only))
+        {
+            act.ml = Some(crate::domain::volume::Volume::of(f64::from(*only), Unit::Ml));
+            (found.codes, found.pick) = (vec![], Some(Pick::Last));
+        }
         if found.is_empty() && act.ml.is_some() && clause.any(&[Tag::Bottle, Tag::Container, Tag::Milk]) {
             found.pick = Some(Pick::Last);
         }

@@ -135,8 +135,10 @@ fn pause_until(message: &Message, ctx: &Context) -> Option<Act> {
         .checked_sub(1)
         .map(|n| &message.items[n])
         .filter(|i| i.is_word() && i.any(&[Tag::Until, Tag::For]));
-    let said = message.items[first].when().is_none_or(|w| w.role == Role::Until && w.clock_latest.is_none())
-        || joint.is_some();
+    let said = message.items[first].when().is_none_or(|w| {
+        let day = w.role == Role::Purpose && w.day.is_some() && w.clock.is_none();
+        (w.role == Role::Until || day) && w.clock_latest.is_none()
+    }) || joint.is_some();
     let end = joint.unwrap_or(&message.items[first]).from;
     if !said
         || !covers(message, Tag::Pause, end)
