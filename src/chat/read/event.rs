@@ -6,7 +6,7 @@ use super::explain::{self, Step};
 use super::family::{Family, of};
 use super::holding::{is_hold, is_release_order};
 use super::item::{Kind, Message};
-use super::joining::{has_amounts, has_clock, joins};
+use super::joining::{has_amounts, has_clock, is_new_milk, is_one_vessel, is_put_back, joins, names_only_it};
 use super::mood::{Mood, is_question, of as mood_of};
 use super::senses::{Form, Tag, Verb};
 use super::why::Why;
@@ -418,17 +418,6 @@ fn happens(segment: &Clause) -> bool {
     segment.bare(Tag::Event).is_some_and(|at| !ahead(at) && !from(at))
 }
 
-/// "25 in her bottle, popped it back in the fridge".
-fn is_put_back(clause: &Clause, segment: &Clause) -> bool {
-    let word = |c: &Clause, tag: Tag| c.items.iter().any(|i| i.is_word() && i.has(tag));
-    let bottle = clause.has(Tag::Bottle) || clause.has_amount() && clause.item(Tag::LeftOver).is_some();
-    // "he left 20, I put it in the fridge"
-    let left =
-        clause.item(Tag::LeftOver).is_some() && clause.items.iter().any(|i| i.is_word() && i.has(Tag::He));
-    let it = word(segment, Tag::It) || word(segment, Tag::Bottle);
-    (bottle && word(segment, Tag::Back) || left) && it
-}
-
 /// "took the car to be fixed": nothing of milk, nor what follows in the sentence.
 fn takes_a_place(segment: &Clause) -> bool {
     segment.heads.iter().any(|h| {
@@ -436,27 +425,6 @@ fn takes_a_place(segment: &Clause) -> bool {
         let object = matches!(after, [the, place, ..] if the.has(Tag::The) && place.place().is_some());
         h.verb == Verb::Take && h.form == Form::Done && object
     })
-}
-
-/// "then I sent them": what is meant was said before.
-pub fn names_only_it(segment: &Clause) -> bool {
-    let it = segment.items.iter().any(|i| i.is_word() && i.has(Tag::It));
-    it && !segment.has_number()
-        && !segment.any(&[Tag::Milk, Tag::Container, Tag::Bottle])
-        && !segment.has_place()
-}
-
-/// "combined in one bottle": both sides of a session, and nothing that was there before.
-fn is_one_vessel(segment: &Clause) -> bool {
-    let numbers = segment.items.iter().filter(|i| !i.is_word() && i.sign().is_none() && i.when().is_none());
-    segment.tells(Verb::Combine) && numbers.into_iter().all(|i| i.kind == Kind::Count(1))
-}
-
-/// An amount that can't be a label, and no container that is there already.
-fn is_new_milk(clause: &Clause) -> bool {
-    let known =
-        clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Count(_)));
-    !known && has_amounts(clause)
 }
 
 /// "Bottle down", "bibe entero (150)": a bottle, before what was in it.

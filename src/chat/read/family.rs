@@ -323,23 +323,6 @@ fn keeps_leftover(clause: &Clause) -> bool {
     (0..items.len()).any(|at| items[at].amount().is_some() && (left(at + 1) || at > 0 && left(at - 1)))
 }
 
-/// "the 120 from this morning": milk that is there already.
-pub fn known_amount(clause: &Clause) -> Option<usize> {
-    // "sunday's 120"
-    let whose = |i: &super::item::Item| i.when().is_some_and(|w| w.role == Role::Names && w.clock.is_none());
-    // "moved last nights 120"
-    let moved = clause.tells(Verb::Move);
-    let then = |i: &super::item::Item| moved && i.when().is_some_and(|w| w.clock.is_none() && !w.now);
-    let all = spots(clause);
-    let lay = super::stays::origin(clause, &all).is_some_and(|p| p != crate::domain::place::Place::Room);
-    let lay = lay && moved && all.len() > 1;
-    let the = |at: usize| {
-        let before = at.checked_sub(1).map(|n| &clause.items[n]);
-        lay || before.is_some_and(|i| i.is_word() && i.has(Tag::The) || whose(i) || then(i))
-    };
-    (0..clause.items.len()).find(|at| the(*at) && clause.items[*at].amount().is_some())
-}
-
 /// Put somewhere: existing containers move, amounts are new milk.
 fn placed(clause: &Clause) -> Option<Family> {
     let items = &clause.items;
@@ -350,7 +333,9 @@ fn placed(clause: &Clause) -> Option<Family> {
     let milk = amounts.iter().any(|p| p.amount.unit.is_some() || p.amount.value >= 15.0);
     let frozen = clause.tells(Verb::Freeze);
     match () {
-        () if known_amount(clause).is_some() && !multi && !coded && clause.has_place() => Some(Family::Move),
+        () if stays::known_amount(clause).is_some() && !multi && !coded && clause.has_place() => {
+            Some(Family::Move)
+        }
         () if multi || (coded && milk) => Some(Family::Store),
         // "froze 2 bags today, 150ml each"
         () if counted && !coded && amounts.len() == 1 && milk && clause.has(Tag::Both) => Some(Family::Store),

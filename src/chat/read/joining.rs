@@ -2,7 +2,6 @@
 
 use super::children::child;
 use super::clause::Clause;
-use super::event::names_only_it;
 use super::family::Family;
 use super::item::{Item, Kind};
 use super::senses::{Tag, Verb};
@@ -265,4 +264,36 @@ fn feed_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
 
 fn made_after(segment: &Clause) -> bool {
     segment.tells_any(&[Verb::Make, Verb::Offer]) && !segment.tells_any(&[Verb::Drink, Verb::Feed])
+}
+
+/// "25 in her bottle, popped it back in the fridge".
+pub fn is_put_back(clause: &Clause, segment: &Clause) -> bool {
+    let word = |c: &Clause, tag: Tag| c.items.iter().any(|i| i.is_word() && i.has(tag));
+    let bottle = clause.has(Tag::Bottle) || clause.has_amount() && clause.item(Tag::LeftOver).is_some();
+    // "he left 20, I put it in the fridge"
+    let left =
+        clause.item(Tag::LeftOver).is_some() && clause.items.iter().any(|i| i.is_word() && i.has(Tag::He));
+    let it = word(segment, Tag::It) || word(segment, Tag::Bottle);
+    (bottle && word(segment, Tag::Back) || left) && it
+}
+
+/// "then I sent them": what is meant was said before.
+pub fn names_only_it(segment: &Clause) -> bool {
+    let it = segment.items.iter().any(|i| i.is_word() && i.has(Tag::It));
+    it && !segment.has_number()
+        && !segment.any(&[Tag::Milk, Tag::Container, Tag::Bottle])
+        && !segment.has_place()
+}
+
+/// "combined in one bottle": both sides of a session, and nothing that was there before.
+pub fn is_one_vessel(segment: &Clause) -> bool {
+    let numbers = segment.items.iter().filter(|i| !i.is_word() && i.sign().is_none() && i.when().is_none());
+    segment.tells(Verb::Combine) && numbers.into_iter().all(|i| i.kind == Kind::Count(1))
+}
+
+/// An amount that can't be a label, and no container that is there already.
+pub fn is_new_milk(clause: &Clause) -> bool {
+    let known =
+        clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Count(_)));
+    !known && has_amounts(clause)
 }

@@ -31,7 +31,7 @@ pub fn moved(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         if found.is_empty() && lay.is_some() && names_the_milk(clause) {
             found.pick = Some(Pick::All);
         }
-        if let Some(at) = super::family::known_amount(clause).filter(|at| (from..end).contains(at)) {
+        if let Some(at) = stays::known_amount(clause).filter(|at| (from..end).contains(at)) {
             found.codes.clear();
             let led = |n: usize| clause.items[n].when().is_some() || clause.items[n].has(Tag::The);
             let first = at.checked_sub(1).filter(|n| led(*n)).unwrap_or(at);
