@@ -415,7 +415,12 @@ fn happens(segment: &Clause) -> bool {
     let from = |at: usize| {
         segment.items.iter().rfind(|i| i.to <= at).is_some_and(|i| i.is_word() && i.has(Tag::From))
     };
-    segment.bare(Tag::Event).is_some_and(|at| !ahead(at) && !from(at))
+    // "120 at lunch" tells when
+    let meal = |at: usize| {
+        let led = segment.items.iter().rfind(|i| i.to <= at);
+        segment.heads.is_empty() && has_amounts(segment) && led.is_some_and(|i| i.is_word() && i.has(Tag::At))
+    };
+    segment.bare(Tag::Event).is_some_and(|at| !ahead(at) && !from(at) && !meal(at))
 }
 
 /// "took the car to be fixed": nothing of milk, nor what follows in the sentence.

@@ -431,6 +431,11 @@ fn is_return(clause: &Clause) -> bool {
     if home && clause.tells_any(&[Verb::Send, Verb::Take]) && counted && !clause.has_place() {
         return true;
     }
+    // "brought bag 12 up from the garage freezer"
+    let up = spots(clause).iter().any(|s| s.place.is_freezer() && super::moves::is_origin(clause, s));
+    if up && !home && site(clause).is_none() {
+        return false;
+    }
     let milk = has_containers(clause) || clause.has_number() || clause.item(Tag::One).is_some();
     let back = clause.items.iter().any(|i| i.is_word() && i.has(Tag::Back));
     // "devolvió un poquito": a child that spits up

@@ -148,6 +148,11 @@ fn says_it(clause: &Clause) -> bool {
     clause.items.iter().any(|i| i.is_word() && i.has(Tag::It)) && clause.items.iter().all(|i| !i.unknown)
 }
 
+fn is_part(clause: &Clause, at: usize) -> bool {
+    let word = |n: usize, tag: Tag| clause.items.get(n).is_some_and(|i| i.is_word() && i.has(tag));
+    word(at + 1, Tag::Of) && (word(at + 2, Tag::It) || word(at + 2, Tag::This))
+}
+
 /// "gave him 60 of it".
 fn of_it(clause: &Clause) -> bool {
     let word = |i: &Item, tag: Tag| i.is_word() && i.has(tag);
@@ -273,6 +278,8 @@ impl Amounts {
         match plain {
             [] => {}
             [(pour, ml)] => self.single(clause, pour, *ml),
+            // "gave 100, 80 of it breastmilk"
+            [(_, whole), (b, part)] if part < whole && is_part(clause, b.at) => self.drunk = Some(*part),
             [(a, drunk), (b, offered)] if is_of(clause, a.at, b.at) => {
                 (self.drunk, self.offered) = if drunk <= offered {
                     (Some(*drunk), Some(*offered))

@@ -162,6 +162,8 @@ fn loose_goes_on(clause: &Clause, segment: &Clause) -> bool {
     let head = clause.items.first().is_some_and(|i| i.has(Tag::ListHead) && i.is_word());
     let new_line = segment.first && has_clock(segment) && segment.has_number() && !head;
     let another_bottle = segment.items.first().is_some_and(|i| i.has(Tag::Bottle)) && clause.has(Tag::Bottle);
+    // "150 this am, 120 at lunch"
+    let another_bottle = another_bottle || segment.bare(Tag::Event).is_some() && has_amounts(segment);
     let complete = clause.has_number() && clause.has_place() && segment.has_number() && segment.first;
     !new_line && !complete && (!another_bottle || has_codes(clause))
 }

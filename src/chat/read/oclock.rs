@@ -113,6 +113,12 @@ fn digits(
     (four || three).then_some((hour, minute, 1, four && !is_unit(items, at + 1)))
 }
 
+/// "20 to 5, 90": no row of labels runs that way.
+fn leads(items: &[Item], at: usize) -> bool {
+    let backward = value(items, at).zip(value(items, at + 2)).is_some_and(|(minutes, hour)| minutes > hour);
+    at == 0 && backward && items.get(at + 3).and_then(Item::sign) == Some(',')
+}
+
 /// "at four thirty": minutes in words, after an hour in words.
 fn spoken_minutes(items: &[Item], at: usize, message: &Message) -> Option<u32> {
     let word = |i: &Item| message.tokens[i.from].shape == Shape::Word;
@@ -211,7 +217,7 @@ fn spoken(items: &[Item], at: usize, asked: bool) -> Option<(Clock, usize)> {
         () if has(items, at, Tag::HalfPast) => make(hour_at(1)?, 30, 2),
         () if has(items, at, Tag::QuarterPast) => make(hour_at(1)?, 15, 2),
         () if has(items, at, Tag::QuarterTo) => make((hour_at(1)? + 10.0) % 12.0 + 1.0, 45, 2),
-        () if asked
+        () if (asked || leads(items, at))
             && items.get(at + 1).is_some_and(|i| i.is_word() && i.has(Tag::To))
             && !is_unit(items, at + 3) =>
         {

@@ -347,7 +347,8 @@ fn spans_hours(items: &[Item], at: usize, message: &Message) -> bool {
     let joint = items.get(at + 2).is_some_and(|i| i.any(&[Tag::Until, Tag::To]) || i.sign() == Some('-'));
     let told = message.has(0, message.tokens.len(), Tag::Outage)
         || items[..at].iter().any(|i| i.is(Verb::Nurse) || i.is(Verb::Open) || i.has(Tag::OutWord))
-        || items[..at].iter().any(|i| i.place() == Some(Place::Room));
+        || items[..at].iter().any(|i| i.place() == Some(Place::Room))
+        || items.get(at + 4).and_then(Item::sign) == Some(':');
     joint && told
 }
 
@@ -364,11 +365,22 @@ fn role_of(items: &[Item], at: usize) -> Role {
         () if word.has(Tag::Since) => Role::Since,
         () if word.has(Tag::Until) => Role::Until,
         () if word.has(Tag::OfAt) && !of_a_feed => Role::Names,
-        () if word.has(Tag::Before) && is_told_by(items, at) => Role::At,
+        // "just after noon"
+        () if word.has(Tag::Before) && (is_told_by(items, at) || word.to - word.from > 1) => Role::At,
         () if word.has(Tag::Before) => Role::Beside,
+        () if word.has(Tag::From) && is_span_told(items, at) => Role::At,
         () if word.has(Tag::From) => Role::Names,
         () => Role::At,
     }
+}
+
+/// "from 7 to 7:30 fed 110": how long it took, and no milk of those hours.
+fn is_span_told(items: &[Item], at: usize) -> bool {
+    let done = |i: &Item| i.verbs().any(|(_, form)| form == Form::Done);
+    let joint = items
+        .get(at + 2)
+        .is_some_and(|i| i.is_word() && i.any(&[Tag::To, Tag::Until]) || i.sign() == Some('-'));
+    joint && (at == 0 || done(&items[at - 1]))
 }
 
 /// "has taken 100ml by 3pm": when it was, roughly.
