@@ -85,6 +85,7 @@ fn unwell(segment: &Clause, all: &[Clause]) -> bool {
     let degrees = segment.items.iter().filter_map(|i| i.amount()).any(|a| {
         a.unit.is_none() && ((38.0..=43.0).contains(&a.value) || (100.4..=109.0).contains(&a.value))
     });
+    let degrees = degrees && segment.bare(Tag::OtherThing).is_none();
     let measured =
         (degrees && segment.has(Tag::Temperature) || bare_degrees(segment, all)) && !segment.has_place();
     let fever = (measured || stands(segment, Tag::Fever)) && (child || !thing);

@@ -134,7 +134,13 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
     {
         return None;
     }
-    if clause.has(Tag::AskSomeone) || is_order(clause) {
+    // "who left the milk out", "why is there a bag in the sink"
+    let blames = opens_with(clause, Tag::Who) && verb(clause, &[Verb::Leave]);
+    let wonders = opens_with(clause, Tag::Why)
+        && !word(clause, Tag::Milk)
+        && !clause.any(&[Tag::Smell, Tag::RuleWord])
+        && named(clause).is_empty();
+    if clause.has(Tag::AskSomeone) || is_order(clause) || blames || wonders {
         return None;
     }
     let much = clause.has(Tag::HowMuch);

@@ -138,7 +138,8 @@ impl<'m> Clause<'m> {
 
 fn heads(items: &[Item]) -> Vec<Head> {
     let all = items.iter().enumerate().filter(|(at, item)| {
-        item.is_word() && item.verbs().next().is_some() && !is_adjective(items, *at) && !is_until(items, *at)
+        let verb = item.is_word() && item.verbs().next().is_some();
+        verb && !is_adjective(items, *at) && !is_until(items, *at) && !is_spoken_of(items, *at)
     });
     all.flat_map(|(at, item)| {
         // "had to bin 90" has happened
@@ -150,6 +151,13 @@ fn heads(items: &[Item]) -> Vec<Head> {
         verbs.map(move |(verb, form)| Head { verb, form: if forced { Form::Done } else { form }, at })
     })
     .collect()
+}
+
+/// "scared of thawing it wrong", "tired of pumping": nothing that happens.
+fn is_spoken_of(items: &[Item], at: usize) -> bool {
+    let now = items[at].verbs().all(|(_, form)| form == Form::Now);
+    let of = |i: &Item| i.is_word() && i.to - i.from == 1 && i.any(&[Tag::Of, Tag::With]);
+    now && at > 0 && of(&items[at - 1])
 }
 
 /// "I warm bag 8 already", "100ml finish": said without the form for what has happened.

@@ -304,7 +304,17 @@ fn describes(clause: &Clause) -> bool {
     let be = items.iter().position(|i| i.is_word() && i.has(Tag::Be));
     let bottle = items.iter().position(|i| i.has(Tag::Bottle));
     let of = be.and_then(|at| items.get(at + 1)).is_some_and(|i| i.is_word() && i.has(Tag::Of));
-    of && bottle < be && clause.whens().next().is_none()
+    of && bottle < be && clause.whens().next().is_none() || names_size(items)
+}
+
+/// "the 4oz bottles are in the dishwasher": of what size.
+fn names_size(items: &[super::item::Item]) -> bool {
+    let several =
+        |i: &super::item::Item| i.is_word() && i.has(Tag::Plural) && i.any(&[Tag::Bottle, Tag::One]);
+    let the =
+        |at: usize| at > 0 && items[at - 1].is_word() && items[at - 1].any(&[Tag::The, Tag::CodeArticle]);
+    let size = |at: usize| items[at].amount().is_some_and(|a| a.unit.is_some()) && the(at);
+    (0..items.len()).any(|at| size(at) && items.get(at + 1).is_some_and(several))
 }
 
 /// "90 more": more was drunk.

@@ -39,7 +39,14 @@ pub fn pours(clause: &Clause, strong: bool) -> Vec<Pour> {
         let body = |v: f64| (35.0..43.0).contains(&v) || (95.0..110.0).contains(&v);
         warm && items[at].amount().is_some_and(|a| a.unit.is_none() && body(a.value))
     };
-    let denied = |at: usize| denied(at) || degrees(at);
+    // "14.99 now": a price or a weight
+    let cents = |at: usize| {
+        let hundredths = |v: f64| ((v * 100.0).round() as u64) % 25;
+        items[at].amount().is_some_and(|a| {
+            a.unit.is_none() && a.value > 1.0 && (a.value * 10.0).fract() > 0.01 && hundredths(a.value) != 0
+        })
+    };
+    let denied = |at: usize| denied(at) || degrees(at) || cents(at);
     let all = items
         .iter()
         .enumerate()

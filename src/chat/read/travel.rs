@@ -16,6 +16,9 @@ pub fn travelled(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act
     let mut act = act(kind, clause, ctx)?;
     let items = without_each(clause);
     let mut found = refs(clause, &items, Bare::Count)?;
+    if kind == ActKind::Send && packed_for_a_trip(clause) {
+        return Ok(vec![]);
+    }
     let strange = clause.items.iter().any(|i| i.unknown)
         && clause.has_amount()
         && !super::family::has_containers(clause);
@@ -67,6 +70,16 @@ pub fn travelled(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act
     let goal = goal.filter(|s| s.place == Place::Cooler || kind == ActKind::Return).map(|s| s.place);
     act.place = goal.or(act.place);
     Ok(vec![act])
+}
+
+/// "packed 2 bags for the weekend": bags of anything, for no child and nowhere.
+fn packed_for_a_trip(clause: &Clause) -> bool {
+    let bags = |i: &Item| matches!(i.kind, Kind::Count(_)) && i.has(Tag::Container) && !i.has(Tag::Bottle);
+    let milk = [Tag::Milk, Tag::Him, Tag::He, Tag::Frozen, Tag::Oldest];
+    let named = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)) || i.is_word() && i.any(&milk));
+    let aim = clause.items.iter().any(|i| i.is_word() && i.has(Tag::For));
+    let day = clause.whens().any(|(_, w)| w.role == super::when::Role::Purpose);
+    clause.items.iter().any(bags) && aim && !day && !named && site(clause).is_none()
 }
 
 /// What a bank was given may be more than one container holds.
