@@ -135,7 +135,7 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
         return None;
     }
     // "who left the milk out", "why is there a bag in the sink"
-    let blames = opens_with(clause, Tag::Who) && verb(clause, &[Verb::Leave]);
+    let blames = opens_with(clause, Tag::Who) && verb(clause, &[Verb::Leave]) && !clause.has(Tag::HowMuch);
     let wonders = opens_with(clause, Tag::Why)
         && !word(clause, Tag::Milk)
         && !clause.any(&[Tag::Smell, Tag::RuleWord])

@@ -258,7 +258,9 @@ fn is_adjective(items: &[Item], at: usize) -> bool {
     let sited = |i: &Item| i.senses.iter().any(|s| matches!(s, super::senses::Sense::Site(_)));
     let theirs = |pair: &[Item]| pair[0].any(&[Tag::At, Tag::In]) && pair[1].has(Tag::Person);
     let elsewhere = items.iter().any(sited) || items.windows(2).any(theirs);
-    let amount = before.is_some_and(|i| i.amount().is_some());
+    // "daycare fridge has 1 bottle left"
+    let few = before.is_some_and(|i| matches!(i.kind, Kind::Count(_))) && after.is_none();
+    let amount = few || before.is_some_and(|i| i.amount().is_some());
     side || amount || !(counted || elsewhere)
 }
 

@@ -6,7 +6,9 @@ use super::explain::{self, Step};
 use super::family::{Family, of};
 use super::holding::{is_hold, is_release_order};
 use super::item::{Kind, Message};
-use super::joining::{has_amounts, has_clock, is_new_milk, is_one_vessel, is_put_back, joins, names_only_it};
+use super::joining::{
+    has_amounts, has_clock, is_new_milk, is_one_vessel, is_put_back, joins, names_only_it, throws_them,
+};
 use super::mood::{Mood, is_question, of as mood_of};
 use super::senses::{Form, Tag, Verb};
 use super::why::Why;
@@ -142,7 +144,11 @@ impl<'m> Events<'m> {
     fn told_of_named(&mut self, segment: &Clause<'m>) -> Option<(Family, Clause<'m>)> {
         let other =
             segment.any(&[Tag::Conditional, Tag::Almost]) || is_question(segment) || segment.has_number();
+        let thrown = self.named.as_ref().is_some_and(|named| throws_them(named, segment));
+        let told = |c: &Clause| self.named.as_ref().is_some_and(|named| named.spans[0] == c.spans[0]);
+        let open = !matches!(self.all.last(), Some(Event::Told(f, c)) if *f != Family::Loose && told(c));
         let family = match () {
+            () if thrown && open && mood_of(segment) == Mood::Told => Family::Discard,
             () if other || self.named.is_none() => return None,
             () if segment.bare(Tag::DoNotUse).is_some() => Family::Hold,
             () if segment.tells(Verb::Release) && mood_of(segment) == Mood::Told => Family::Release,

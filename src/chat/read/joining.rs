@@ -299,3 +299,27 @@ pub fn is_new_milk(clause: &Clause) -> bool {
         clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Count(_)));
     !known && has_amounts(clause)
 }
+
+/// "bags 4-6 expired, tossed all three": of those that were named.
+pub fn throws_them(named: &Clause, segment: &Clause) -> bool {
+    let codes: usize = named
+        .items
+        .iter()
+        .map(|i| match &i.kind {
+            Kind::Codes(codes) | Kind::List(codes, _) => codes.len(),
+            _ => 0,
+        })
+        .sum();
+    let many = segment.items.iter().find_map(|i| match i.kind {
+        Kind::Count(n) => Some(n as usize),
+        _ => i.amount().and_then(|a| a.whole()).map(|n| n as usize),
+    });
+    let them =
+        segment.items.iter().any(|i| i.is_word() && i.any(&[Tag::All, Tag::Both, Tag::It, Tag::Total]));
+    codes > 0
+        && named.heads.is_empty()
+        && segment.tells(Verb::Toss)
+        && them
+        && many.is_none_or(|n| n == codes)
+        && !segment.any(&[Tag::Container, Tag::Bottle, Tag::Milk, Tag::Rest])
+}

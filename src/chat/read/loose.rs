@@ -210,7 +210,7 @@ fn shaped(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> Option<Family> {
         {
             Some(Family::Thaw)
         }
-        () if counted && place_first(clause) => Some(Family::Count),
+        () if counted && (place_first(clause) || place && ends_left(clause)) => Some(Family::Count),
         () if counted && place && only_room(clause) => None,
         () if counted
             && place
@@ -365,6 +365,13 @@ fn stayed_in_bottle(clause: &Clause) -> bool {
 /// "2 bags in the car" may be anything.
 fn only_room(clause: &Clause) -> bool {
     spots(clause).iter().all(|s| s.place == Place::Room)
+}
+
+/// "daycare fridge has 1 bottle left".
+fn ends_left(clause: &Clause) -> bool {
+    clause.items.last().is_some_and(|i| i.is_word() && i.has(Tag::LeftOver))
+        && clause.items.len() > 1
+        && matches!(clause.items[clause.items.len() - 2].kind, Kind::Count(_))
 }
 
 /// "freezer: 22 bags": what is in a place.

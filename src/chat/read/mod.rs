@@ -59,6 +59,7 @@ mod nursing;
 mod oclock;
 mod outage;
 mod pouring;
+mod pours;
 mod pump;
 mod scene;
 mod senses;

@@ -373,6 +373,7 @@ pub fn discard(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     });
     // "spilled 30 but saved the rest"
     found.pick = found.pick.filter(|p| *p != Pick::Rest || discard.ml.is_none() || !clause.has(Tag::Saved));
+    found.count = found.count.filter(|_| found.codes.is_empty());
     found.put(&mut discard);
     if discard.codes.is_empty() {
         discard.place = stays::lying(clause);

@@ -71,6 +71,10 @@ fn names_what_follows(items: &[Item], at: usize, when: &When) -> bool {
     let last = if joined { other.map_or(at, |n| at + 2 + n) } else { at };
     let Some(next) = items.get(last + 1) else { return false };
     let noun = next.any(&[Tag::One, Tag::Container, Tag::Bottle, Tag::Milk]) && next.is_word();
+    let month = matches!(when.day, Some(super::when::DayName::Month(_)));
+    if month && noun {
+        return true;
+    }
     let said_at = items[at].has(Tag::At);
     let open_part = matches!(when.part, Some(Part::Morning | Part::Afternoon | Part::Evening | Part::Night));
     let led = at > 0 && items[at - 1].any(&[Tag::The, Tag::This, Tag::CodeArticle]);

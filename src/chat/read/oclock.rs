@@ -257,7 +257,11 @@ pub fn later_of_two(items: &[Item], at: usize, message: &Message) -> Option<(Clo
         return None;
     }
     let (clock, used) = clock(items, next, message, true)?;
-    Some((clock, 1 + skip + used))
+    // "4oz at 10 and 3 at 1": an amount, with an hour of its own
+    let own = skip == 0
+        && has(items, next + used, Tag::At)
+        && value(items, next + used + 1).is_some_and(|v| v <= 24.0);
+    (!own).then_some((clock, 1 + skip + used))
 }
 
 /// "2 or 3 am": what settles the later settles the earlier.

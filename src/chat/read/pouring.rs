@@ -138,7 +138,10 @@ pub fn is_split(clause: &Clause) -> bool {
         .any(|i| i.is_word() && i.any(&[Tag::Container, Tag::Bottle]) || matches!(i.kind, Kind::Count(_)));
     let parted =
         clause.tells_any(&[Verb::Move, Verb::Put]) && source && coded_source(clause) && vessel && shared;
+    // "made a 4oz bottle from bag 5"
+    let made = clause.tells(Verb::Make) && coded_source(clause) && vessel && shared;
     parted
+        || made
         || into_several(clause)
         || (clause.tells(Verb::Pour) && source && amounts)
         || (clause.tells(Verb::Make)
