@@ -125,7 +125,7 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         {
             Some(Family::Thaw)
         }
-        () if clause.tells(Verb::Warm) => Some(Family::Warm),
+        () if clause.tells(Verb::Warm) && !clause.tells(Verb::Spill) => Some(Family::Warm),
         () if clause.tells(Verb::Spill) && caught(clause) => None,
         () if clause.tells_any(&[Verb::Toss, Verb::Dump, Verb::Spill]) => Some(Family::Discard),
         () if is_given_elsewhere(clause) => None,

@@ -191,7 +191,13 @@ fn shaped(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> Option<Family> {
         }
         () if (codes || list || joined && small_list(clause)) && place && only(clause) => Some(Family::Count),
         () if (codes || list || (joined && small_list(clause))) && place => Some(Family::Move),
-        () if plausible && !place && super::scene::site(clause) == Some(Site::Daycare) => Some(Family::Feed),
+        () if plausible
+            && !place
+            && !items.iter().any(|i| i.is_word() && i.has(Tag::For))
+            && super::scene::site(clause) == Some(Site::Daycare) =>
+        {
+            Some(Family::Feed)
+        }
         () if bottle && plausible && !place && describes(clause) => None,
         () if bottle && plausible && !place => Some(Family::Feed),
         () if items.iter().any(|i| i.has(Tag::FeedNoun)) && plausible && !place => Some(Family::Feed),

@@ -155,11 +155,14 @@ pub fn is_thaw(clause: &Clause) -> bool {
             && clause.items[at].has(Tag::OutWord)
             && clause.items[taken..at].iter().rev().take(2).any(apart)
     });
+    // "got 45 total from both"
+    let sum = clause.tells(Verb::Get) && clause.has(Tag::Total) && !super::family::counted(clause);
     let taken_out = clause.tells(Verb::Pull)
         || (clause.tells_any(&[Verb::Take, Verb::Get])
             && !clause.has(Tag::SideWord)
             && out.is_some()
-            && !other);
+            && !other
+            && !sum);
     if clause.heads.iter().any(|h| h.verb == Verb::Thaw && is_partly(clause, *h)) {
         return false;
     }
