@@ -180,6 +180,15 @@ fn by_verb(clause: &Clause) -> Option<Family> {
             Some(if bottle { Family::Warm } else { Family::Thaw })
         }
         () if clause.tells_any(&PLACING) && keeps_leftover(clause) => Some(Family::Feed),
+        // "4oz bottle gone in 5 min"
+        () if clause.tells(Verb::Put)
+            && clause.item(Tag::Bottle).is_some()
+            && clause.has_amount()
+            && !clause.has_place()
+            && clause.items.last().is_some_and(|i| matches!(i.kind, Kind::Lasting(_))) =>
+        {
+            Some(Family::Feed)
+        }
         () if clause.tells_any(&PLACING) || adds_to_place(clause) => placed(clause),
         () if clause.tells(Verb::Want) && clause.has_amount() => Some(Family::Feed),
         () => None,
@@ -245,6 +254,11 @@ fn is_feeding(clause: &Clause) -> bool {
         goal.is_some_and(|i| i.unknown || i.is_word() && i.any(&[Tag::The, Tag::Person, Tag::OtherPerson]));
     let carried = carried || head.verb == Verb::Take && counted(clause) && away;
     if carried || feeds_something_else(clause, head) {
+        return false;
+    }
+    // "it had maybe 2 oz": the bottle
+    let it = head.at > 0 && clause.items[head.at - 1].is_word() && clause.items[head.at - 1].has(Tag::It);
+    if head.verb == Verb::Have && it && head.at == 1 && !clause.items[0].has(Tag::He) {
         return false;
     }
     let drinks = matches!(head.verb, Verb::Drink | Verb::Take | Verb::Have | Verb::Finish | Verb::Offer);

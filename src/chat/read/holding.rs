@@ -46,9 +46,10 @@ fn keeps_back(segment: &Clause) -> bool {
     let rest = |to: usize| segment.items.iter().filter(move |i| i.from >= to && i.from < end);
     let aside = |at: usize| {
         let marks = segment.message.marks[at].iter().filter(|(tag, _)| *tag == Tag::Aside);
-        marks
-            .into_iter()
-            .any(|(_, length)| rest(at + length).all(|i| small(i) || i.when().is_some_and(|w| w.now)))
+        marks.into_iter().any(|(_, length)| {
+            let until = rest(at + length).next().is_some_and(|i| i.any(&[Tag::Until]));
+            until || rest(at + length).all(|i| small(i) || i.when().is_some_and(|w| w.now))
+        })
     };
     // "put 13 back" is where it was before
     let back = first.is(Verb::Put) && segment.items.iter().any(|i| i.is_word() && i.has(Tag::Back));

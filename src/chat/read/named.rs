@@ -3,7 +3,7 @@
 
 use super::clause::Clause;
 use super::item::{Item, Kind, Message};
-use super::senses::{Part, Tag};
+use super::senses::{Part, Tag, Verb};
 use super::when::{Role, When};
 
 /// "tomas de hoy 6:00 100, 9:00 110": the day of a list, and not of milk.
@@ -60,7 +60,11 @@ fn purpose_of_a_feed(message: &mut Message, at: usize) {
     let feed =
         message.items.get(at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::FeedNoun, Tag::Session]));
     let known = when.clock.is_some() && when.role == Role::Purpose;
-    if feed && known {
+    // "took 24 out for the 6pm feed": what is to come
+    let other = [Verb::Thaw, Verb::Pull, Verb::Move, Verb::Put, Verb::Send, Verb::Freeze];
+    let taken = |i: &Item| i.is_word() && i.any(&[Tag::OutWord, Tag::OutOf]) && !i.has(Tag::Of);
+    let ready = message.items[..at].iter().any(|i| other.iter().any(|v| i.is(*v)) || taken(i));
+    if feed && known && !ready {
         message.items[at].kind = Kind::When(When { role: Role::At, ..when });
     }
 }
