@@ -10,9 +10,7 @@ use super::mood::is_noun;
 use super::moves::{is_away, is_thaw, is_thawed_state, out_of_the_fridge};
 use super::naming;
 use super::nursing::{at_a_breast, is_nursing_noun, lasts_each_side, nurses_something_else};
-use super::pouring::{
-    fetched_by_a_bank, into_several, is_split, names_all, takes_some, thrown_together, tops_up_child,
-};
+use super::pouring::{fetched_by_a_bank, into_several, is_split, takes_some, thrown_together, tops_up_child};
 use super::pump::pours;
 use super::scene::{site, spots};
 use super::senses::{Form, Sense, SiteWord, Tag, Verb};
@@ -100,7 +98,7 @@ fn by_words(clause: &Clause) -> Option<Family> {
             Some(Family::Donate)
         }
         () if clause.tells(Verb::Count) || is_base_noun(clause, Verb::Count) => Some(Family::Count),
-        () if is_check(clause) => Some(Family::Check),
+        () if super::outage::is_check(clause) => Some(Family::Check),
         () if is_combine(clause) => Some(Family::Combine),
         () if is_split(clause) => Some(Family::Split),
         () if is_return(clause) => Some(Family::Return),
@@ -388,27 +386,6 @@ pub fn all_again(clause: &Clause) -> bool {
     all && again
         && clause.items.iter().all(|i| !i.unknown)
         && !clause.any(&[Tag::Negative, Tag::He, Tag::Temperature])
-}
-
-fn is_check(clause: &Clause) -> bool {
-    let state = [Tag::Hard, Tag::Icy, Tag::Liquid].iter().any(|t| clause.bare(*t).is_some());
-    let named = clause.items.iter().any(|i| {
-        matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Count(_))
-            || i.amount().is_some_and(|a| a.unit.is_none())
-            || (i.is_word() && i.any(&[Tag::All, Tag::Rest, Tag::Oldest]))
-    }) || names_all(clause);
-    let cold = clause.bare(Tag::Cold).or(clause.bare(Tag::Lukewarm)).is_some();
-    let cold = cold && clause.items.iter().any(|i| i.is_word() && i.has(Tag::Be) || i.has(Tag::Cold));
-    let listed = |i: &super::item::Item| {
-        matches!(i.kind, Kind::Codes(_) | Kind::Count(_)) || i.is_word() && i.has(Tag::All)
-    };
-    let cold = cold && clause.items.iter().any(listed);
-    (state || cold)
-        && named
-        && site(clause).is_none()
-        && clause.items.iter().all(|i| !i.unknown)
-        && clause.heads.iter().all(|h| matches!(h.verb, Verb::Thaw | Verb::Freeze | Verb::Have | Verb::Get))
-        && clause.items.len() <= 12
 }
 
 fn is_combine(clause: &Clause) -> bool {

@@ -263,3 +263,24 @@ fn found(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     check.place = spots(clause).iter().rfind(|s| !clause.items[s.at].has(Tag::Frozen)).map(|s| s.place);
     Ok(vec![check])
 }
+
+/// Whether somebody tells how containers were found.
+pub fn is_check(clause: &Clause) -> bool {
+    let state = [Tag::Hard, Tag::Icy, Tag::Liquid].iter().any(|t| clause.bare(*t).is_some());
+    let named = clause.items.iter().any(|i| {
+        matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Count(_))
+            || i.amount().is_some_and(|a| a.unit.is_none())
+            || (i.is_word() && i.any(&[Tag::All, Tag::Rest, Tag::Oldest]))
+    }) || super::pouring::names_all(clause);
+    let cold = clause.bare(Tag::Cold).or(clause.bare(Tag::Lukewarm)).is_some();
+    let cold = cold && clause.items.iter().any(|i| i.is_word() && i.has(Tag::Be) || i.has(Tag::Cold));
+    let listed =
+        |i: &Item| matches!(i.kind, Kind::Codes(_) | Kind::Count(_)) || i.is_word() && i.has(Tag::All);
+    let cold = cold && clause.items.iter().any(listed);
+    (state || cold)
+        && named
+        && site(clause).is_none()
+        && clause.items.iter().all(|i| !i.unknown)
+        && clause.heads.iter().all(|h| matches!(h.verb, Verb::Thaw | Verb::Freeze | Verb::Have | Verb::Get))
+        && clause.items.len() <= 12
+}
