@@ -480,7 +480,12 @@ fn second_event(message: &Message, start: usize, at: usize) -> bool {
         return false;
     }
     let heads = heads(before);
-    heads.iter().any(|h| h.form == Form::Done) && heads.iter().all(|h| h.verb != Verb::Pour)
+    // "fridge 120 freezer 90 tossed 30"
+    let logged = heads.is_empty()
+        && before.iter().any(|i| i.place().is_some())
+        && before.iter().any(|i| i.amount().is_some())
+        && items.get(verb_at + 1).is_some_and(|i| i.amount().is_some());
+    (logged || heads.iter().any(|h| h.form == Form::Done)) && heads.iter().all(|h| h.verb != Verb::Pour)
 }
 
 fn says_something(items: &[Item]) -> bool {

@@ -332,7 +332,8 @@ fn keeps_leftover(clause: &Clause) -> bool {
     let left = |at: usize| {
         items.get(at).is_some_and(|i| i.is_word() && i.has(Tag::LeftOver) && !i.has(Tag::LeftSide))
     };
-    (0..items.len()).any(|at| items[at].amount().is_some() && (left(at + 1) || at > 0 && left(at - 1)))
+    let rest = |at: usize| left(at) || items[at].is_word() && items[at].has(Tag::Rest);
+    (0..items.len()).any(|at| items[at].amount().is_some() && (left(at + 1) || at > 0 && rest(at - 1)))
 }
 
 /// Put somewhere: existing containers move, amounts are new milk.

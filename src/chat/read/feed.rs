@@ -399,12 +399,13 @@ pub fn left_word(clause: &Clause, at: usize) -> bool {
             && i.any(&[Tag::About, Tag::Article, Tag::Be, Tag::Just, Tag::He, Tag::OtherOne, Tag::The]))
     };
     let left = |i: &Item| i.is_word() && i.any(&[Tag::LeftOver, Tag::Except]);
+    let rest = at > 0 && clause.items[at - 1].is_word() && clause.items[at - 1].has(Tag::Rest);
     let before = clause.items[..at].iter().rev().take(3).find(soft).is_some_and(left);
     let mut after =
         clause.items[at + 1..].iter().filter(|i| !(i.is_word() && i.any(&[Tag::About, Tag::Be, Tag::Just])));
     let follows = after.next().is_some_and(left);
     let others = after.next().is_some_and(|i| i.amount().is_some());
-    before || (follows && !others)
+    before || rest || (follows && !others)
 }
 
 /// The tag stands right before or after the item, words for "about" aside.

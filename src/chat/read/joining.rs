@@ -249,6 +249,8 @@ fn feed_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
                 || (!segment.has_place() && !has_clock(segment))
         }
         Family::Feed if has_clock(clause) && has_clock(segment) => false,
+        // "drank 70, put the other 50 in the fridge"
+        Family::Feed if rest && !drunk && segment.has_place() && segment.tells(Verb::Put) => true,
         Family::Feed if child(segment).is_some_and(|named| child(clause).is_some_and(|c| c != named)) => {
             false
         }

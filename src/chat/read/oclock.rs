@@ -109,7 +109,9 @@ fn digits(
     let three = typed.len() == 3 && hour <= 12 && minute < 60 && number.fract() == 0.0;
     let half = |tag: &Tag| has(items, at + 1, *tag);
     let short = glued(1) && [Tag::AmShort, Tag::PmShort].iter().any(half);
-    let three = three && (short || [Tag::Am, Tag::Pm].iter().any(half));
+    // "am 120 pm 100"
+    let led = at > 0 && items[at - 1].is_word() && items[at - 1].any(&[Tag::Am, Tag::Pm]);
+    let three = three && !led && (short || [Tag::Am, Tag::Pm].iter().any(half));
     (four || three).then_some((hour, minute, 1, four && !is_unit(items, at + 1)))
 }
 

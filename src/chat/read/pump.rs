@@ -90,7 +90,7 @@ fn sessions(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Vec<
 }
 
 /// So many times, "3x today".
-fn how_often(clause: &Clause) -> Option<u32> {
+pub fn how_often(clause: &Clause) -> Option<u32> {
     let items = &clause.items;
     items.iter().enumerate().find_map(|(at, i)| {
         let word = items.get(at + 1).is_some_and(|n| n.is_word() && n.any(&[Tag::Repeat, Tag::Times]));
@@ -169,6 +169,10 @@ pub fn entries(clause: &Clause, pours: &[Pour]) -> Vec<(When, Pour)> {
     let part = |(_, w): &(usize, &When)| w.role == Role::At && w.part.is_some();
     let parts = || clause.whens().filter(part).map(|(_, w)| *w).collect();
     let clocks: Vec<When> = if clocks.is_empty() { parts() } else { clocks };
+    // "fed 90 in the morning and 100 at noon"
+    let told = |(_, w): &(usize, &When)| w.role == Role::At && (w.clock.is_some() || w.part.is_some());
+    let mixed: Vec<When> = clause.whens().filter(told).map(|(_, w)| *w).collect();
+    let clocks = if clocks.len() < pours.len() && mixed.len() == pours.len() { mixed } else { clocks };
     if clocks.len() < 2 || clocks.len() != pours.len() {
         return Vec::new();
     }
@@ -242,11 +246,11 @@ fn with_amounts(act: &mut Act, clause: &Clause, pours: &[Pour], ctx: &Context) -
     }
     if division.parts.len() > 1 || !spots.is_empty() || !codes.is_empty() {
         let many = division.parts.len();
-        let made = division
-            .parts
-            .iter()
-            .enumerate()
-            .map(|(n, ml)| part(*ml, spot_for(&spots, n, many, clause, pours), codes.get(n).copied()));
+        let made = division.parts.iter().enumerate().map(|(n, ml)| {
+            let spot =
+                spot_for(&spots, n, many, clause, pours).filter(|_| !is_set_apart(clause, pours, n, many));
+            part(*ml, spot, codes.get(n).copied())
+        });
         act.parts = Some(made.collect()).filter(|parts: &Vec<Part>| !parts.is_empty() || act.ml.is_some());
     }
     Ok(())
@@ -355,6 +359,13 @@ fn spot_for<'a>(
         };
     }
     spots.last()
+}
+
+/// "100 total, 60 for tonight, 40 to the freezer": a share that is for something goes where nobody has said.
+fn is_set_apart(clause: &Clause, pours: &[Pour], n: usize, many: usize) -> bool {
+    let shares = pours.len().checked_sub(many).map_or(pours, |skip| &pours[skip..]);
+    let (Some(own), Some(next)) = (shares.get(n), shares.get(n + 1)) else { return false };
+    clause.items[own.at + 1..next.at].iter().any(|i| i.when().is_some_and(|w| w.role == Role::Purpose))
 }
 
 /// "at my desk just now, in the work fridge": where it was expressed, before where it is.

@@ -32,7 +32,8 @@ pub fn several_feeds(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Ve
         each = vec![*one; 2];
     }
     let untimed = entries(clause, pours).is_empty() && times(clause).len() < 2;
-    let listed = untimed && names_several(clause, Tag::FeedNoun);
+    let often = super::pump::how_often(clause) == Some(each.len() as u32);
+    let listed = untimed && (names_several(clause, Tag::FeedNoun) || often);
     if (clause.has(Tag::Twins) || listed || both_drank(clause))
         && each.len() > 1
         && clause.items.iter().all(|i| !i.any(&[Tag::Of, Tag::LeftOver]))
