@@ -415,6 +415,9 @@ fn single(change: &mut Change, clause: &Clause, ctx: &Context) -> Built<()> {
                 || (w.role == Role::Purpose && clause.bare(Tag::ThatWas).is_some())
         })
         .collect();
+    // "change the 7am to 100": what was changed is told after it
+    let to = clause.items.windows(2).any(|p| p[0].is_word() && p[0].has(Tag::To) && p[1].amount().is_some());
+    let whens = if to && clause.bare(Tag::ThatWas).is_none() { vec![] } else { whens };
     // "the 10 o'clock one was actually half 9"
     let new: Vec<When> = whens.iter().filter(|w| w.role == Role::At && w.clock.is_some()).copied().collect();
     let named = whens.iter().any(|w| w.role == Role::Names && w.clock.is_some());

@@ -10,7 +10,7 @@ use super::sides::{sides, with_sides};
 use super::when::{Role, When};
 use crate::domain::act::{Act, Code, Doubt, Kind as ActKind, Part};
 use crate::domain::place::Place;
-use crate::domain::volume::Volume;
+use crate::domain::volume::{Unit, Volume};
 
 /// The session or sessions that a clause tells.
 pub fn pump(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
@@ -24,6 +24,11 @@ pub fn pump(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let strong = clause.tells_any(&[Verb::Pump, Verb::Get]);
     let pours = pours(clause, strong);
     doubtful_pair(clause, &pours)?;
+    // "moved 18 to the fridge": a label, most likely
+    let only = matches!(pours.as_slice(), [one] if one.amount.unit.is_none() && one.amount.value < 60.0 && !one.amount.about);
+    if only && ctx.units == Unit::Ml && clause.tells(Verb::Move) && !strong {
+        return Err(Doubt::Kind);
+    }
     if let Some(acts) = sessions(clause, &pours, ctx)? {
         return Ok(acts);
     }
