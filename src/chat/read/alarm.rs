@@ -41,9 +41,10 @@ fn uncompared(segment: Clause) -> Clause {
     };
     let child = |at: usize| segment.items[..at].iter().any(|i| i.is_word() && i.any(&[Tag::He, Tag::Him]));
     let cut = (1..segment.items.len()).find(|at| like(*at) && child(*at) && near(*at));
-    cut.map_or(segment.clone(), |at| {
-        Clause::of(segment.message, &segment.items[..at], segment.asked, segment.first)
-    })
+    match cut {
+        Some(at) => Clause::of(segment.message, &segment.items[..at], segment.asked, segment.first),
+        None => segment,
+    }
 }
 
 /// Conditional, nearly happened, a joke, or about something else.

@@ -92,6 +92,11 @@ fn yielded(items: &[Item], at: usize) -> Option<Sense> {
 fn did_one(items: &[Item], at: usize) -> Option<Sense> {
     let few = items.get(at + 1).and_then(Item::amount).and_then(|a| a.whole()).is_some_and(|n| n <= 12);
     let led = few || word(items, at + 1, &[Tag::Article, Tag::The, Tag::Another]);
+    // "did the 4am, she took 85"
+    let hour = items.get(at + 2).and_then(Item::when).is_some_and(|w| w.clock.is_some());
+    if hour && !few && items.get(at + 3).is_none_or(|i| matches!(i.sign(), Some(',' | '.' | '-'))) {
+        return led.then_some(Sense::Verb(Verb::Feed, Form::Done));
+    }
     let near = items.get(at + 2..).unwrap_or_default().iter().take(3);
     let noun = near.take_while(|i| i.sign().is_none()).find(|i| i.any(&[Tag::Session, Tag::FeedNoun]));
     let noun = noun.filter(|i| led && !i.has(Tag::Bottle) && (!few || i.has(Tag::Session)))?;

@@ -200,6 +200,7 @@ fn pump_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
                 && !segment.names_time()
         }
         Family::Split => !has_codes(segment) || open,
+        Family::Combine => is_one_vessel(segment),
         Family::Release => false,
         _ => false,
     }

@@ -188,7 +188,16 @@ fn is_next_step(clause: &Clause) -> bool {
 fn requested(clause: &Clause, head: Option<Head>, reach: usize) -> bool {
     let dates = clause.item(Tag::Dated).is_some() && clause.whens().next().is_some();
     let Some(head) = head else { return clause.has(Tag::Request) && !clause.has_number() && !dates };
-    let you = clause.items.iter().any(|i| i.is_word() && i.has(Tag::You) && i.from < reach);
+    // "yall i pumped 8oz": called out to
+    let called = |at: usize| {
+        at == 0
+            && clause
+                .items
+                .get(1)
+                .is_some_and(|i| i.is_word() && i.any(&[Tag::I, Tag::He]) && !i.has(Tag::You))
+    };
+    let you = |(at, i): (usize, &Item)| i.is_word() && i.has(Tag::You) && i.from < reach && !called(at);
+    let you = clause.items.iter().enumerate().any(you);
     let dated = |at: usize| {
         clause.items.iter().any(|i| i.from == at + 1 && (i.when().is_some() || i.amount().is_some()))
     };

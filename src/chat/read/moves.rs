@@ -130,7 +130,11 @@ pub fn is_origin(clause: &Clause, spot: &Spot) -> bool {
     let goes = |i: &Item| i.sign().is_some() || i.is_word() && i.has(Tag::To);
     let to = clause.items[..spot.at].iter().rev().take(2).any(goes);
     let out = !to && near.iter().take(if small { 2 } else { 1 }).any(|i| i.has(Tag::OutWord));
-    out || near.iter().any(|i| i.any(&[Tag::From, Tag::OutOf]))
+    // "31 came out of the freezer": the word for out is part of the verb
+    let pulled = small
+        && near.iter().any(|i| i.has(Tag::Of))
+        && clause.heads.iter().any(|h| h.verb == Verb::Pull && h.at < spot.at);
+    out || pulled || near.iter().any(|i| i.any(&[Tag::From, Tag::OutOf]))
 }
 
 /// Whether containers came out of a freezer, by the words for thawing or for where they come from and go to.

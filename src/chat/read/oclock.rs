@@ -111,14 +111,24 @@ fn digits(
     let short = glued(1) && [Tag::AmShort, Tag::PmShort].iter().any(half);
     // "am 120 pm 100"
     let led = at > 0 && items[at - 1].is_word() && items[at - 1].any(&[Tag::Am, Tag::Pm]);
-    let three = three && !led && (short || [Tag::Am, Tag::Pm].iter().any(half));
-    (four || three).then_some((hour, minute, 1, four && !is_unit(items, at + 1)))
+    let three =
+        three && !led && (heads_a_log(items, at, number) || short || [Tag::Am, Tag::Pm].iter().any(half));
+    let shown = (four || three && heads_a_log(items, at, number)) && !is_unit(items, at + 1);
+    (four || three).then_some((hour, minute, 1, shown))
 }
 
 /// "20 to 5, 90": no row of labels runs that way.
 fn leads(items: &[Item], at: usize) -> bool {
     let backward = value(items, at).zip(value(items, at + 2)).is_some_and(|(minutes, hour)| minutes > hour);
     at == 0 && backward && items.get(at + 3).and_then(Item::sign) == Some(',')
+}
+
+/// "830 pump 4.5oz": too much for a bottle, before a word for a session and what came of it.
+fn heads_a_log(items: &[Item], at: usize, number: f64) -> bool {
+    let noun =
+        items.get(at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::Session, Tag::FeedNoun, Tag::Bottle]));
+    let more = (at + 2..items.len()).any(|n| value(items, n).is_some());
+    at == 0 && noun && more && number >= 300.0
 }
 
 /// "at four thirty": minutes in words, after an hour in words.

@@ -175,9 +175,8 @@ pub fn known_amount(clause: &Clause) -> Option<usize> {
     // "moved last nights 120"
     let moved = clause.tells(Verb::Move);
     let then = |i: &Item| moved && i.when().is_some_and(|w| w.clock.is_none() && !w.now);
-    let all = spots(clause);
-    let lay = origin(clause, &all).is_some_and(|p| p != Place::Room);
-    let lay = lay && moved && all.len() > 1;
+    let all = if moved { spots(clause) } else { Vec::new() };
+    let lay = all.len() > 1 && origin(clause, &all).is_some_and(|p| p != Place::Room);
     let the = |at: usize| {
         let before = at.checked_sub(1).map(|n| &clause.items[n]);
         lay || before.is_some_and(|i| i.is_word() && i.has(Tag::The) || whose(i) || then(i))

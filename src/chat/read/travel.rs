@@ -113,6 +113,9 @@ pub fn brought_to_somebody(clause: &Clause) -> bool {
 
 /// "mom brought 5 bags of 90, in our freezer": nothing that had been sent.
 pub fn brings_new(clause: &Clause) -> bool {
+    if !clause.tells(Verb::ComeBack) {
+        return false;
+    }
     let multi = clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
     let home = |i: &Item| {
         (i.from..i.to).any(|at| {
@@ -121,7 +124,7 @@ pub fn brings_new(clause: &Clause) -> bool {
     };
     let away = is_away(site(clause).as_ref());
     let placed = clause.message.items.iter().any(|i| i.place().is_some());
-    clause.tells(Verb::ComeBack) && multi && placed && !away && !clause.message.items.iter().any(home)
+    multi && placed && !away && !clause.message.items.iter().any(home)
 }
 
 /// "home, both in the fridge", "everything from the cooler is in the fridge": what was brought along is put away.
