@@ -291,7 +291,10 @@ fn names_state(items: &[Item], at: usize) -> bool {
         at > 0 && items[at - 1].is_word() && items[at - 1].has(Tag::Article) && !items[at - 1].initial;
     let counted = items.get(at + 1).is_some_and(|i| i.amount().is_some()) || noun;
     let done = items[at].verbs().any(|(_, form)| form == Form::Done);
-    (state && led && noun) || (done && article && counted)
+    // "gave thawed milk 100"
+    let fed = [Verb::Give, Verb::Feed, Verb::Use, Verb::Drink, Verb::Have, Verb::Take, Verb::Finish];
+    let given = items[..at].iter().any(|i| i.is_word() && fed.iter().any(|v| i.is(*v)));
+    (state && (led || given) && noun) || (done && article && counted)
 }
 
 /// Cuts a message into segments.

@@ -86,7 +86,7 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     }
     feed.pick = feed.pick.filter(|p| match p {
         Pick::Rest => false,
-        Pick::All => !named && lying.is_some(),
+        Pick::All => !named && lying.is_some() && !amounts.any(),
         Pick::Last => !named && !told_before(clause),
         _ => true,
     });

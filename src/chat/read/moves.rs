@@ -178,8 +178,11 @@ pub fn is_thaw(clause: &Clause) -> bool {
             && !super::family::counted(clause)
     });
     let taken_out = taken_out && !spits && !out_of_the_fridge(clause) && !super::pouring::takes_some(clause);
+    // "gave 100 from the freezer stash"
+    let fed = clause.tells_any(&[Verb::Give, Verb::Feed, Verb::Drink, Verb::Use, Verb::Finish, Verb::Have]);
+    let fed = fed && !super::family::counted(clause) && clause.has_amount();
     clause.tells(Verb::Thaw)
-        || (moving && !to_freezer && (cold_origin || frozen))
+        || (moving && !to_freezer && !fed && (cold_origin || frozen))
         || (taken_out && !to_freezer)
 }
 
