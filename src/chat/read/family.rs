@@ -250,7 +250,13 @@ fn is_feeding(clause: &Clause) -> bool {
     let goal = to.and_then(|n| clause.items.get(head.at + n + 1));
     let away =
         goal.is_some_and(|i| i.unknown || i.is_word() && i.any(&[Tag::The, Tag::Person, Tag::OtherPerson]));
-    let carried = carried || head.verb == Verb::Take && counted(clause) && away;
+    // "took it out"
+    let out = clause
+        .items
+        .get(head.at + 2)
+        .is_some_and(|i| i.is_word() && i.has(Tag::OutWord) && i.to - i.from == 1);
+    let out = out && clause.items[head.at + 1].is_word() && clause.items[head.at + 1].has(Tag::It);
+    let carried = carried || head.verb == Verb::Take && (counted(clause) && away || out);
     if carried || feeds_something_else(clause, head) {
         return false;
     }

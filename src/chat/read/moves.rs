@@ -159,6 +159,11 @@ pub fn is_thaw(clause: &Clause) -> bool {
             && clause.items[at].has(Tag::OutWord)
             && clause.items[taken..at].iter().rev().take(2).any(apart)
     });
+    // "took 60 out of 90"
+    let amount = |i: &Item| i.amount().is_some();
+    let share = out.is_some_and(|at| {
+        at > 0 && amount(&clause.items[at - 1]) && clause.items.get(at + 1).is_some_and(amount)
+    });
     // "got 45 total from both"
     let sum = clause.tells(Verb::Get) && clause.has(Tag::Total) && !super::family::counted(clause);
     let taken_out = clause.tells(Verb::Pull)
@@ -166,6 +171,7 @@ pub fn is_thaw(clause: &Clause) -> bool {
             && !clause.has(Tag::SideWord)
             && out.is_some()
             && !other
+            && !share
             && !sum);
     if clause.heads.iter().any(|h| h.verb == Verb::Thaw && is_partly(clause, *h)) {
         return false;
