@@ -2,7 +2,7 @@
 //! and never a new container.
 
 use super::Context;
-use super::children::{child, of_children};
+use super::children::{child, of_children, taken_by_child};
 use super::clause::Clause;
 use super::item::{Amount, Item, Kind};
 use super::pump::{Pour, doubtful_pair, entry_moment, pours};
@@ -117,13 +117,6 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     }
     let plain = feed.ml.is_some() && feed.left_ml.is_none() && feed.codes.is_empty();
     Ok(if plain { at_each_time(vec![feed], clause, ctx) } else { vec![feed] })
-}
-
-/// "bairn took 100 nae bother": whoever knows the words after it.
-fn taken_by_child(clause: &Clause) -> bool {
-    let took =
-        clause.heads.iter().find(|h| matches!(h.verb, Verb::Take | Verb::Have) && h.form == Form::Done);
-    took.is_some_and(|h| clause.items[..h.at].iter().any(|i| i.is_word() && i.has(Tag::He)))
 }
 
 /// "topped up his 60 with 30": what was in the bottle before.
@@ -244,13 +237,16 @@ impl Amounts {
         let small = unit.or(sure.then_some(ctx.units));
         let mut amounts = Amounts { about: pours.iter().any(|p| p.amount.about), ..Amounts::default() };
         let mut plain: Vec<(Pour, Volume)> = Vec::new();
-        for pour in with_lists(clause, pours, ctx) {
-            let left = is_left(clause, &pour, !plain.is_empty()) && amounts.left.is_none();
+        let all = with_lists(clause, pours, ctx);
+        for (n, pour) in all.iter().enumerate() {
+            // "gave 100 and 20 left": only the last of them
+            let listed = all.get(n + 1).is_some_and(|next| next.at == pour.at);
+            let left = !listed && is_left(clause, pour, !plain.is_empty()) && amounts.left.is_none();
             let ml = volume(pour.amount, if left { small } else { unit }, ctx)?;
             if left {
                 (amounts.left, amounts.left_at) = (Some(ml), Some(pour.at));
             } else {
-                plain.push((pour, ml));
+                plain.push((*pour, ml));
             }
         }
         for item in &clause.items {
