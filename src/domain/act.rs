@@ -127,6 +127,9 @@ pub struct Act {
     pub left_ml: Option<Volume>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub left_place: Option<Place>,
+    /// feed: half of what the containers held was drunk; how much that is, the books know.
+    #[serde(skip_serializing_if = "is_false")]
+    pub half: bool,
     /// feed: has begun and not ended.
     #[serde(skip_serializing_if = "is_false")]
     pub open: bool,

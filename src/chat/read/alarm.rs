@@ -13,7 +13,7 @@ type Test = fn(&Clause, &[Clause]) -> bool;
 
 /// The first alarm in a message, by how grave it is.
 pub fn read(message: &Message) -> Option<What> {
-    let all = segments(message);
+    let all: Vec<Clause> = segments(message).into_iter().map(uncompared).collect();
     let kinds: [(What, Test); 4] = [
         (What::Unwell, unwell),
         (What::WrongMilk, wrong_milk),
@@ -24,6 +24,27 @@ pub fn read(message: &Message) -> Option<What> {
         .into_iter()
         .find(|(_, test)| all.iter().any(|segment| !silenced(segment) && test(segment, &all)))
         .map(|(what, _)| what)
+}
+
+/// "he has a fever like my nephew last week": what is told of somebody else tells nothing of the child.
+fn uncompared(segment: Clause) -> Clause {
+    let like = |at: usize| {
+        segment.message.marks[segment.items[at].from].iter().any(|(tag, _)| *tag == Tag::LikeOther)
+    };
+    let other = |i: &Item| {
+        i.is_word() && i.has(Tag::Person)
+            || segment.message.marks[i.from].iter().any(|(tag, _)| *tag == Tag::OtherPerson)
+    };
+    let his = |i: &Item| segment.message.marks[i.from].iter().any(|(tag, _)| *tag == Tag::Childs);
+    let near = |at: usize| {
+        segment.items[at + 1..].iter().take(3).any(other) || segment.items.get(at + 1).is_some_and(his)
+    };
+    let child = |at: usize| segment.items[..at].iter().any(|i| i.is_word() && i.any(&[Tag::He, Tag::Him]));
+    let cut = (1..segment.items.len()).find(|at| like(*at) && child(*at) && near(*at));
+    match cut {
+        Some(at) => Clause::of(segment.message, &segment.items[..at], segment.asked, segment.first),
+        None => segment,
+    }
 }
 
 /// Conditional, nearly happened, a joke, or about something else.
@@ -65,6 +86,7 @@ fn unwell(segment: &Clause, all: &[Clause]) -> bool {
     let degrees = segment.items.iter().filter_map(|i| i.amount()).any(|a| {
         a.unit.is_none() && ((38.0..=43.0).contains(&a.value) || (100.4..=109.0).contains(&a.value))
     });
+    let degrees = degrees && segment.bare(Tag::OtherThing).is_none();
     let measured =
         (degrees && segment.has(Tag::Temperature) || bare_degrees(segment, all)) && !segment.has_place();
     let fever = (measured || stands(segment, Tag::Fever)) && (child || !thing);

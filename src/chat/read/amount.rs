@@ -61,7 +61,7 @@ fn half_after(items: &[Item], at: usize) -> Option<(f64, usize)> {
     let part = if word(Tag::Half) { 0.5 } else { 0.25 };
     let found = has(items, at, Tag::And) && (word(Tag::Half) || word(Tag::Quarter));
     // "2 y media bolsa" is none of the number's
-    let noun = is_container(items, at + 2 + article);
+    let noun = is_container(items, at + 2 + article) || has(items, at + 2 + article, Tag::Of);
     (found && !noun).then_some((part, 2 + article))
 }
 
@@ -226,6 +226,8 @@ fn label_run(items: &[Item], start: usize, message: &Message, single: bool) -> (
             .copied()
             .filter(|_| is_range(items, at - 1, message) || is_range(items, at.saturating_sub(2), message));
         match range {
+            // "change bag 12 to 100"
+            Some(_) if changes_to(items, start, at, message) => break,
             Some(first) if first < code && code - first <= LONGEST_RANGE => codes.extend(first + 1..=code),
             _ => codes.push(code),
         }
@@ -241,6 +243,13 @@ fn label_run(items: &[Item], start: usize, message: &Message, single: bool) -> (
         }
     }
     (codes, end)
+}
+
+/// What was wrong, and what it is to be: no range.
+fn changes_to(items: &[Item], start: usize, at: usize, message: &Message) -> bool {
+    let to = items[start..at].iter().rev().take(2).any(|i| i.is_word() && i.has(Tag::To));
+    let several = start > 0 && items[start - 1].has(Tag::Plural);
+    to && !several && message.has(0, items[start].from, Tag::Fix)
 }
 
 /// Where the next label of a run stands.
@@ -340,10 +349,19 @@ fn list(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
         word |= ranged || items[next.0 - 1].sign() != Some(',');
         end = next.0 + 1;
     }
-    let joined = numbers.len() > 1 && (word || numbers.len() > 2);
+    let joined = numbers.len() > 1 && (word || numbers.len() > 2 || is_row(items, at, &numbers));
     let unit_after = unit(items, end).is_some()
         || items.get(end).is_some_and(|i| i.any(&[Tag::Plural, Tag::Times]) && i.is_word());
     (joined && !unit_after).then(|| built(items, at, end - at, Kind::List(numbers, range)))
+}
+
+/// "binned 11, 12": neighbours, after a verb that takes containers.
+fn is_row(items: &[Item], at: usize, numbers: &[Code]) -> bool {
+    let takes =
+        [Verb::Toss, Verb::Thaw, Verb::Pull, Verb::Move, Verb::Send, Verb::Hold, Verb::Use, Verb::Freeze];
+    let verb = at > 0 && items[at - 1].is_word() && takes.iter().any(|v| items[at - 1].is(*v));
+    matches!(numbers, [first, second] if *first >= 7 && first < second && *second < 60 && second - first <= 3)
+        && verb
 }
 
 /// "merged 18+19": after a verb that takes containers a plus joins them.

@@ -90,7 +90,9 @@ pub fn summary(message: &Message) -> Option<Act> {
 pub fn conversion(message: &Message) -> Option<Act> {
     let small = |i: &&Item| !(i.is_word() && i.any(&[Tag::Polite, Tag::Be]) || i.sign().is_some());
     let items: Vec<&Item> = message.items.iter().filter(small).collect();
-    let [amount, link, unit] = items.as_slice() else { return None };
+    let [first, link, last] = items.as_slice() else { return None };
+    // "ml in 3.5 oz?"
+    let (amount, unit) = if first.amount().is_some() { (first, last) } else { (last, first) };
     let from = amount.amount().filter(|a| a.unit.is_some())?;
     let to = unit.senses.iter().find_map(|s| match s {
         Sense::Unit(unit) => Some(*unit),
@@ -132,7 +134,13 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
     {
         return None;
     }
-    if clause.has(Tag::AskSomeone) {
+    // "who left the milk out", "why is there a bag in the sink"
+    let blames = opens_with(clause, Tag::Who) && verb(clause, &[Verb::Leave]) && !clause.has(Tag::HowMuch);
+    let wonders = opens_with(clause, Tag::Why)
+        && !word(clause, Tag::Milk)
+        && !clause.any(&[Tag::Smell, Tag::RuleWord])
+        && named(clause).is_empty();
+    if clause.has(Tag::AskSomeone) || is_order(clause) || blames || wonders {
         return None;
     }
     let much = clause.has(Tag::HowMuch);
@@ -146,7 +154,7 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
         () if clause.has(Tag::HowTo) || clause.has(Tag::RuleWord) => rule.then_some(Topic::Rule),
         () if is_thaw(clause, named) => Some(Topic::Thaw),
         () if is_last_feed(clause) => Some(Topic::LastFeed),
-        () if is_expiring(clause) && !clause.has(Tag::Enough) => Some(Topic::Expiring),
+        () if is_expiring(clause) && !clause.any(&[Tag::Enough, Tag::DaysLeft]) => Some(Topic::Expiring),
         () if clause.has(Tag::DaysLeft) => Some(Topic::DaysLeft),
         () if is_fed(clause, much) => Some(Topic::Fed),
         () if (clause.has(Tag::HowLong) || lies_since(clause)) && rule && !named => Some(Topic::Rule),
@@ -157,7 +165,9 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
                 && clause.whens().any(|(_, w)| !w.now)))
             && (much
                 || clause.has(Tag::Enough)
-                || clause.has(Tag::What) && clause.whens().next().is_some()) =>
+                || clause.has(Tag::What)
+                    && !opens_with(clause, Tag::MayI)
+                    && clause.whens().next().is_some()) =>
         {
             Some(Topic::Pumped)
         }
@@ -170,6 +180,23 @@ fn topic(clause: &Clause, after_fact: bool) -> Option<Topic> {
         () if rule => Some(Topic::Rule),
         () => None,
     }
+}
+
+/// "grab 2 bags out for tomorrow?": somebody is asked to do it.
+fn is_order(clause: &Clause) -> bool {
+    let small = |i: &&Item| !(i.is_word() && i.has(Tag::Polite) || i.sign().is_some());
+    let deed = [Verb::Thaw, Verb::Pull, Verb::Move, Verb::Take, Verb::Send, Verb::Give, Verb::Put];
+    let order = |i: &Item| i.is_word() && i.verbs().any(|(v, form)| form == Form::Base && deed.contains(&v));
+    let open = [Tag::What, Tag::Which, Tag::HowMuch, Tag::OkWord, Tag::When, Tag::HowLong];
+    let many = |i: &Item| matches!(i.kind, Kind::Count(_) | Kind::Amount(_) | Kind::Multi(..));
+    clause.items.iter().find(small).is_some_and(order)
+        && clause.items.iter().any(many)
+        && !clause.any(&open)
+        && clause.items.iter().all(|i| i.sign() != Some(','))
+}
+
+fn opens_with(clause: &Clause, tag: Tag) -> bool {
+    clause.message.marks[clause.spans[0].0].iter().any(|(t, _)| *t == tag)
 }
 
 /// "is 77 degrees too warm for milk": how warm it is where the milk stands.
@@ -263,7 +290,15 @@ fn is_thaw(clause: &Clause, named: bool) -> bool {
         && word(clause, Tag::Be)
         && named;
     let may = clause.has(Tag::MayI);
+    let spans = clause.items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));
+    let whole = clause.any(&[Tag::Who, Tag::What, Tag::Which, Tag::HowMuch]) || named;
+    // "any thawed milk left?"
+    let kind = clause.items.windows(2).any(|p| {
+        p[0].verbs().any(|v| v == (Verb::Thaw, Form::Done)) && p[1].is_word() && p[1].has(Tag::Milk)
+    });
     let asks_for_rule = clause.any(&[Tag::HowLong, Tag::OkWord])
+        || kind && clause.has(Tag::Stock) && !clause.has(Tag::Who)
+        || spans && !whole
         || (word(clause, Tag::Milk) && clause.bare(Tag::Keep).is_some());
     let amount = !may || clause.has(Tag::HowMuch);
     thaw && amount && !state && !asks_for_rule
@@ -327,7 +362,8 @@ fn is_status(clause: &Clause) -> bool {
     if clause.items.iter().filter(|i| i.unknown).count() > 1 && !clause.any(&about) && !is_milk(clause) {
         return false;
     }
-    !verb(clause, &[Verb::Combine, Verb::Add]) && !ahead(clause)
+    let ok = clause.any(&[Tag::OkWord, Tag::MayI]) && !named(clause).codes.is_empty();
+    !verb(clause, &[Verb::Combine, Verb::Add]) && (!ahead(clause) || ok)
 }
 
 /// Containers that a question names.
@@ -381,10 +417,16 @@ fn is_next(clause: &Clause) -> bool {
 
 fn is_stock(clause: &Clause, much: bool) -> bool {
     let have = clause.has(Tag::Stock);
-    let milk = word(clause, Tag::Milk) || word(clause, Tag::Container) || word(clause, Tag::Bottle);
+    let nouns = [Tag::Milk, Tag::PumpNoun, Tag::Container, Tag::Bottle];
+    let milk = nouns.iter().any(|tag| word(clause, *tag));
     let place = clause.has_place();
     let called = word(clause, Tag::Called) && (have || clause.any(&[Tag::Which, Tag::What]));
-    let deed = clause.heads.iter().any(|h| MILK_VERBS.contains(&h.verb) && h.verb != Verb::Freeze);
+    // "any pumped milk"
+    let noun = |i: &Item| i.is_word() && i.any(&[Tag::Milk, Tag::Container, Tag::Bottle]);
+    let state =
+        |h: &super::clause::Head| h.form == Form::Done && clause.items.get(h.at + 1).is_some_and(noun);
+    let done = |h: &super::clause::Head| MILK_VERBS.contains(&h.verb) && h.verb != Verb::Freeze && !state(h);
+    let deed = clause.heads.iter().any(done);
     let first = clause.items.iter().find(|i| i.is_word());
     let may = first.is_some_and(|i| clause.message.marks[i.from].iter().any(|(tag, _)| *tag == Tag::MayI));
     clause.has(Tag::StockWord)
@@ -397,7 +439,9 @@ fn is_stock(clause: &Clause, much: bool) -> bool {
             && ((much && (have || place || milk))
                 || called
                 || (clause.has(Tag::What) && place)
-                || (clause.has(Tag::Stock) && word(clause, Tag::Milk) && !clause.has(Tag::OkWord))))
+                || (clause.has(Tag::Stock)
+                    && (word(clause, Tag::Milk) || word(clause, Tag::PumpNoun))
+                    && !clause.has(Tag::OkWord))))
 }
 
 /// May I, how long, is it normal: questions that a rule answers.

@@ -1,11 +1,13 @@
 //! Words that mean what stands beside them makes of them: "did 120" is a session and "she did 120" a feed, "chucked it in
 //! the fridge" throws nothing away, and "the kitchen one" after a freezer is another freezer.
 
-use super::item::{Item, Kind, Message};
+use super::item::{Item, Kind, Message, built};
 use super::senses::{Form, Sense, Tag, Verb};
+use super::when::DayName;
 use crate::domain::place::Place;
 
 pub fn find(message: &mut Message) {
+    message.rewrite(none_of_it);
     for at in 0..message.items.len() {
         // "5am 130 / 9am 100": the stroke parts what belongs together
         let next = message.items.get(at + 1);
@@ -45,6 +47,25 @@ pub fn find(message: &mut Message) {
     }
 }
 
+/// "pumped 90 no formula fridge": what was not given says nothing of the rest.
+fn none_of_it(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
+    let formula = none_at(items, at, message) && items[at].is_word() && word(items, at + 1, &[Tag::Formula]);
+    let today = |i: &Item| i.when().is_some_and(|w| w.day == Some(DayName::Back(0)) && w.clock.is_none());
+    // "in my bag no ice today"
+    let bare =
+        none_at(items, at, message) && items[at].place().is_some() && items.get(at + 1).is_some_and(today);
+    if bare {
+        let (item, used) = built(items, at, 2, Kind::Word);
+        return Some((Item { senses: items[at].senses.clone(), ..item }, used));
+    }
+    let used = if items.get(at + 2).is_some_and(today) { 3 } else { 2 };
+    formula.then(|| built(items, at, used, Kind::Word))
+}
+
+fn none_at(items: &[Item], at: usize, message: &Message) -> bool {
+    message.marks[items[at].from].iter().any(|(tag, length)| *tag == Tag::Negative && *length == 1)
+}
+
 fn word(items: &[Item], at: usize, tags: &[Tag]) -> bool {
     items.get(at).is_some_and(|i| i.is_word() && i.any(tags))
 }
@@ -69,10 +90,16 @@ fn yielded(items: &[Item], at: usize) -> Option<Sense> {
 
 /// "did a quick pump at 5", "did the 11pm feed".
 fn did_one(items: &[Item], at: usize) -> Option<Sense> {
-    let led = word(items, at + 1, &[Tag::Article, Tag::The, Tag::Another]);
+    let few = items.get(at + 1).and_then(Item::amount).and_then(|a| a.whole()).is_some_and(|n| n <= 12);
+    let led = few || word(items, at + 1, &[Tag::Article, Tag::The, Tag::Another]);
+    // "did the 4am, she took 85"
+    let hour = items.get(at + 2).and_then(Item::when).is_some_and(|w| w.clock.is_some());
+    if hour && !few && items.get(at + 3).is_none_or(|i| matches!(i.sign(), Some(',' | '.' | '-'))) {
+        return led.then_some(Sense::Verb(Verb::Feed, Form::Done));
+    }
     let near = items.get(at + 2..).unwrap_or_default().iter().take(3);
     let noun = near.take_while(|i| i.sign().is_none()).find(|i| i.any(&[Tag::Session, Tag::FeedNoun]));
-    let noun = noun.filter(|i| led && !i.has(Tag::Bottle))?;
+    let noun = noun.filter(|i| led && !i.has(Tag::Bottle) && (!few || i.has(Tag::Session)))?;
     let verb = if noun.has(Tag::Session) { Verb::Pump } else { Verb::Feed };
     Some(Sense::Verb(verb, Form::Done))
 }

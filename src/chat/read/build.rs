@@ -6,13 +6,13 @@ use super::event::Event;
 use super::family::Family;
 use super::item::Kind as ItemKind;
 use super::moment::settle;
-use super::scene::{Built, MOST_ML, spots};
+use super::scene::{Built, MOST_ML, spots, volume};
 use super::senses::{Form, Part, Tag, Verb};
 use super::when::{Role, When};
 use super::{
-    ask, feed, formula, left_out, loose, moves, naming, nursing, outage, pouring, pump, store, travel,
+    ask, feed, formula, left_out, loose, moves, naming, nursing, outage, pouring, pump, store, tally, travel,
 };
-use crate::domain::act::{Act, Doubt, Kind, Pick};
+use crate::domain::act::{Act, Doubt, Kind, Pick, Topic};
 use crate::domain::place::Place;
 use crate::domain::volume::Volume;
 
@@ -42,6 +42,9 @@ pub fn acts(events: &[Event], ctx: &Context) -> Built<Vec<Act>> {
             }
             Event::Asked(clause) => {
                 let made = ask::ask(clause, !acts.is_empty() || index > 0 || milk_before(clause), ctx);
+                if let (Some(asked), Some(last)) = (&made, acts.last_mut()) {
+                    put_rest(last, asked, clause, ctx);
+                }
                 let again = made
                     .as_ref()
                     .is_some_and(|m| acts.iter().any(|a| a.kind == Kind::Ask && a.topic == m.topic));
@@ -54,6 +57,21 @@ pub fn acts(events: &[Event], ctx: &Context) -> Built<Vec<Act>> {
     }
     acts.dedup_by(|again, first| is_told_again(first, again));
     if acts.iter().any(overflows) { Err(Doubt::Amount) } else { Ok(acts) }
+}
+
+/// "just fed 60, can the other 30 go back in the fridge?": how much of the bottle is left is told with the question.
+fn put_rest(feed: &mut Act, asked: &Act, clause: &Clause, ctx: &Context) {
+    let open = feed.kind == Kind::Feed && feed.left_ml.is_none() && feed.ml.is_some();
+    if !open || asked.topic != Some(Topic::Rule) {
+        return;
+    }
+    let rest = |at: usize| {
+        at > 0
+            && clause.items[at - 1].is_word()
+            && clause.items[at - 1].any(&[Tag::OtherOne, Tag::Rest, Tag::LeftOver])
+    };
+    let amount = clause.items.iter().enumerate().find_map(|(at, i)| i.amount().filter(|_| rest(at)));
+    feed.left_ml = amount.and_then(|a| volume(a, None, ctx).ok());
 }
 
 /// "packing 4 bottles in the morning", sent in the evening: what is happening now doesn't happen then.
@@ -90,7 +108,8 @@ fn thrown_from_room(acts: &mut Vec<Act>, act: &mut Act) {
 /// "tossed bag 23, it broke": why, not another.
 fn is_told_again(first: &Act, again: &Act) -> bool {
     let own = !again.codes.is_empty() || again.count.is_some() || again.ml.is_some();
-    first.kind == Kind::Discard && again.kind == Kind::Discard && !own && again.pick == Some(Pick::Last)
+    let it = again.pick.is_none() || again.pick == Some(Pick::Last);
+    first.kind == Kind::Discard && again.kind == Kind::Discard && !own && it
 }
 
 /// More than one container holds, once what was told apart is added up.
@@ -155,7 +174,7 @@ fn told(family: Family, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         Family::Donate => travel::travelled(Kind::Donate, clause, ctx),
         Family::Send => travel::travelled(Kind::Send, clause, ctx),
         Family::Return => travel::travelled(Kind::Return, clause, ctx),
-        Family::Count => moves::count(clause, ctx),
+        Family::Count => tally::count(clause, ctx),
         Family::Check => outage::check(clause, ctx),
         Family::Loose => match loose::family(clause, ctx)? {
             Some(family) if family != Family::Loose => {
@@ -237,6 +256,11 @@ fn rest_of_bottle(acts: &mut Vec<Act>, made: Vec<Act>, clause: &Clause) {
             let rest: Option<Volume> = feed.left_ml.or_else(|| Some(feed.offered_ml?.less(feed.ml?)));
             act.ml = act.ml.or(rest);
             act.pick = act.pick.filter(|_| act.ml.is_none());
+        }
+        // "warmed up 90, she had 65, binned the rest"
+        let warmed = acts.last().filter(|a| a.kind == Kind::Warm).and_then(|a| a.ml);
+        if act.kind == Kind::Feed && act.offered_ml.is_none() && act.ml.is_some() && act.left_ml.is_none() {
+            act.offered_ml = warmed.filter(|warmed| Some(*warmed) > act.ml);
         }
         let new = acts.last().is_some_and(|a| a.kind == Kind::Pump);
         if act.kind == Kind::Combine && new && act.add_ml.is_none() && act.codes.is_empty() {

@@ -3,7 +3,7 @@
 use super::clause::Clause;
 use super::item::Item;
 use super::pump::Pour;
-use super::senses::{Tag, Verb};
+use super::senses::{Form, Tag, Verb};
 
 /// "Mateo 90 y Lucía 110": amounts right after the names of children.
 pub fn of_children(clause: &Clause) -> Vec<Pour> {
@@ -45,4 +45,11 @@ pub fn child(clause: &Clause) -> Option<String> {
     let object = fed.and_then(|h| clause.items.get(h.at + 1));
     let named = [subject, object].into_iter().flatten().find(|i| is_child_name(clause, i))?;
     Some(clause.message.typed(named.from, named.to))
+}
+
+/// "bairn took 100 nae bother": whoever knows the words after it.
+pub fn taken_by_child(clause: &Clause) -> bool {
+    let took =
+        clause.heads.iter().find(|h| matches!(h.verb, Verb::Take | Verb::Have) && h.form == Form::Done);
+    took.is_some_and(|h| clause.items[..h.at].iter().any(|i| i.is_word() && i.has(Tag::He)))
 }

@@ -65,7 +65,7 @@ impl<'m> Clause<'m> {
 
     /// "ice crystals", "no power to the tank": part of a longer phrase that tells how milk or a freezer was found.
     fn means_state(&self, at: usize, length: usize) -> bool {
-        let state = |tag: Tag| matches!(tag, Tag::Icy | Tag::Hard | Tag::Liquid | Tag::Outage);
+        let state = |tag: Tag| matches!(tag, Tag::Icy | Tag::Hard | Tag::Liquid | Tag::Outage | Tag::IceGone);
         let covers = |from: usize| {
             self.message.marks[from]
                 .iter()
@@ -138,7 +138,8 @@ impl<'m> Clause<'m> {
 
 fn heads(items: &[Item]) -> Vec<Head> {
     let all = items.iter().enumerate().filter(|(at, item)| {
-        item.is_word() && item.verbs().next().is_some() && !is_adjective(items, *at) && !is_until(items, *at)
+        let verb = item.is_word() && item.verbs().next().is_some();
+        verb && !is_adjective(items, *at) && !is_until(items, *at) && !is_spoken_of(items, *at)
     });
     all.flat_map(|(at, item)| {
         // "had to bin 90" has happened
@@ -150,6 +151,13 @@ fn heads(items: &[Item]) -> Vec<Head> {
         verbs.map(move |(verb, form)| Head { verb, form: if forced { Form::Done } else { form }, at })
     })
     .collect()
+}
+
+/// "scared of thawing it wrong", "tired of pumping": nothing that happens.
+fn is_spoken_of(items: &[Item], at: usize) -> bool {
+    let now = items[at].verbs().all(|(_, form)| form == Form::Now);
+    let of = |i: &Item| i.is_word() && i.to - i.from == 1 && i.any(&[Tag::Of, Tag::With]);
+    now && at > 0 && of(&items[at - 1])
 }
 
 /// "I warm bag 8 already", "100ml finish": said without the form for what has happened.
@@ -184,7 +192,23 @@ fn main_heads(message: &Message, items: &[Item]) -> Vec<Head> {
             .find(|at| message.marks[items[*at].from].iter().any(|(tag, _)| *tag == Tag::Relative));
         said.and_then(|at| at.checked_sub(1)).is_some_and(|at| names_milk(&items[at]))
     };
-    if all.iter().any(|h| h.form != Form::Base && !relative(h)) {
+    // "the bag I thawed yesterday is still here"
+    let elided = |h: &Head| {
+        let [.., the, noun, who] = &items[..h.at] else { return false };
+        let named = noun.is_word() && noun.any(&[Tag::Container, Tag::Bottle, Tag::Milk, Tag::One]);
+        let led = the.is_word() && the.any(&[Tag::The, Tag::This, Tag::CodeArticle]);
+        named
+            && led
+            && who.is_word()
+            && who.any(&[Tag::I, Tag::He, Tag::You, Tag::Person])
+            && h.form == Form::Done
+    };
+    let state = |h: &Head| items[h.at + 1..].iter().any(|i| i.is_word() && i.has(Tag::Be) && !i.has(Tag::It));
+    // "the milk I thawed yesterday, can he have it?"
+    let only_names = |h: &Head| h.at == 3 && items.iter().all(|i| i.is_word() || i.when().is_some());
+    let relative = |h: &Head| relative(h) || elided(h);
+    let is_told = |h: &Head| h.form != Form::Base && !relative(h);
+    if all.iter().any(is_told) || all.iter().any(|h| elided(h) && (state(h) || only_names(h))) {
         all.into_iter().filter(|h| !relative(h)).collect()
     } else {
         all
@@ -234,7 +258,9 @@ fn is_adjective(items: &[Item], at: usize) -> bool {
     let sited = |i: &Item| i.senses.iter().any(|s| matches!(s, super::senses::Sense::Site(_)));
     let theirs = |pair: &[Item]| pair[0].any(&[Tag::At, Tag::In]) && pair[1].has(Tag::Person);
     let elsewhere = items.iter().any(sited) || items.windows(2).any(theirs);
-    let amount = before.is_some_and(|i| i.amount().is_some());
+    // "daycare fridge has 1 bottle left"
+    let few = before.is_some_and(|i| matches!(i.kind, Kind::Count(_))) && after.is_none();
+    let amount = few || before.is_some_and(|i| i.amount().is_some());
     side || amount || !(counted || elsewhere)
 }
 
@@ -265,7 +291,10 @@ fn names_state(items: &[Item], at: usize) -> bool {
         at > 0 && items[at - 1].is_word() && items[at - 1].has(Tag::Article) && !items[at - 1].initial;
     let counted = items.get(at + 1).is_some_and(|i| i.amount().is_some()) || noun;
     let done = items[at].verbs().any(|(_, form)| form == Form::Done);
-    (state && led && noun) || (done && article && counted)
+    // "gave thawed milk 100"
+    let fed = [Verb::Give, Verb::Feed, Verb::Use, Verb::Drink, Verb::Have, Verb::Take, Verb::Finish];
+    let given = items[..at].iter().any(|i| i.is_word() && fed.iter().any(|v| i.is(*v)));
+    (state && (led || given) && noun) || (done && article && counted)
 }
 
 /// Cuts a message into segments.
@@ -326,6 +355,9 @@ fn is_joint(message: &Message, start: usize, at: usize) -> bool {
         () if item.has(Tag::So)
             && items[start..at].iter().any(|i| i.is_word() && i.any(&[Tag::Negative, Tag::OtherThing])) =>
         {
+            true
+        }
+        () if item.has(Tag::So) && items[start..at].iter().any(|i| i.is_word() && i.place().is_some()) => {
             true
         }
         () if item.any(&[Tag::Plan, Tag::Conditional, Tag::So]) => says_something(&items[start..at]),
@@ -451,7 +483,12 @@ fn second_event(message: &Message, start: usize, at: usize) -> bool {
         return false;
     }
     let heads = heads(before);
-    heads.iter().any(|h| h.form == Form::Done) && heads.iter().all(|h| h.verb != Verb::Pour)
+    // "fridge 120 freezer 90 tossed 30"
+    let logged = heads.is_empty()
+        && before.iter().any(|i| i.place().is_some())
+        && before.iter().any(|i| i.amount().is_some())
+        && items.get(verb_at + 1).is_some_and(|i| i.amount().is_some());
+    (logged || heads.iter().any(|h| h.form == Form::Done)) && heads.iter().all(|h| h.verb != Verb::Pour)
 }
 
 fn says_something(items: &[Item]) -> bool {

@@ -74,6 +74,14 @@ fn counts(first: Amount, second: Amount, units: Unit) -> bool {
 
 /// A count before a word for a container, with what each holds.
 fn containers(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
+    // "bag 27 4oz, bag 28 4oz": a label counts nothing
+    let label = |i: &Item| {
+        i.is_word() && (i.has(Tag::Container) && !i.has(Tag::Plural))
+            || i.has(Tag::NumberSign) && i.verbs().next().is_none()
+    };
+    if at > 0 && number(items, at).is_some() && label(&items[at - 1]) {
+        return None;
+    }
     let article = items[at].is_word() && items[at].any(&[Tag::Article, Tag::One]);
     if items[at].is_word() && items[at].has(Tag::Both) && is_container(items, at + 1) {
         return Some(built(items, at, 2, Kind::Count(2)));

@@ -149,15 +149,16 @@ fn done_to(message: &Message, codes: &[u32], ml: Volume, ctx: &Context) -> Optio
     let any = |verbs: &[Verb]| message.items.iter().any(|i| i.is_word() && verbs.iter().any(|v| i.is(*v)));
     let make = |kind: ActKind| Act { at: Some(ctx.sent), codes: codes.to_vec(), ..Act::new(kind) };
     let place = message.items.iter().find_map(Item::place);
-    if codes.is_empty() {
-        return None;
-    }
-    if any(&[Verb::Spill, Verb::Toss, Verb::Dump]) {
+    if !codes.is_empty() && any(&[Verb::Spill, Verb::Toss, Verb::Dump]) {
         let some = Act { codes: vec![], ml: Some(ml), ..make(ActKind::Discard) };
         return Some(vec![make(ActKind::Discard), some]);
     }
-    let lies = place.filter(|_| any(&[Verb::Leave, Verb::Put, Verb::Move]));
-    lies.map(|place| vec![Act { place: Some(place), ..make(ActKind::Move) }])
+    let place = place.filter(|_| any(&[Verb::Leave, Verb::Put, Verb::Move]))?;
+    let lies = Some(Act { place: Some(place), ..make(ActKind::Move) }).filter(|_| !codes.is_empty());
+    // "left 20 on the counter": of a bottle
+    let left = Act { left_ml: Some(ml), left_place: Some(place), codes: vec![], ..make(ActKind::Feed) };
+    let left = Some(left).filter(|_| any(&[Verb::Leave]) && ml.ml() >= 15.0);
+    Some([lies, left].into_iter().flatten().collect::<Vec<Act>>()).filter(|all| !all.is_empty())
 }
 
 /// "12 to the freezer": where something is brought.

@@ -6,7 +6,9 @@ use super::explain::{self, Step};
 use super::family::{Family, of};
 use super::holding::{is_hold, is_release_order};
 use super::item::{Kind, Message};
-use super::joining::{has_amounts, has_clock, joins};
+use super::joining::{
+    has_amounts, has_clock, is_new_milk, is_one_vessel, is_put_back, joins, names_only_it, throws_them,
+};
 use super::mood::{Mood, is_question, of as mood_of};
 use super::senses::{Form, Tag, Verb};
 use super::why::Why;
@@ -31,6 +33,8 @@ pub struct Events<'m> {
     heading: Option<Clause<'m>>,
     /// Something besides milk was eaten or drunk.
     ate: bool,
+    /// Medicine was given.
+    medicine: bool,
     /// It was told that not all was drunk.
     unfinished: bool,
     /// The last words with labels or a time that names milk.
@@ -81,7 +85,7 @@ impl<'m> Events<'m> {
 
     fn take(&mut self, segment: Clause<'m>) {
         if segment.first {
-            (self.dropped, self.ate, self.unfinished) = (false, false, false);
+            (self.dropped, self.ate, self.unfinished, self.medicine) = (false, false, false, false);
             self.on_condition = segment.bare(Tag::Conditional) == Some(segment.spans[0].0);
         }
         let named = if names_milk(&segment) { None } else { self.told_of_named(&segment) };
@@ -123,7 +127,13 @@ impl<'m> Events<'m> {
                 let leftover = segment.items.iter().any(|i| i.has(Tag::LeftOver) && i.to - i.from > 1);
                 self.dropped = heavy && !(headless && mood == Mood::Negated) && !leftover;
                 let drinks = [Verb::Drink, Verb::Finish, Verb::Feed, Verb::Take, Verb::Want];
+                // "knocked it over but nothing spilled"
+                let nothing = |c: &Clause| c.heads.iter().any(|h| h.verb == Verb::Spill);
+                if mood == Mood::Negated && nothing(&segment) && !segment.first {
+                    self.all.pop_if(|e| matches!(e, Event::Told(Family::Discard, c) if !c.has_amount()));
+                }
                 self.unfinished = mood == Mood::Negated && segment.tells_any(&drinks);
+                self.medicine = mood == Mood::OtherSubject && segment.bare(Tag::Medicine).is_some();
                 self.ate =
                     mood == Mood::OtherSubject && segment.tells_any(&[Verb::Feed, Verb::Drink, Verb::Give]);
             }
@@ -134,7 +144,11 @@ impl<'m> Events<'m> {
     fn told_of_named(&mut self, segment: &Clause<'m>) -> Option<(Family, Clause<'m>)> {
         let other =
             segment.any(&[Tag::Conditional, Tag::Almost]) || is_question(segment) || segment.has_number();
+        let thrown = self.named.as_ref().is_some_and(|named| throws_them(named, segment));
+        let told = |c: &Clause| self.named.as_ref().is_some_and(|named| named.spans[0] == c.spans[0]);
+        let open = !matches!(self.all.last(), Some(Event::Told(f, c)) if *f != Family::Loose && told(c));
         let family = match () {
+            () if thrown && open && mood_of(segment) == Mood::Told => Family::Discard,
             () if other || self.named.is_none() => return None,
             () if segment.bare(Tag::DoNotUse).is_some() => Family::Hold,
             () if segment.tells(Verb::Release) && mood_of(segment) == Mood::Told => Family::Release,
@@ -201,6 +215,8 @@ impl<'m> Events<'m> {
         }
         let vague = matches!(family, None | Some(Family::Loose)) || names_only_it(&segment);
         let left = self.unfinished && has_leftover(&segment);
+        // "paracetamol 2.5ml at 3, then bottle 110 at 3:20"
+        let vague = vague && !(self.medicine && segment.has(Tag::Bottle) && has_amounts(&segment));
         if bystander || (self.dropped && vague && !left) {
             self.note(&segment, Step::Elsewhere);
             self.aside = bystander;
@@ -262,11 +278,18 @@ impl<'m> Events<'m> {
             matches!(self.all.last(), Some(Event::Told(Family::Formula | Family::Nurse | Family::Feed, _)));
         let milk = segment.any(&[Tag::Milk, Tag::Bottle]) && segment.has_amount() && !segment.has_place();
         // "comió puré y 90 de leche"
-        if self.ate && milk && family == Some(Family::Loose) {
+        let mine = segment.items.iter().all(|i| !i.has(Tag::Milk) || i.to - i.from == 1);
+        if self.ate && milk && mine && family == Some(Family::Loose) {
             return Some(Family::Feed);
         }
         let topped = segment.tells(Verb::Add) && segment.has_amount() && !segment.has_place();
-        let known = segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..)));
+        // "gave 60 then topped up with 30 from #8"
+        let from = |at: usize| {
+            let led = at > 0 && segment.items[at - 1].is_word() && segment.items[at - 1].has(Tag::From);
+            led || segment.items[at].has(Tag::From)
+        };
+        let label = |at: &usize| matches!(segment.items[*at].kind, Kind::Codes(_) | Kind::List(..));
+        let known = (0..segment.items.len()).filter(label).any(|at| !from(at));
         if after && topped && !known && matches!(family, None | Some(Family::Combine)) {
             return Some(Family::Feed);
         }
@@ -300,6 +323,19 @@ impl<'m> Events<'m> {
                 if placed && !segment.first && family == Some(Family::Loose) && before.has_place() =>
             {
                 Some(*last)
+            }
+            // "3 bags in the freezer, 2 in the fridge"
+            Some(Event::Told(Family::Loose, before))
+                if placed
+                    && !segment.first
+                    && before.has_place()
+                    && before
+                        .items
+                        .iter()
+                        .any(|i| matches!(i.kind, Kind::Count(_)) && i.has(Tag::Container))
+                    && !has_amounts(before) =>
+            {
+                Some(Family::Move)
             }
             _ => family,
         }
@@ -352,6 +388,10 @@ impl<'m> Events<'m> {
                     family => family,
                 };
             }
+            // "bag 50 pumped at 1pm, 4oz"
+            if *last == Family::Labels {
+                *last = if clause.tells(Verb::Pump) { Family::Pump } else { Family::Store };
+            }
             // "found #20 on the side, chucked it"
             let put = matches!(*last, Family::Store | Family::Split | Family::LeftOut);
             if put && family == Some(Family::Discard) {
@@ -381,17 +421,12 @@ fn happens(segment: &Clause) -> bool {
     let from = |at: usize| {
         segment.items.iter().rfind(|i| i.to <= at).is_some_and(|i| i.is_word() && i.has(Tag::From))
     };
-    segment.bare(Tag::Event).is_some_and(|at| !ahead(at) && !from(at))
-}
-
-/// "25 in her bottle, popped it back in the fridge".
-fn is_put_back(clause: &Clause, segment: &Clause) -> bool {
-    let word = |c: &Clause, tag: Tag| c.items.iter().any(|i| i.is_word() && i.has(tag));
-    let bottle = clause.has(Tag::Bottle) || clause.has_amount() && clause.item(Tag::LeftOver).is_some();
-    // "he left 20, I put it in the fridge"
-    let left =
-        clause.item(Tag::LeftOver).is_some() && clause.items.iter().any(|i| i.is_word() && i.has(Tag::He));
-    (bottle && word(segment, Tag::Back) || left) && word(segment, Tag::It)
+    // "120 at lunch" tells when
+    let meal = |at: usize| {
+        let led = segment.items.iter().rfind(|i| i.to <= at);
+        segment.heads.is_empty() && has_amounts(segment) && led.is_some_and(|i| i.is_word() && i.has(Tag::At))
+    };
+    segment.bare(Tag::Event).is_some_and(|at| !ahead(at) && !from(at) && !meal(at))
 }
 
 /// "took the car to be fixed": nothing of milk, nor what follows in the sentence.
@@ -401,27 +436,6 @@ fn takes_a_place(segment: &Clause) -> bool {
         let object = matches!(after, [the, place, ..] if the.has(Tag::The) && place.place().is_some());
         h.verb == Verb::Take && h.form == Form::Done && object
     })
-}
-
-/// "then I sent them": what is meant was said before.
-pub fn names_only_it(segment: &Clause) -> bool {
-    let it = segment.items.iter().any(|i| i.is_word() && i.has(Tag::It));
-    it && !segment.has_number()
-        && !segment.any(&[Tag::Milk, Tag::Container, Tag::Bottle])
-        && !segment.has_place()
-}
-
-/// "combined in one bottle": both sides of a session, and nothing that was there before.
-fn is_one_vessel(segment: &Clause) -> bool {
-    let numbers = segment.items.iter().filter(|i| !i.is_word() && i.sign().is_none() && i.when().is_none());
-    segment.tells(Verb::Combine) && numbers.into_iter().all(|i| i.kind == Kind::Count(1))
-}
-
-/// An amount that can't be a label, and no container that is there already.
-fn is_new_milk(clause: &Clause) -> bool {
-    let known =
-        clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Count(_)));
-    !known && has_amounts(clause)
 }
 
 /// "Bottle down", "bibe entero (150)": a bottle, before what was in it.
@@ -450,7 +464,11 @@ fn is_waking(segment: &Clause) -> bool {
 
 /// Labels, or a time that names milk.
 fn names_milk(segment: &Clause) -> bool {
-    segment.names_time() || segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..)))
+    // "12 smells off, don't use it"
+    let label = |i: &super::item::Item| i.amount().and_then(|a| a.whole()).is_some_and(|n| n < 60);
+    let bare = segment.items.first().is_some_and(label) && segment.any(&[Tag::Smell, Tag::Looks]);
+    bare || segment.names_time()
+        || segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..)))
 }
 
 /// An amount that stayed in a bottle.

@@ -10,9 +10,7 @@ use super::mood::is_noun;
 use super::moves::{is_away, is_thaw, is_thawed_state, out_of_the_fridge};
 use super::naming;
 use super::nursing::{at_a_breast, is_nursing_noun, lasts_each_side, nurses_something_else};
-use super::pouring::{
-    fetched_by_a_bank, fills_a_bottle, into_several, is_split, names_all, takes_some, thrown_together,
-};
+use super::pouring::{fetched_by_a_bank, into_several, is_split, takes_some, thrown_together, tops_up_child};
 use super::pump::pours;
 use super::scene::{site, spots};
 use super::senses::{Form, Sense, SiteWord, Tag, Verb};
@@ -100,7 +98,7 @@ fn by_words(clause: &Clause) -> Option<Family> {
             Some(Family::Donate)
         }
         () if clause.tells(Verb::Count) || is_base_noun(clause, Verb::Count) => Some(Family::Count),
-        () if is_check(clause) => Some(Family::Check),
+        () if super::outage::is_check(clause) => Some(Family::Check),
         () if is_combine(clause) => Some(Family::Combine),
         () if is_split(clause) => Some(Family::Split),
         () if is_return(clause) => Some(Family::Return),
@@ -125,7 +123,7 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         {
             Some(Family::Thaw)
         }
-        () if clause.tells(Verb::Warm) => Some(Family::Warm),
+        () if clause.tells(Verb::Warm) && !clause.tells(Verb::Spill) => Some(Family::Warm),
         () if clause.tells(Verb::Spill) && caught(clause) => None,
         () if clause.tells_any(&[Verb::Toss, Verb::Dump, Verb::Spill]) => Some(Family::Discard),
         () if is_given_elsewhere(clause) => None,
@@ -167,6 +165,7 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         }
         () if makes_several(clause) => Some(Family::Store),
         () if super::travel::brought_to_somebody(clause) => Some(Family::Move),
+        () if super::travel::brings_new(clause) => Some(Family::Store),
         () if clause.tells(Verb::ComeBack) && clause.has_place() && has_containers(clause) => {
             Some(Family::Move)
         }
@@ -179,6 +178,15 @@ fn by_verb(clause: &Clause) -> Option<Family> {
             Some(if bottle { Family::Warm } else { Family::Thaw })
         }
         () if clause.tells_any(&PLACING) && keeps_leftover(clause) => Some(Family::Feed),
+        // "4oz bottle gone in 5 min"
+        () if clause.tells(Verb::Put)
+            && clause.item(Tag::Bottle).is_some()
+            && clause.has_amount()
+            && !clause.has_place()
+            && clause.items.last().is_some_and(|i| matches!(i.kind, Kind::Lasting(_))) =>
+        {
+            Some(Family::Feed)
+        }
         () if clause.tells_any(&PLACING) || adds_to_place(clause) => placed(clause),
         () if clause.tells(Verb::Want) && clause.has_amount() => Some(Family::Feed),
         () => None,
@@ -237,7 +245,24 @@ fn is_feeding(clause: &Clause) -> bool {
     let Some(head) = clause.heads.iter().find(|h| FEEDING.contains(&h.verb) && live(h)) else { return false };
     // "lo llevé a la guarde": the child itself
     let carried = head.verb == Verb::Take && site(clause).is_some() && !clause.has_amount();
+    // "took bag 30 to my moms"
+    let to = clause.items[head.at..].iter().position(|i| i.is_word() && i.has(Tag::To) && i.to - i.from == 1);
+    let goal = to.and_then(|n| clause.items.get(head.at + n + 1));
+    let away =
+        goal.is_some_and(|i| i.unknown || i.is_word() && i.any(&[Tag::The, Tag::Person, Tag::OtherPerson]));
+    // "took it out"
+    let out = clause
+        .items
+        .get(head.at + 2)
+        .is_some_and(|i| i.is_word() && i.has(Tag::OutWord) && i.to - i.from == 1);
+    let out = out && clause.items[head.at + 1].is_word() && clause.items[head.at + 1].has(Tag::It);
+    let carried = carried || head.verb == Verb::Take && (counted(clause) && away || out);
     if carried || feeds_something_else(clause, head) {
+        return false;
+    }
+    // "it had maybe 2 oz": the bottle
+    let it = head.at > 0 && clause.items[head.at - 1].is_word() && clause.items[head.at - 1].has(Tag::It);
+    if head.verb == Verb::Have && it && head.at == 1 && !clause.items[0].has(Tag::He) {
         return false;
     }
     let drinks = matches!(head.verb, Verb::Drink | Verb::Take | Verb::Have | Verb::Finish | Verb::Offer);
@@ -254,7 +279,8 @@ fn feeds_something_else(clause: &Clause, head: &super::clause::Head) -> bool {
     };
     let led = clause.items.get(head.at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::The, Tag::Article]));
     let had = matches!(head.verb, Verb::Have | Verb::Take);
-    let slept = clause.items[head.at + 1..].iter().take_while(|i| i.is_word()).any(|i| i.has(Tag::Event));
+    let lasts = |i: &&super::item::Item| i.is_word() || matches!(i.kind, Kind::Lasting(_));
+    let slept = clause.items[head.at + 1..].iter().take_while(lasts).any(|i| i.has(Tag::Event));
     // "took the car to be fixed"
     let placed = had && clause.items.get(head.at + 2).is_some_and(|i| i.place().is_some());
     (had && slept)
@@ -312,18 +338,8 @@ fn keeps_leftover(clause: &Clause) -> bool {
     let left = |at: usize| {
         items.get(at).is_some_and(|i| i.is_word() && i.has(Tag::LeftOver) && !i.has(Tag::LeftSide))
     };
-    (0..items.len()).any(|at| items[at].amount().is_some() && (left(at + 1) || at > 0 && left(at - 1)))
-}
-
-/// "the 120 from this morning": milk that is there already.
-pub fn known_amount(clause: &Clause) -> Option<usize> {
-    // "sunday's 120"
-    let whose = |i: &super::item::Item| i.when().is_some_and(|w| w.role == Role::Names && w.clock.is_none());
-    let the = |at: usize| {
-        let before = at.checked_sub(1).map(|n| &clause.items[n]);
-        before.is_some_and(|i| i.is_word() && i.has(Tag::The) || whose(i))
-    };
-    (0..clause.items.len()).find(|at| the(*at) && clause.items[*at].amount().is_some())
+    let rest = |at: usize| left(at) || items[at].is_word() && items[at].has(Tag::Rest);
+    (0..items.len()).any(|at| items[at].amount().is_some() && (left(at + 1) || at > 0 && rest(at - 1)))
 }
 
 /// Put somewhere: existing containers move, amounts are new milk.
@@ -336,7 +352,9 @@ fn placed(clause: &Clause) -> Option<Family> {
     let milk = amounts.iter().any(|p| p.amount.unit.is_some() || p.amount.value >= 15.0);
     let frozen = clause.tells(Verb::Freeze);
     match () {
-        () if known_amount(clause).is_some() && !multi && !coded && clause.has_place() => Some(Family::Move),
+        () if stays::known_amount(clause).is_some() && !multi && !coded && clause.has_place() => {
+            Some(Family::Move)
+        }
         () if multi || (coded && milk) => Some(Family::Store),
         // "froze 2 bags today, 150ml each"
         () if counted && !coded && amounts.len() == 1 && milk && clause.has(Tag::Both) => Some(Family::Store),
@@ -377,27 +395,6 @@ pub fn all_again(clause: &Clause) -> bool {
         && !clause.any(&[Tag::Negative, Tag::He, Tag::Temperature])
 }
 
-fn is_check(clause: &Clause) -> bool {
-    let state = [Tag::Hard, Tag::Icy, Tag::Liquid].iter().any(|t| clause.bare(*t).is_some());
-    let named = clause.items.iter().any(|i| {
-        matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Count(_))
-            || i.amount().is_some_and(|a| a.unit.is_none())
-            || (i.is_word() && i.any(&[Tag::All, Tag::Rest, Tag::Oldest]))
-    }) || names_all(clause);
-    let cold = clause.bare(Tag::Cold).or(clause.bare(Tag::Lukewarm)).is_some();
-    let cold = cold && clause.items.iter().any(|i| i.is_word() && i.has(Tag::Be) || i.has(Tag::Cold));
-    let listed = |i: &super::item::Item| {
-        matches!(i.kind, Kind::Codes(_) | Kind::Count(_)) || i.is_word() && i.has(Tag::All)
-    };
-    let cold = cold && clause.items.iter().any(listed);
-    (state || cold)
-        && named
-        && site(clause).is_none()
-        && clause.items.iter().all(|i| !i.unknown)
-        && clause.heads.iter().all(|h| matches!(h.verb, Verb::Thaw | Verb::Freeze | Verb::Have | Verb::Get))
-        && clause.items.len() <= 12
-}
-
 fn is_combine(clause: &Clause) -> bool {
     let together = clause.bare(Tag::Together).is_some();
     let poured = clause.tells_any(&[Verb::Pour, Verb::Add])
@@ -423,16 +420,6 @@ fn is_combine(clause: &Clause) -> bool {
             || (together && (clause.tells_any(&[Verb::Put, Verb::Pour]) || thrown_together(clause))))
 }
 
-/// "topped her off with 60", "topped up his bottle with 30 from 2": drunk, and not poured to other stock.
-fn tops_up_child(clause: &Clause) -> bool {
-    let Some(head) = clause.heads.iter().find(|h| h.verb == Verb::Add && h.form == Form::Done) else {
-        return false;
-    };
-    let next = clause.items.get(head.at + 1);
-    let child = next.is_some_and(|i| i.is_word() && i.any(&[Tag::Him, Tag::He]) && !i.has(Tag::It));
-    child || fills_a_bottle(clause)
-}
-
 fn is_return(clause: &Clause) -> bool {
     // "a casa de mi mamá" is hers
     let theirs = |at: usize| clause.items.get(at + 1).is_some_and(|i| i.is_word() && i.has(Tag::Of));
@@ -441,6 +428,11 @@ fn is_return(clause: &Clause) -> bool {
     let counted = has_containers(clause) || clause.has_number();
     if home && clause.tells_any(&[Verb::Send, Verb::Take]) && counted && !clause.has_place() {
         return true;
+    }
+    // "brought bag 12 up from the garage freezer"
+    let up = spots(clause).iter().any(|s| s.place.is_freezer() && super::moves::is_origin(clause, s));
+    if up && !home && site(clause).is_none() {
+        return false;
     }
     let milk = has_containers(clause) || clause.has_number() || clause.item(Tag::One).is_some();
     let back = clause.items.iter().any(|i| i.is_word() && i.has(Tag::Back));
@@ -469,6 +461,7 @@ fn is_return(clause: &Clause) -> bool {
         all.len() > 1 && site(clause).is_none() && all.iter().any(|s| super::moves::is_origin(clause, s));
     clause.tells(Verb::ComeBack)
         && milk
+        && !super::travel::brings_new(clause)
         && !theirs
         && !between
         && !(spots(clause).iter().any(|s| !s.place.is_freezer())

@@ -2,7 +2,7 @@
 //! and never a new container.
 
 use super::Context;
-use super::children::{child, of_children};
+use super::children::{child, of_children, taken_by_child};
 use super::clause::Clause;
 use super::item::{Amount, Item, Kind};
 use super::pump::{Pour, doubtful_pair, entry_moment, pours};
@@ -20,8 +20,10 @@ const LOOSE: [Verb; 3] = [Verb::Give, Verb::Use, Verb::Take];
 /// The feed or feeds that a clause tells; none where it says nothing of milk.
 pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let strong = clause.tells_any(&[Verb::Feed, Verb::Drink]) || clause.head(Verb::Feed).is_some();
+    let strong = strong || taken_by_child(clause);
     let children = of_children(clause);
     let mut pours = if children.len() > 1 { children } else { pours(clause, strong) };
+    pours.retain(|p| !was_there(clause, p));
     let label = label_before(&mut pours, ctx);
     doubtful_pair(clause, &pours)?;
     loose_number(clause, &pours)?;
@@ -84,7 +86,7 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     }
     feed.pick = feed.pick.filter(|p| match p {
         Pick::Rest => false,
-        Pick::All => !named && lying.is_some(),
+        Pick::All => !named && lying.is_some() && !amounts.any(),
         Pick::Last => !named && !told_before(clause),
         _ => true,
     });
@@ -102,10 +104,25 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     feed.child = child(clause);
     let poured = clause.has(Tag::PouredRest) || super::pouring::fills_a_bottle(clause);
     feed.poured = poured && (!feed.codes.is_empty() || feed.pick.is_some());
+    let poured = half_of_one(clause) && clause.tells_any(&[Verb::Give, Verb::Use]);
+    feed.half = !amounts.any() && (drank_half(clause) || left_half(clause) || poured);
+    feed.poured |= poured && feed.half;
     amounts.put(&mut feed, clause);
     feed.open = is_open(clause, &feed);
+    // "used bag 22 and half of bag 23"
+    if feed.half && feed.codes.len() > 1 && half_of_one(clause) {
+        let last = feed.codes.split_off(feed.codes.len() - 1);
+        let half = Act { codes: last, ..feed.clone() };
+        return Ok(vec![Act { half: false, poured: false, ..feed }, half]);
+    }
     let plain = feed.ml.is_some() && feed.left_ml.is_none() && feed.codes.is_empty();
     Ok(if plain { at_each_time(vec![feed], clause, ctx) } else { vec![feed] })
+}
+
+/// "topped up his 60 with 30": what was in the bottle before.
+fn was_there(clause: &Clause, pour: &Pour) -> bool {
+    let his = |i: &Item| clause.message.marks[i.from].iter().any(|(tag, _)| *tag == Tag::Childs);
+    clause.tells(Verb::Add) && pour.at > 0 && his(&clause.items[pour.at - 1])
 }
 
 /// "took it to the vet": a word that is no name and that nobody here knows.
@@ -122,6 +139,11 @@ fn told_before(clause: &Clause) -> bool {
 /// "se la tomó toda": the milk was spoken of.
 fn says_it(clause: &Clause) -> bool {
     clause.items.iter().any(|i| i.is_word() && i.has(Tag::It)) && clause.items.iter().all(|i| !i.unknown)
+}
+
+fn is_part(clause: &Clause, at: usize) -> bool {
+    let word = |n: usize, tag: Tag| clause.items.get(n).is_some_and(|i| i.is_word() && i.has(tag));
+    word(at + 1, Tag::Of) && (word(at + 2, Tag::It) || word(at + 2, Tag::This))
 }
 
 /// "gave him 60 of it".
@@ -215,13 +237,16 @@ impl Amounts {
         let small = unit.or(sure.then_some(ctx.units));
         let mut amounts = Amounts { about: pours.iter().any(|p| p.amount.about), ..Amounts::default() };
         let mut plain: Vec<(Pour, Volume)> = Vec::new();
-        for pour in with_lists(clause, pours, ctx) {
-            let left = is_left(clause, &pour, !plain.is_empty()) && amounts.left.is_none();
+        let all = with_lists(clause, pours, ctx);
+        for (n, pour) in all.iter().enumerate() {
+            // "gave 100 and 20 left": only the last of them
+            let listed = all.get(n + 1).is_some_and(|next| next.at == pour.at);
+            let left = !listed && is_left(clause, pour, !plain.is_empty()) && amounts.left.is_none();
             let ml = volume(pour.amount, if left { small } else { unit }, ctx)?;
             if left {
                 (amounts.left, amounts.left_at) = (Some(ml), Some(pour.at));
             } else {
-                plain.push((pour, ml));
+                plain.push((*pour, ml));
             }
         }
         for item in &clause.items {
@@ -249,6 +274,8 @@ impl Amounts {
         match plain {
             [] => {}
             [(pour, ml)] => self.single(clause, pour, *ml),
+            // "gave 100, 80 of it breastmilk"
+            [(_, whole), (b, part)] if part < whole && is_part(clause, b.at) => self.drunk = Some(*part),
             [(a, drunk), (b, offered)] if is_of(clause, a.at, b.at) => {
                 (self.drunk, self.offered) = if drunk <= offered {
                     (Some(*drunk), Some(*offered))
@@ -274,6 +301,7 @@ impl Amounts {
         let half = clause.items[..pour.at].iter().rev().take(5).find(soft).is_some_and(|i| i.has(Tag::Half));
         let bottle_only =
             self.left.is_some() && clause.heads.iter().all(|h| matches!(h.verb, Verb::Leave | Verb::Make));
+        let but = self.left.is_some() && clause.item(Tag::Except).is_some();
         let given = clause.tells(Verb::Give)
             && self.left.is_some()
             && clause.tells(Verb::Leave)
@@ -287,7 +315,7 @@ impl Amounts {
             () if half || drank_half(clause) || left_half(clause) => {
                 (self.drunk, self.offered) = (Some(Volume::from_microlitres(ml.microlitres() / 2)), Some(ml))
             }
-            () if bottle_only || given || made => self.offered = Some(ml),
+            () if bottle_only || given || made || but => self.offered = Some(ml),
             () => self.drunk = Some(ml),
         }
     }
@@ -301,7 +329,10 @@ impl Amounts {
         (feed.ml, feed.offered_ml, feed.left_ml, feed.about) =
             (self.drunk, self.offered, self.left, self.about);
         let rest = clause.items.iter().position(|i| i.is_word() && i.any(&[Tag::Rest, Tag::LeftOver]));
-        if let Some(from) = self.left_at.or(rest) {
+        // "made 4oz she drank 2.5, bottle is in the fridge"
+        let some = self.drunk.zip(self.offered).is_some_and(|(drunk, offered)| drunk < offered);
+        let stands = clause.items.iter().rposition(|i| i.sign() == Some(',')).filter(|_| some);
+        if let Some(from) = self.left_at.or(rest).or(stands) {
             let after = spots(clause).into_iter().find(|s| s.at > from);
             feed.left_place = after.map(|s| s.place);
         }
@@ -315,6 +346,14 @@ fn drank_half(clause: &Clause) -> bool {
         let soft = |i: &&Item| !(i.is_word() && i.any(&[Tag::About, Tag::Just]));
         clause.items[h.at + 1..].iter().find(soft).is_some_and(|i| i.is_word() && i.has(Tag::Half))
     })
+}
+
+/// "gave her half of bag 17": the other half stays in the bag.
+fn half_of_one(clause: &Clause) -> bool {
+    let small = |i: &&Item| !(i.is_word() && i.any(&[Tag::Of, Tag::The]));
+    let half = clause.items.iter().position(|i| i.is_word() && i.has(Tag::Half));
+    half.and_then(|at| clause.items[at + 1..].iter().find(small))
+        .is_some_and(|i| matches!(i.kind, Kind::Codes(_)))
 }
 
 /// "gave 120, left half", "half left".
@@ -355,13 +394,14 @@ pub fn left_word(clause: &Clause, at: usize) -> bool {
         !(i.is_word()
             && i.any(&[Tag::About, Tag::Article, Tag::Be, Tag::Just, Tag::He, Tag::OtherOne, Tag::The]))
     };
-    let left = |i: &Item| i.is_word() && i.has(Tag::LeftOver);
+    let left = |i: &Item| i.is_word() && i.any(&[Tag::LeftOver, Tag::Except]);
+    let rest = at > 0 && clause.items[at - 1].is_word() && clause.items[at - 1].has(Tag::Rest);
     let before = clause.items[..at].iter().rev().take(3).find(soft).is_some_and(left);
     let mut after =
         clause.items[at + 1..].iter().filter(|i| !(i.is_word() && i.any(&[Tag::About, Tag::Be, Tag::Just])));
     let follows = after.next().is_some_and(left);
     let others = after.next().is_some_and(|i| i.amount().is_some());
-    before || (follows && !others)
+    before || rest || (follows && !others)
 }
 
 /// The tag stands right before or after the item, words for "about" aside.
@@ -432,7 +472,7 @@ pub fn at_each_time(one: Vec<Act>, clause: &Clause, ctx: &Context) -> Vec<Act> {
     if times.len() < 2 {
         return one;
     }
-    if let Some(own) = super::several::told_between(clause) {
+    if let Some(own) = super::several::told_between(clause).or_else(|| super::several::own_time(clause)) {
         let at = |mut act: Act| {
             timed(&mut act, entry_moment(clause, own, ctx), ctx);
             act

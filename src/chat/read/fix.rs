@@ -10,7 +10,7 @@ use super::pump;
 use super::scene::{Built, place, spots, volume, written_unit};
 use super::senses::{Form, Sense, Tag, Verb};
 use super::when::{DayName, Role, When};
-use crate::domain::act::{Act, Change, Code, Kind as ActKind, Part, Side, Swap};
+use crate::domain::act::{Act, Change, Code, Kind as ActKind, Side, Swap};
 use crate::domain::volume::Unit;
 
 /// The correction that a message is, if it is one.
@@ -38,6 +38,7 @@ pub fn read(message: &Message, ctx: &Context) -> Built<Option<Act>> {
         && plain
         && (!tells_more(&clause) || is_cleft(&clause, pair) || is_elsewhere(&clause, pair));
     if !(is_marked(&clause)
+        || super::named::renamed_hour(&clause)
         || swapped(&clause).is_some()
         || units
         || side_by_side(&clause, pair)
@@ -149,7 +150,12 @@ fn is_meant(clause: &Clause) -> bool {
         return true;
     }
     let Some(at) = clause.bare(Tag::Fix) else { return false };
-    if only_late(clause, at) {
+    // "dont wait up", "can't wait"
+    let denied = clause.items.iter().rfind(|i| i.to <= at).is_some_and(|i| {
+        let one = i.is_word() && i.to - i.from == 1;
+        one && i.has(Tag::Negative) && !i.has(Tag::Wasnt)
+    });
+    if denied || only_late(clause, at) {
         return false;
     }
     let all = super::clause::segments(clause.message);
@@ -295,7 +301,7 @@ fn change(clause: &Clause, pair: Option<(usize, usize)>, ctx: &Context) -> Built
         change.codes = Some(swap);
         return Ok(change);
     }
-    if let Some(parts) = parts(clause, ctx)? {
+    if let Some(parts) = super::fixed_parts::parts(clause, ctx)? {
         change.parts = Some(parts);
         return Ok(change);
     }
@@ -340,6 +346,11 @@ fn labels(to: Amount, from: Amount, clause: &Clause, ctx: &Context) -> Option<Sw
         Unit::Oz => new.max(old) > 8 && new.max(old) < 60,
     };
     let sided = side(clause).is_some();
+    // "bag 12 is 100 not 120"
+    let named = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
+    if named && new.min(old) >= 15 {
+        return None;
+    }
     (contained || small && !sided).then(|| Swap { from: vec![old], to: vec![new] })
 }
 
@@ -380,7 +391,7 @@ fn relabelled(clause: &Clause) -> Option<Swap> {
         })
         .collect();
     match labels.as_slice() {
-        [from, to] if clause.bare(Tag::Strong).is_some() => {
+        [from, to] if clause.bare(Tag::Strong).is_some() || clause.item(Tag::To).is_some() => {
             Some(Swap { from: from.to_vec(), to: to.to_vec() })
         }
         _ => None,
@@ -399,20 +410,6 @@ fn swapped(clause: &Clause) -> Option<Swap> {
     }
 }
 
-/// "make it 2 bags of 75".
-fn parts(clause: &Clause, ctx: &Context) -> Built<Option<Vec<Part>>> {
-    let unit = written_unit(&clause.items);
-    let mut parts = Vec::new();
-    for item in &clause.items {
-        if let Kind::Multi(count, each) = item.kind {
-            let ml = volume(each, unit, ctx)?;
-            let place = spots(clause).last().map(|s| s.place);
-            parts.extend((0..count).map(|_| Part { ml: Some(ml), place, ..Part::default() }));
-        }
-    }
-    Ok(Some(parts).filter(|p| !p.is_empty()))
-}
-
 /// One value that stands for what was recorded.
 fn single(change: &mut Change, clause: &Clause, ctx: &Context) -> Built<()> {
     change.place = place(clause)?.map(|s| s.place);
@@ -424,6 +421,16 @@ fn single(change: &mut Change, clause: &Clause, ctx: &Context) -> Built<()> {
                 || (w.role == Role::Purpose && clause.bare(Tag::ThatWas).is_some())
         })
         .collect();
+    // "change the 7am to 100": what was changed is told after it
+    let to = clause.items.windows(2).any(|p| p[0].is_word() && p[0].has(Tag::To) && p[1].amount().is_some());
+    let whens = if to && clause.bare(Tag::ThatWas).is_none() { vec![] } else { whens };
+    // "the 10 o'clock one was actually half 9"
+    let new: Vec<When> = whens.iter().filter(|w| w.role == Role::At && w.clock.is_some()).copied().collect();
+    let named = whens.iter().any(|w| w.role == Role::Names && w.clock.is_some());
+    let whens = match new.last() {
+        Some(last) if named || new.len() > 1 => vec![*last],
+        _ => whens,
+    };
     if let Some(when) = whens.into_iter().reduce(When::and) {
         match (when.day, when.clock) {
             (Some(DayName::Back(days)), None) if days > 0 && when.part.is_none() => change.days = Some(-days),
@@ -434,7 +441,8 @@ fn single(change: &mut Change, clause: &Clause, ctx: &Context) -> Built<()> {
     change.unit = unit_alone(clause).filter(|_| written_unit(&clause.items).is_none());
     let codes = pump::codes(clause);
     let named = clause.items.iter().position(|i| i.amount().is_some()).is_some_and(|at| {
-        clause.bare(Tag::Strong).is_some_and(|strong| strong < clause.items[at].from)
+        let to = at > 0 && clause.items[at - 1].is_word() && clause.items[at - 1].has(Tag::To);
+        (clause.bare(Tag::Strong).is_some_and(|strong| strong < clause.items[at].from) || to)
             && clause.items[..at].iter().any(|i| matches!(i.kind, Kind::Codes(_)))
     });
     if named {
@@ -456,7 +464,10 @@ fn single(change: &mut Change, clause: &Clause, ctx: &Context) -> Built<()> {
         [_, last] if clause.bare(Tag::Strong).is_some() || clause.bare(Tag::But).is_some() => Some(last),
         _ => None,
     };
-    let label = last.and_then(|a| a.whole()).filter(|n| *n < 1000 && clause.has(Tag::Label));
+    // "wrong bag, it was 13"
+    let bag = clause.has(Tag::Wrong) && clause.items.iter().any(|i| i.is_word() && i.has(Tag::Container));
+    let label = last.and_then(|a| a.whole());
+    let label = label.filter(|n| *n < 1000 && clause.has(Tag::Label) || *n < 60 && bag);
     if let Some(label) = label.filter(|_| change.codes.is_none()) {
         change.codes = Some(Swap { from: vec![], to: vec![label] });
     } else if let Some(amount) = last {

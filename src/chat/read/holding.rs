@@ -11,6 +11,7 @@ pub fn is_hold(segment: &Clause) -> bool {
     let named = segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..)))
         || segment.names_time()
         || has_days(segment)
+        || pumped_then(segment).is_some()
         || segment.item(Tag::Called).is_some()
         || super::stays::lying(segment).is_some() && segment.item(Tag::Milk).is_some();
     // "no le den más de 120" sets no container apart
@@ -45,11 +46,14 @@ fn keeps_back(segment: &Clause) -> bool {
     let rest = |to: usize| segment.items.iter().filter(move |i| i.from >= to && i.from < end);
     let aside = |at: usize| {
         let marks = segment.message.marks[at].iter().filter(|(tag, _)| *tag == Tag::Aside);
-        marks
-            .into_iter()
-            .any(|(_, length)| rest(at + length).all(|i| small(i) || i.when().is_some_and(|w| w.now)))
+        marks.into_iter().any(|(_, length)| {
+            let until = rest(at + length).next().is_some_and(|i| i.any(&[Tag::Until]));
+            until || rest(at + length).all(|i| small(i) || i.when().is_some_and(|w| w.now))
+        })
     };
-    let kept = segment.message.has(first.from, first.to, Tag::KeepOnly);
+    // "put 13 back" is where it was before
+    let back = first.is(Verb::Put) && segment.items.iter().any(|i| i.is_word() && i.has(Tag::Back));
+    let kept = segment.message.has(first.from, first.to, Tag::KeepOnly) && !back;
     kept && label && (first.to..end).any(aside) && !segment.has_place()
 }
 
@@ -59,6 +63,23 @@ pub fn is_release_order(segment: &Clause) -> bool {
     let named =
         opens(Verb::Release) && (segment.has_number() || segment.items.len() == 2 && segment.has(Tag::All));
     (named || opens(Verb::Use) && super::family::all_again(segment)) && !is_question(segment)
+}
+
+/// "anything pumped after 6 last night": milk named by when it came; the items that tell when.
+pub fn pumped_then(segment: &Clause) -> Option<(usize, usize)> {
+    let which = segment.any(&[Tag::Anything, Tag::All, Tag::Milk, Tag::What]);
+    let pumped = segment.heads.iter().find(|h| h.verb == Verb::Pump).map(|h| h.at);
+    // "from before 6 last night"
+    let beside = |i: &Item| i.when().is_some_and(|w| w.role == Role::Beside);
+    let from =
+        || segment.items.windows(2).position(|p| p[0].is_word() && p[0].has(Tag::From) && beside(&p[1]));
+    let head = pumped.or_else(from).filter(|_| which)?;
+    let told = |at: usize| segment.items.get(at).and_then(Item::when);
+    let first = (head + 1..segment.items.len()).find(|at| told(*at).is_some())?;
+    let last = (first..segment.items.len()).take_while(|at| told(*at).is_some()).last()?;
+    let ahead = told(first).is_some_and(|w| w.role == Role::Purpose);
+    (!ahead && segment.items[head + 1..first].iter().all(|i| i.is_word() && !i.unknown))
+        .then_some((first, last))
 }
 
 fn has_days(segment: &Clause) -> bool {

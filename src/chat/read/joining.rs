@@ -2,7 +2,6 @@
 
 use super::children::child;
 use super::clause::Clause;
-use super::event::names_only_it;
 use super::family::Family;
 use super::item::{Item, Kind};
 use super::senses::{Tag, Verb};
@@ -21,6 +20,7 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
     };
     match (last, family) {
         (Family::Loose, Family::Loose) => loose_goes_on(clause, segment),
+        (Family::Labels, Family::Loose | Family::Pump) => is_its_amount(segment),
         (Family::Loose, Family::Split) => true,
         (Family::Loose, Family::Feed) if drank_of_it(clause, segment) => true,
         (Family::Loose, _) => !counts(segment) && !own_subject(family, clause),
@@ -60,10 +60,20 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
         (Family::Discard, Family::Discard) => {
             names_only_it(segment) || !clause.has_number() && !segment.first && !has_codes(segment)
         }
-        (Family::Store | Family::LeftOut, Family::Discard) => names_only_it(segment) && !has_amounts(clause),
+        (Family::Store | Family::LeftOut, Family::Discard) => {
+            names_only_it(segment) && (!has_amounts(clause) || is_one_amount(clause))
+        }
         (Family::Combine, Family::Move) => !segment.has_number(),
         _ => false,
     }
+}
+
+/// "bag 50 pumped at 1pm, 4oz": what is in the container that was just named.
+fn is_its_amount(segment: &Clause) -> bool {
+    segment.items.iter().filter(|i| i.amount().is_some()).count() == 1
+        && !segment.first
+        && !has_codes(segment)
+        && !has_clock(segment)
 }
 
 /// "120 in the bottle, he drank 90": what was in it, and what of that was drunk.
@@ -105,10 +115,25 @@ fn counts(segment: &Clause) -> bool {
 fn own_subject(family: Family, clause: &Clause) -> bool {
     match family {
         Family::Nurse | Family::Formula => true,
-        Family::Discard => clause.has_place(),
+        Family::Discard => clause.has_place() && !(lay(clause) && is_one_amount(clause)),
         Family::Feed => clause.has_place(),
         _ => false,
     }
+}
+
+/// "80 ml was in my bag all day": it lay there, and wasn't put there.
+fn lay(clause: &Clause) -> bool {
+    clause.any(&[Tag::Stayed, Tag::LongOut])
+        || clause
+            .items
+            .iter()
+            .any(|i| i.is(Verb::Leave) && i.verbs().any(|(_, form)| form == super::senses::Form::Done))
+}
+
+fn is_one_amount(clause: &Clause) -> bool {
+    let numbers = clause.items.iter().filter(|i| !i.is_word() && i.sign().is_none() && i.when().is_none());
+    let numbers: Vec<_> = numbers.filter(|i| !matches!(i.kind, Kind::Lasting(_))).collect();
+    matches!(numbers.as_slice(), [only] if only.amount().is_some())
 }
 
 fn adds_nothing_new(segment: &Clause) -> bool {
@@ -137,6 +162,8 @@ fn loose_goes_on(clause: &Clause, segment: &Clause) -> bool {
     let head = clause.items.first().is_some_and(|i| i.has(Tag::ListHead) && i.is_word());
     let new_line = segment.first && has_clock(segment) && segment.has_number() && !head;
     let another_bottle = segment.items.first().is_some_and(|i| i.has(Tag::Bottle)) && clause.has(Tag::Bottle);
+    // "150 this am, 120 at lunch"
+    let another_bottle = another_bottle || segment.bare(Tag::Event).is_some() && has_amounts(segment);
     let complete = clause.has_number() && clause.has_place() && segment.has_number() && segment.first;
     !new_line && !complete && (!another_bottle || has_codes(clause))
 }
@@ -173,6 +200,7 @@ fn pump_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
                 && !segment.names_time()
         }
         Family::Split => !has_codes(segment) || open,
+        Family::Combine => is_one_vessel(segment),
         Family::Release => false,
         _ => false,
     }
@@ -222,6 +250,8 @@ fn feed_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
                 || (!segment.has_place() && !has_clock(segment))
         }
         Family::Feed if has_clock(clause) && has_clock(segment) => false,
+        // "drank 70, put the other 50 in the fridge"
+        Family::Feed if rest && !drunk && segment.has_place() && segment.tells(Verb::Put) => true,
         Family::Feed if child(segment).is_some_and(|named| child(clause).is_some_and(|c| c != named)) => {
             false
         }
@@ -239,4 +269,60 @@ fn feed_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
 
 fn made_after(segment: &Clause) -> bool {
     segment.tells_any(&[Verb::Make, Verb::Offer]) && !segment.tells_any(&[Verb::Drink, Verb::Feed])
+}
+
+/// "25 in her bottle, popped it back in the fridge".
+pub fn is_put_back(clause: &Clause, segment: &Clause) -> bool {
+    let word = |c: &Clause, tag: Tag| c.items.iter().any(|i| i.is_word() && i.has(tag));
+    let bottle = clause.has(Tag::Bottle) || clause.has_amount() && clause.item(Tag::LeftOver).is_some();
+    // "he left 20, I put it in the fridge"
+    let left =
+        clause.item(Tag::LeftOver).is_some() && clause.items.iter().any(|i| i.is_word() && i.has(Tag::He));
+    let it = word(segment, Tag::It) || word(segment, Tag::Bottle);
+    (bottle && word(segment, Tag::Back) || left) && it
+}
+
+/// "then I sent them": what is meant was said before.
+pub fn names_only_it(segment: &Clause) -> bool {
+    let it = segment.items.iter().any(|i| i.is_word() && i.has(Tag::It));
+    it && !segment.has_number()
+        && !segment.any(&[Tag::Milk, Tag::Container, Tag::Bottle])
+        && !segment.has_place()
+}
+
+/// "combined in one bottle": both sides of a session, and nothing that was there before.
+pub fn is_one_vessel(segment: &Clause) -> bool {
+    let numbers = segment.items.iter().filter(|i| !i.is_word() && i.sign().is_none() && i.when().is_none());
+    segment.tells(Verb::Combine) && numbers.into_iter().all(|i| i.kind == Kind::Count(1))
+}
+
+/// An amount that can't be a label, and no container that is there already.
+pub fn is_new_milk(clause: &Clause) -> bool {
+    let known =
+        clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Count(_)));
+    !known && has_amounts(clause)
+}
+
+/// "bags 4-6 expired, tossed all three": of those that were named.
+pub fn throws_them(named: &Clause, segment: &Clause) -> bool {
+    let codes: usize = named
+        .items
+        .iter()
+        .map(|i| match &i.kind {
+            Kind::Codes(codes) | Kind::List(codes, _) => codes.len(),
+            _ => 0,
+        })
+        .sum();
+    let many = segment.items.iter().find_map(|i| match i.kind {
+        Kind::Count(n) => Some(n as usize),
+        _ => i.amount().and_then(|a| a.whole()).map(|n| n as usize),
+    });
+    let them =
+        segment.items.iter().any(|i| i.is_word() && i.any(&[Tag::All, Tag::Both, Tag::It, Tag::Total]));
+    codes > 0
+        && named.heads.is_empty()
+        && segment.tells(Verb::Toss)
+        && them
+        && many.is_none_or(|n| n == codes)
+        && !segment.any(&[Tag::Container, Tag::Bottle, Tag::Milk, Tag::Rest])
 }

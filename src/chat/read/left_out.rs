@@ -23,7 +23,8 @@ const AMOUNT: f64 = 60.0;
 pub fn told(clause: &Clause) -> bool {
     let Some(out) = out_at(clause) else { return false };
     let verbs = [Verb::Leave, Verb::Find, Verb::Put, Verb::Thaw];
-    let other = clause.heads.iter().any(|h| h.form != Form::Base && !verbs.contains(&h.verb));
+    let kept = |h: &Head| verbs.contains(&h.verb) || comes_back(clause, h);
+    let other = clause.heads.iter().any(|h| h.form != Form::Base && !kept(h));
     let unit = clause.items.iter().any(|i| match i.kind {
         Kind::Amount(a) => a.unit.is_some(),
         Kind::Multi(..) => true,
@@ -80,17 +81,34 @@ fn out_at(clause: &Clause) -> Option<usize> {
     };
     let room = |s: &super::scene::Spot| s.place == Place::Room && !is_origin(clause, s);
     let spot = spots(clause).into_iter().find(room).map(|s| s.at);
-    spot.or_else(|| (0..items.len()).find(|at| out(*at)))
+    let pulled = |h: &&Head| h.verb == Verb::Pull && comes_back(clause, h);
+    let word = spot.or_else(|| (0..items.len()).find(|at| out(*at)));
+    word.or_else(|| clause.heads.iter().find(pulled).map(|h| h.at))
 }
 
 /// "left", "forgot": who did it tells nothing of a child that left some.
 fn left(clause: &Clause) -> Option<Head> {
-    let verb = |h: &Head| matches!(h.verb, Verb::Leave | Verb::Find) && h.form == Form::Done;
+    let left = |h: &Head| matches!(h.verb, Verb::Leave | Verb::Find) && h.form == Form::Done;
+    let verb = |h: &Head| left(h) || comes_back(clause, h);
     let word = |at: &usize| clause.items[*at].is_word() && is_stay(clause, *at);
     clause.heads.iter().copied().find(verb).or_else(|| {
         let at = (0..clause.items.len()).find(|at| word(at) || clause.items[*at].is(Verb::Leave))?;
         Some(Head { verb: Verb::Leave, form: Form::Done, at })
     })
+}
+
+/// "took 4 out for an hour, back in the fridge", "had 7 out since 2, put it back": nothing was taken out to thaw.
+fn comes_back(clause: &Clause, head: &Head) -> bool {
+    let taken = matches!(head.verb, Verb::Take | Verb::Pull | Verb::Get | Verb::Have);
+    if !taken || head.form != Form::Done || !is_long(clause) {
+        return false;
+    }
+    let after: Vec<&Item> =
+        clause.message.items.iter().filter(|i| i.from > clause.items[head.at].from).collect();
+    let Some(back) = after.iter().position(|i| i.is_word() && i.has(Tag::Back)) else { return false };
+    let cold = |i: &&Item| i.is_word() && i.place().is_some_and(|p| p != Place::Room);
+    let near = &after[back..after.len().min(back + 4)];
+    near.iter().any(cold) || after[..back].iter().rev().take(2).any(|i| i.is_word() && i.has(Tag::It))
 }
 
 fn is_stay(clause: &Clause, at: usize) -> bool {
@@ -173,7 +191,9 @@ pub fn goes_on(segment: &Clause) -> bool {
     let cold = segment.items.iter().any(|i| i.place().is_some_and(|p| p != Place::Room));
     let verbs = [Verb::Put, Verb::Move, Verb::ComeBack, Verb::Freeze];
     let other = segment.heads.iter().any(|h| h.form != Form::Base && !verbs.contains(&h.verb));
-    !segment.has_number() && !other && cold && (word(&[Tag::It, Tag::Back]) || now || !segment.first)
+    let again = word(&[Tag::It]) && word(&[Tag::Back]);
+    let told = cold && (word(&[Tag::It, Tag::Back]) || now || !segment.first) || again;
+    !segment.has_number() && !other && told
 }
 
 /// The hours out of the cold, and where the milk was put after them.
@@ -187,10 +207,13 @@ pub fn acts(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     lay.site = all.iter().find(|s| s.place == Place::Room).and_then(|s| s.site.clone());
     found.clone().put(&mut lay);
     let cold = |s: &&super::scene::Spot| s.at > out && s.place != Place::Room && !is_left(clause, s);
-    let goal = all.iter().rfind(cold).map(|s| {
+    let again = clause.items[out..].iter().any(|i| i.is_word() && i.has(Tag::Back));
+    let again = all.iter().find(|s| again && is_left(clause, s));
+    let goal = all.iter().rfind(cold).or(again).map(|s| {
         // "back in the fridge at 9"
         let after = clause.whens().find(|(at, w)| *at > s.at && w.role == Role::At && w.clock.is_some());
-        let put = after.and_then(|(_, w)| settle(w, ctx.sent, ctx.zone)).map(|put| put.at);
+        let back = after.map(|(_, w)| *w).or_else(|| second_clock(clause));
+        let put = back.and_then(|w| settle(&w, ctx.sent, ctx.zone)).map(|put| put.at);
         let at = Some(put.unwrap_or(ctx.sent));
         let mut then = Act { at, timed: put.is_some(), place: Some(s.place), ..Act::new(ActKind::Move) };
         then.site = s.site.clone();
@@ -222,7 +245,13 @@ fn until(clause: &Clause, from: &Moment, ctx: &Context) -> Option<NaiveDateTime>
     from.latest.filter(|_| clause.items.iter().find(range).is_some_and(closed))
 }
 
-/// A bare number is a label here, unless several are spoken of.
+/// "out at 2, back in the fridge at 3": when it went back.
+fn second_clock(clause: &Clause) -> Option<When> {
+    let mut told = clause.whens().map(|(_, w)| *w).filter(|w| w.role == Role::At && w.clock.is_some());
+    told.next().and(told.last())
+}
+
+/// A bare number is a label here, unless several are spoken of; one that was taken out may be how many.
 fn containers(clause: &Clause, out: usize) -> Built<Refs> {
     let label = label_at(clause, out);
     let only: Vec<Item> = match label {
@@ -232,7 +261,8 @@ fn containers(clause: &Clause, out: usize) -> Built<Refs> {
     if only.iter().any(|i| i.amount().is_some_and(|a| a.value >= AMOUNT)) {
         return Err(Doubt::Kind);
     }
-    let mut found = refs(clause, &only, Bare::Label)?;
+    let taken = left(clause).is_some_and(|h| comes_back(clause, &h));
+    let mut found = refs(clause, &only, if taken { Bare::Count } else { Bare::Label })?;
     if found.is_empty() && is_it(clause, out) {
         found.pick = Some(Pick::Last);
     }

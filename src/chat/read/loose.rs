@@ -91,13 +91,40 @@ pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
     let lone =
         amounts.len() == 1 && amounts[0].amount.whole().is_some_and(|n| n == 15) && !amounts[0].amount.about;
     let nothing_else = !timed && !session && !sides && !codes && !container && !bottle;
-    if lone && place && nothing_else {
+    if lone && place && nothing_else || of_an_hour(clause, &amounts) || left_there(clause, &amounts) {
         return Err(Doubt::Kind);
     }
     if !amounts.is_empty() && !plausible && place && !codes && !sides {
         return small_number(clause, ctx);
     }
     Ok(shaped(clause, &seen, &amounts).filter(|_| explained(clause, &seen, &amounts)))
+}
+
+/// "the 2pm one was 90": expressed, drunk, or to be put right.
+fn of_an_hour(clause: &Clause, amounts: &[Pour]) -> bool {
+    let named = clause.whens().find(|(_, w)| w.role == Role::Names && w.clock.is_some());
+    let [only] = amounts else { return false };
+    named.is_some_and(|(at, _)| {
+        let between = clause.items.get(at + 1..only.at).unwrap_or_default();
+        let word = |tag: Tag| between.iter().any(|i| i.is_word() && i.has(tag));
+        word(Tag::One) && word(Tag::Be) && between.len() <= 3
+    })
+}
+
+/// "left 20 on the counter": a label that lies there, or what stayed in a bottle.
+fn left_there(clause: &Clause, amounts: &[Pour]) -> bool {
+    let left = |i: &super::item::Item| i.has(Tag::LeftOver) && i.is(super::senses::Verb::Leave);
+    let who = [Tag::Person, Tag::He, Tag::Him, Tag::You, Tag::For, Tag::OtherPerson];
+    let small = |i: &super::item::Item| i.is_word() && !i.unknown && !i.any(&who) || i.amount().is_some();
+    let out = spots(clause).iter().any(|s| matches!(s.place, Place::Room | Place::Fridge));
+    let first = clause.items.iter().find(|i| !(i.is_word() && i.any(&[Tag::Polite, Tag::Just])));
+    let whole = clause.message.items.len() == clause.items.len();
+    whole
+        && first.is_some_and(left)
+        && out
+        && matches!(amounts, [only] if only.amount.unit.is_some() || only.amount.value >= 15.0)
+        && clause.items.iter().all(small)
+        && !about_a_bottle(clause)
 }
 
 /// Without a verb, a bare number tells something only where the words around it are known ones: "up at 2, 4 and 5:30" and
@@ -164,7 +191,13 @@ fn shaped(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> Option<Family> {
         }
         () if (codes || list || joined && small_list(clause)) && place && only(clause) => Some(Family::Count),
         () if (codes || list || (joined && small_list(clause))) && place => Some(Family::Move),
-        () if plausible && !place && super::scene::site(clause) == Some(Site::Daycare) => Some(Family::Feed),
+        () if plausible
+            && !place
+            && !items.iter().any(|i| i.is_word() && i.has(Tag::For))
+            && super::scene::site(clause) == Some(Site::Daycare) =>
+        {
+            Some(Family::Feed)
+        }
         () if bottle && plausible && !place && describes(clause) => None,
         () if bottle && plausible && !place => Some(Family::Feed),
         () if items.iter().any(|i| i.has(Tag::FeedNoun)) && plausible && !place => Some(Family::Feed),
@@ -183,7 +216,7 @@ fn shaped(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> Option<Family> {
         {
             Some(Family::Thaw)
         }
-        () if counted && place_first(clause) => Some(Family::Count),
+        () if counted && (place_first(clause) || place && ends_left(clause)) => Some(Family::Count),
         () if counted && place && only_room(clause) => None,
         () if counted
             && place
@@ -228,7 +261,10 @@ fn about_a_bottle(clause: &Clause) -> bool {
 
 /// "85 of 110": drunk, of what was in the bottle.
 fn of_a_bottle(amounts: &[Pour], items: &[super::item::Item]) -> bool {
-    let [drunk, whole] = amounts else { return false };
+    amounts.windows(2).any(|pair| is_share_of(&pair[0], &pair[1], items))
+}
+
+fn is_share_of(drunk: &Pour, whole: &Pour, items: &[super::item::Item]) -> bool {
     let between = items.get(drunk.at + 1..whole.at).unwrap_or_default();
     let of = between.len() <= 3
         && between.iter().all(|i| i.is_word() && !i.unknown)
@@ -274,7 +310,17 @@ fn describes(clause: &Clause) -> bool {
     let be = items.iter().position(|i| i.is_word() && i.has(Tag::Be));
     let bottle = items.iter().position(|i| i.has(Tag::Bottle));
     let of = be.and_then(|at| items.get(at + 1)).is_some_and(|i| i.is_word() && i.has(Tag::Of));
-    of && bottle < be && clause.whens().next().is_none()
+    of && bottle < be && clause.whens().next().is_none() || names_size(items)
+}
+
+/// "the 4oz bottles are in the dishwasher": of what size.
+fn names_size(items: &[super::item::Item]) -> bool {
+    let several =
+        |i: &super::item::Item| i.is_word() && i.has(Tag::Plural) && i.any(&[Tag::Bottle, Tag::One]);
+    let the =
+        |at: usize| at > 0 && items[at - 1].is_word() && items[at - 1].any(&[Tag::The, Tag::CodeArticle]);
+    let size = |at: usize| items[at].amount().is_some_and(|a| a.unit.is_some()) && the(at);
+    (0..items.len()).any(|at| size(at) && items.get(at + 1).is_some_and(several))
 }
 
 /// "90 more": more was drunk.
@@ -325,6 +371,13 @@ fn stayed_in_bottle(clause: &Clause) -> bool {
 /// "2 bags in the car" may be anything.
 fn only_room(clause: &Clause) -> bool {
     spots(clause).iter().all(|s| s.place == Place::Room)
+}
+
+/// "daycare fridge has 1 bottle left".
+fn ends_left(clause: &Clause) -> bool {
+    clause.items.last().is_some_and(|i| i.is_word() && i.has(Tag::LeftOver))
+        && clause.items.len() > 1
+        && matches!(clause.items[clause.items.len() - 2].kind, Kind::Count(_))
 }
 
 /// "freezer: 22 bags": what is in a place.

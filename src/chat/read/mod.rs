@@ -39,6 +39,7 @@ mod explain;
 mod family;
 mod feed;
 mod fix;
+mod fixed_parts;
 mod formula;
 mod holding;
 mod item;
@@ -58,6 +59,7 @@ mod nursing;
 mod oclock;
 mod outage;
 mod pouring;
+mod pours;
 mod pump;
 mod scene;
 mod senses;
@@ -68,6 +70,7 @@ mod spelling;
 mod stays;
 pub mod steps;
 mod store;
+mod tally;
 mod time;
 mod token;
 mod travel;
@@ -96,6 +99,9 @@ use words::Lexicon;
 /// The longest message that is read, in characters; platforms have none longer. A part of a longer one might record what
 /// the rest takes back.
 const LONGEST: usize = 4096;
+
+/// Nobody has milk that is older.
+const LONG_AGO_DAYS: i64 = 3 * 365;
 
 /// How often a message may go on with something of another kind; each time its rest is read anew.
 const MOST_MIXED: usize = 4;
@@ -159,9 +165,15 @@ pub fn named_time(words: &str, ctx: &Context) -> Option<Moment> {
     let all = message.items.iter().filter_map(|i| i.when().copied());
     let when = all.reduce(when::When::and)?;
     let named = moment::settle(&when, ctx.sent, ctx.zone)?;
-    // "Since tuesday" is open to the present.
-    let latest = named.latest.filter(|_| when.role != when::Role::Since);
-    Some(Moment { latest, ..named })
+    let beside = matches!(when.role, when::Role::Beside | when::Role::Until);
+    let led = |tag: Tag| beside && message.has(0, message.tokens.len(), tag);
+    // "Before noon" is open to the past, "since tuesday" to the present.
+    if led(Tag::UpTo) {
+        let at = ctx.sent - chrono::Duration::days(LONG_AGO_DAYS);
+        return Some(Moment { at, latest: Some(named.at) });
+    }
+    let open = when.role == when::Role::Since || led(Tag::FromThen);
+    Some(Moment { latest: named.latest.filter(|_| !open), ..named })
 }
 
 /// Whether the words are a time and nothing besides.

@@ -188,7 +188,16 @@ fn is_next_step(clause: &Clause) -> bool {
 fn requested(clause: &Clause, head: Option<Head>, reach: usize) -> bool {
     let dates = clause.item(Tag::Dated).is_some() && clause.whens().next().is_some();
     let Some(head) = head else { return clause.has(Tag::Request) && !clause.has_number() && !dates };
-    let you = clause.items.iter().any(|i| i.is_word() && i.has(Tag::You) && i.from < reach);
+    // "yall i pumped 8oz": called out to
+    let called = |at: usize| {
+        at == 0
+            && clause
+                .items
+                .get(1)
+                .is_some_and(|i| i.is_word() && i.any(&[Tag::I, Tag::He]) && !i.has(Tag::You))
+    };
+    let you = |(at, i): (usize, &Item)| i.is_word() && i.has(Tag::You) && i.from < reach && !called(at);
+    let you = clause.items.iter().enumerate().any(you);
     let dated = |at: usize| {
         clause.items.iter().any(|i| i.from == at + 1 && (i.when().is_some() || i.amount().is_some()))
     };
@@ -242,7 +251,13 @@ fn other_subject(clause: &Clause) -> bool {
         h.verb == Verb::Donate && doer && !coded
     };
     let theirs = theirs || clause.heads.iter().any(gives) || others_drink(clause);
-    apart || theirs || clause.bare(Tag::PastStory).is_some() || clause.has(Tag::ThereWas)
+    // "we had to throw out 60" is no old story
+    let forced = |at: usize| {
+        let did = |i: &Item| i.has(Tag::HadTo) || i.verbs().any(|(_, form)| form == Form::Done);
+        clause.items.iter().any(|i| did(i) && i.to - i.from > 1 && i.from <= at + 1 && at < i.to)
+    };
+    let story = clause.bare(Tag::PastStory).is_some_and(|at| !forced(at));
+    apart || theirs || story || clause.has(Tag::ThereWas)
 }
 
 /// "her cousin drank 180": somebody else's child.

@@ -6,7 +6,7 @@ use super::clause::{Clause, Head};
 use super::item::{Item, Kind};
 use super::pump::pours;
 use super::scene::{
-    Bare, Built, Refs, Spot, act, is_named_by, names_the_milk, place, refs, site, spots, volume, written_unit,
+    Bare, Built, Refs, Spot, act, is_named_by, names_the_milk, place, refs, spots, volume, written_unit,
 };
 use super::senses::{Form, Tag, Verb};
 use super::stays;
@@ -24,17 +24,20 @@ pub fn moved(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         return stays::moves(clause, &all, stay, ctx);
     }
     let lay = stays::origin(clause, &all);
-    let (mut acts, mut from): (Vec<Act>, usize) = (Vec::new(), 0);
+    let (mut acts, mut from, mut by_time): (Vec<Act>, usize, bool) = (Vec::new(), 0, false);
     let ends: Vec<usize> = all.iter().map(|s| s.at + 1).collect();
     for (spot, end) in all.iter().zip(ends) {
         let mut found = refs(clause, &clause.items[from..end], Bare::Count)?;
         if found.is_empty() && lay.is_some() && names_the_milk(clause) {
             found.pick = Some(Pick::All);
         }
-        if let Some(at) = super::family::known_amount(clause).filter(|at| (from..end).contains(at)) {
+        if let Some(at) = stays::known_amount(clause).filter(|at| (from..end).contains(at)) {
             found.codes.clear();
-            let typed = clause.message.typed(clause.items[at - 1].from, clause.items[at].to);
+            let led = |n: usize| clause.items[n].when().is_some() || clause.items[n].has(Tag::The);
+            let first = at.checked_sub(1).filter(|n| led(*n)).unwrap_or(at);
+            let typed = clause.message.typed(clause.items[first].from, clause.items[at].to);
             found.pick = found.pick.or(Some(Pick::Phrase(typed)));
+            by_time |= clause.items[first].when().is_some();
         }
         if is_origin(clause, spot) || is_named_by(clause, spot) {
             continue;
@@ -47,6 +50,10 @@ pub fn moved(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     }
     trailing_refs(clause, &mut acts, from)?;
     acts.iter_mut().for_each(|a| a.from = lay);
+    // "last nights 120" was moved now
+    for act in acts.iter_mut().filter(|_| by_time) {
+        (act.at, act.at_latest, act.timed) = (Some(ctx.sent), None, false);
+    }
     taken_out(clause, &mut acts, lay, ctx)?;
     acts.retain(|a| a.pick != Some(Pick::Rest) || !any_leftovers(clause));
     acts.retain(|a| a.pick != Some(Pick::Last) || a.place != Some(Place::Room));
@@ -120,8 +127,14 @@ pub fn is_origin(clause: &Clause, spot: &Spot) -> bool {
     let near: Vec<&Item> = clause.items[..spot.at].iter().rev().take(2).filter(|i| i.is_word()).collect();
     let small = near.first().is_some_and(|i| i.any(&[Tag::The, Tag::Of, Tag::CodeArticle]));
     // "out to thaw on the side" is no place that it came from
-    let out = near.iter().take(if small { 2 } else { 1 }).any(|i| i.has(Tag::OutWord));
-    out || near.iter().any(|i| i.any(&[Tag::From, Tag::OutOf]))
+    let goes = |i: &Item| i.sign().is_some() || i.is_word() && i.has(Tag::To);
+    let to = clause.items[..spot.at].iter().rev().take(2).any(goes);
+    let out = !to && near.iter().take(if small { 2 } else { 1 }).any(|i| i.has(Tag::OutWord));
+    // "31 came out of the freezer": the word for out is part of the verb
+    let pulled = small
+        && near.iter().any(|i| i.has(Tag::Of))
+        && clause.heads.iter().any(|h| h.verb == Verb::Pull && h.at < spot.at);
+    out || pulled || near.iter().any(|i| i.any(&[Tag::From, Tag::OutOf]))
 }
 
 /// Whether containers came out of a freezer, by the words for thawing or for where they come from and go to.
@@ -137,10 +150,29 @@ pub fn is_thaw(clause: &Clause) -> bool {
             |to: usize| at < to && clause.items[at..to].iter().any(|i| i.is_word() && i.has(Tag::Rest));
         all.iter().any(|s| s.place == Place::Fridge && (s.at > at || counted) && !apart(s.at))
     });
+    let out = clause.item(Tag::OutOf).or(clause.item(Tag::OutWord));
+    // "took 2.5oz then konked out"
+    let taken = clause.heads.iter().find(|h| matches!(h.verb, Verb::Take | Verb::Get)).map_or(0, |h| h.at);
+    let apart = |i: &Item| i.unknown || i.is_word() && i.any(&[Tag::Then, Tag::And, Tag::But]);
+    let other = out.is_some_and(|at| {
+        at > taken
+            && clause.items[at].has(Tag::OutWord)
+            && clause.items[taken..at].iter().rev().take(2).any(apart)
+    });
+    // "took 60 out of 90"
+    let amount = |i: &Item| i.amount().is_some();
+    let share = out.is_some_and(|at| {
+        at > 0 && amount(&clause.items[at - 1]) && clause.items.get(at + 1).is_some_and(amount)
+    });
+    // "got 45 total from both"
+    let sum = clause.tells(Verb::Get) && clause.has(Tag::Total) && !super::family::counted(clause);
     let taken_out = clause.tells(Verb::Pull)
         || (clause.tells_any(&[Verb::Take, Verb::Get])
             && !clause.has(Tag::SideWord)
-            && clause.item(Tag::OutOf).or(clause.item(Tag::OutWord)).is_some());
+            && out.is_some()
+            && !other
+            && !share
+            && !sum);
     if clause.heads.iter().any(|h| h.verb == Verb::Thaw && is_partly(clause, *h)) {
         return false;
     }
@@ -152,8 +184,11 @@ pub fn is_thaw(clause: &Clause) -> bool {
             && !super::family::counted(clause)
     });
     let taken_out = taken_out && !spits && !out_of_the_fridge(clause) && !super::pouring::takes_some(clause);
+    // "gave 100 from the freezer stash"
+    let fed = clause.tells_any(&[Verb::Give, Verb::Feed, Verb::Drink, Verb::Use, Verb::Finish, Verb::Have]);
+    let fed = fed && !super::family::counted(clause) && clause.has_amount();
     clause.tells(Verb::Thaw)
-        || (moving && !to_freezer && (cold_origin || frozen))
+        || (moving && !to_freezer && !fed && (cold_origin || frozen))
         || (taken_out && !to_freezer)
 }
 
@@ -344,6 +379,17 @@ pub fn discard(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     if found.is_empty() && discard.ml.is_none() && !milk {
         return Ok(vec![]);
     }
+    // "80 was in the car all day, dumped it", "dumped all 8oz"
+    let head = clause.heads.iter().rfind(|h| h.form != Form::Base).map_or(0, |h| h.at);
+    let told = discard.ml.is_some() && all.first().is_some_and(|p| p.at < head);
+    found.pick = found.pick.filter(|p| match p {
+        Pick::All => discard.ml.is_none(),
+        Pick::Last => !told,
+        _ => true,
+    });
+    // "spilled 30 but saved the rest"
+    found.pick = found.pick.filter(|p| *p != Pick::Rest || discard.ml.is_none() || !clause.has(Tag::Saved));
+    found.count = found.count.filter(|_| found.codes.is_empty());
     found.put(&mut discard);
     if discard.codes.is_empty() {
         discard.place = stays::lying(clause);
@@ -403,7 +449,14 @@ fn reason(clause: &Clause) -> Option<String> {
 /// Held or released, with the reason as typed.
 pub fn held(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let mut act = act(kind, clause, ctx)?;
-    let found = refs(clause, &clause.items, Bare::Label)?;
+    let found = match super::holding::pumped_then(clause) {
+        Some((first, last)) => {
+            (act.at, act.at_latest, act.timed) = (Some(ctx.sent), None, false);
+            let words = clause.message.typed(clause.items[first].from, clause.items[last].to);
+            Refs { pick: Some(Pick::Phrase(words)), ..Refs::default() }
+        }
+        None => refs(clause, &clause.items, Bare::Label)?,
+    };
     if found.is_empty() {
         return Ok(vec![]);
     }
@@ -417,63 +470,6 @@ pub fn held(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         act.reason = after.map(|(from, to)| clause.message.typed(from, to)).filter(|t| !t.is_empty());
     }
     Ok(vec![act])
-}
-
-/// What is really there: "counted the freezer: 26 bags", "counted: 1, 2, 4".
-pub fn count(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
-    let all = spots(clause);
-    let numbers: Vec<u32> = clause
-        .items
-        .iter()
-        .filter_map(|i| match i.kind {
-            Kind::Count(n) => Some(n),
-            _ => i.amount().and_then(|a| a.whole()),
-        })
-        .collect();
-    if all.len() > 1 && all.len() == numbers.len() {
-        let mut counts = Vec::new();
-        for (spot, number) in all.into_iter().zip(numbers) {
-            let mut count = act(ActKind::Count, clause, ctx)?;
-            (count.place, count.site, count.count) = (Some(spot.place), spot.site, Some(number));
-            counts.push(count);
-        }
-        return Ok(counts);
-    }
-    let mut count = act(ActKind::Count, clause, ctx)?;
-    let mut found = refs(clause, &clause.items, Bare::Never)?;
-    for (at, item) in clause.items.iter().enumerate() {
-        match &item.kind {
-            Kind::List(codes, _) => found.codes.extend(codes),
-            Kind::Amount(a) if !super::scene::is_foreign(&clause.items, at) => {
-                found.count = found.count.or(a.whole())
-            }
-            _ => {}
-        }
-    }
-    let listed = labels_in_a_row(clause);
-    if listed.len() > 1 && found.codes.is_empty() {
-        found.codes = listed;
-    }
-    let bare = spots(clause).is_empty() && found.codes.is_empty() && !super::family::has_containers(clause);
-    if bare || (found.codes.is_empty() && found.count.is_none()) {
-        return Ok(vec![]);
-    }
-    count.codes = found.codes;
-    count.count = found.count.filter(|_| count.codes.is_empty());
-    let spot = place(clause)?;
-    (count.place, count.site) = spot.map_or((None, site(clause)), |s| (Some(s.place), s.site));
-    Ok(vec![count])
-}
-
-/// "counted the freezer: 11, 13": bare numbers with nothing but commas between them.
-fn labels_in_a_row(clause: &Clause) -> Vec<u32> {
-    let items = &clause.items;
-    let number = |i: &Item| i.amount().and_then(|a| a.whole());
-    let Some(first) = items.iter().position(|i| number(i).is_some()) else { return Vec::new() };
-    let row = items[first..].iter().take_while(|i| number(i).is_some() || i.sign() == Some(','));
-    let row: Vec<u32> = row.filter_map(number).collect();
-    let all = items.iter().filter(|i| !i.is_word() && i.sign().is_none() && i.when().is_none()).count();
-    if row.len() == all { row } else { Vec::new() }
 }
 
 /// A site is where milk is sent to and comes back from.

@@ -1,8 +1,9 @@
 //! Times that name milk or head a list: "the 2pm one", "monday's", "tomas de hoy". They tell which milk is meant or which
 //! day a list is of, and never when something happened.
 
+use super::clause::Clause;
 use super::item::{Item, Kind, Message};
-use super::senses::{Part, Tag};
+use super::senses::{Part, Tag, Verb};
 use super::when::{Role, When};
 
 /// "tomas de hoy 6:00 100, 9:00 110": the day of a list, and not of milk.
@@ -59,7 +60,11 @@ fn purpose_of_a_feed(message: &mut Message, at: usize) {
     let feed =
         message.items.get(at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::FeedNoun, Tag::Session]));
     let known = when.clock.is_some() && when.role == Role::Purpose;
-    if feed && known {
+    // "took 24 out for the 6pm feed": what is to come
+    let other = [Verb::Thaw, Verb::Pull, Verb::Move, Verb::Put, Verb::Send, Verb::Freeze];
+    let taken = |i: &Item| i.is_word() && i.any(&[Tag::OutWord, Tag::OutOf]) && !i.has(Tag::Of);
+    let ready = message.items[..at].iter().any(|i| other.iter().any(|v| i.is(*v)) || taken(i));
+    if feed && known && !ready {
         message.items[at].kind = Kind::When(When { role: Role::At, ..when });
     }
 }
@@ -70,8 +75,32 @@ fn names_what_follows(items: &[Item], at: usize, when: &When) -> bool {
     let last = if joined { other.map_or(at, |n| at + 2 + n) } else { at };
     let Some(next) = items.get(last + 1) else { return false };
     let noun = next.any(&[Tag::One, Tag::Container, Tag::Bottle, Tag::Milk]) && next.is_word();
+    let month = matches!(when.day, Some(super::when::DayName::Month(_)));
+    if month && noun {
+        return true;
+    }
     let said_at = items[at].has(Tag::At);
     let open_part = matches!(when.part, Some(Part::Morning | Part::Afternoon | Part::Evening | Part::Night));
     let led = at > 0 && items[at - 1].any(&[Tag::The, Tag::This, Tag::CodeArticle]);
     noun && !said_at && (led || open_part || next.has(Tag::One))
+}
+
+/// "the noon one was at 11:30": of what was told before.
+pub fn renamed_hour(clause: &Clause) -> bool {
+    let small = |i: &&Item| {
+        !(i.is_word()
+            && i.any(&[
+                Tag::Polite,
+                Tag::And,
+                Tag::The,
+                Tag::One,
+                Tag::Bottle,
+                Tag::At,
+                Tag::CodeArticle,
+                Tag::Just,
+            ]))
+    };
+    let own: Vec<&Item> = clause.items.iter().filter(small).collect();
+    let clock = |i: &Item, role: Role| i.when().is_some_and(|w| w.role == role && w.clock.is_some());
+    matches!(own.as_slice(), [named, be, new] if clock(named, Role::Names) && be.has(Tag::Be) && clock(new, Role::At))
 }

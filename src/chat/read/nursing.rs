@@ -46,7 +46,13 @@ pub fn lasts_each_side(clause: &Clause) -> bool {
             && i.any(&[Tag::LeftSide, Tag::RightSide])
             && !i.any(&[Tag::Of, Tag::From])
     };
+    // "15 mins left, 10 mins right"
+    let apart = clause.message.items.windows(2).filter(|p| {
+        let side = p[1].is_word() && p[1].any(&[Tag::LeftSide, Tag::RightSide]) && !p[1].has(Tag::With);
+        matches!(p[0].kind, Kind::Lasting(_)) && side
+    });
     let sided = clause.has(Tag::SideWord)
+        || apart.count() > 1
         || word(Tag::LeftSide) && word(Tag::RightSide)
         || clause.items.iter().any(breast);
     let first = clause.items.first().is_some_and(|i| i.has(Tag::SideWord));

@@ -3,6 +3,7 @@
 
 use super::item::{Amount, Item, Kind, Message};
 use super::senses::{Form, Sense, Tag, Verb};
+use super::token::Shape;
 use super::when::{Clock, When};
 
 pub fn has(items: &[Item], at: usize, tag: Tag) -> bool {
@@ -32,8 +33,11 @@ pub fn clock(items: &[Item], at: usize, message: &Message, asked: bool) -> Optio
         .or_else(|| three_digits(items, at, typed, number.value).filter(|_| asked))?;
     let (hour, minute, more) =
         after_hour(items, at + used, hour, minute, asked || parts_hour(items, at + used));
-    let shown = shown || more > 0;
-    let used = used + more;
+    let (minute, said) = spoken_minutes(items, at + used, message)
+        .filter(|_| asked && minute == 0 && more == 0)
+        .map_or((minute, 0), |m| (m, 1));
+    let shown = shown || more > 0 || said > 0;
+    let used = used + more + said;
     let short = short_half(items, at + used, hour, message);
     let half_day = half_of_day(items, at + used, hour).or(short);
     let oclock = usize::from(has(items, at + used, Tag::Oclock));
@@ -103,8 +107,35 @@ fn digits(
     let (hour, minute) = ((number / 100.0) as u32, number as u32 % 100);
     let four = typed.len() == 4 && number.fract() == 0.0 && hour < 24 && minute < 60;
     let three = typed.len() == 3 && hour <= 12 && minute < 60 && number.fract() == 0.0;
-    let three = three && [Tag::Am, Tag::Pm].iter().any(|tag| has(items, at + 1, *tag));
-    (four || three).then_some((hour, minute, 1, four && !is_unit(items, at + 1)))
+    let half = |tag: &Tag| has(items, at + 1, *tag);
+    let short = glued(1) && [Tag::AmShort, Tag::PmShort].iter().any(half);
+    // "am 120 pm 100"
+    let led = at > 0 && items[at - 1].is_word() && items[at - 1].any(&[Tag::Am, Tag::Pm]);
+    let three =
+        three && !led && (heads_a_log(items, at, number) || short || [Tag::Am, Tag::Pm].iter().any(half));
+    let shown = (four || three && heads_a_log(items, at, number)) && !is_unit(items, at + 1);
+    (four || three).then_some((hour, minute, 1, shown))
+}
+
+/// "20 to 5, 90": no row of labels runs that way.
+fn leads(items: &[Item], at: usize) -> bool {
+    let backward = value(items, at).zip(value(items, at + 2)).is_some_and(|(minutes, hour)| minutes > hour);
+    at == 0 && backward && items.get(at + 3).and_then(Item::sign) == Some(',')
+}
+
+/// "830 pump 4.5oz": too much for a bottle, before a word for a session and what came of it.
+fn heads_a_log(items: &[Item], at: usize, number: f64) -> bool {
+    let noun =
+        items.get(at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::Session, Tag::FeedNoun, Tag::Bottle]));
+    let more = (at + 2..items.len()).any(|n| value(items, n).is_some());
+    at == 0 && noun && more && number >= 300.0
+}
+
+/// "at four thirty": minutes in words, after an hour in words.
+fn spoken_minutes(items: &[Item], at: usize, message: &Message) -> Option<u32> {
+    let word = |i: &Item| message.tokens[i.from].shape == Shape::Word;
+    let minutes = items.get(at).filter(|i| word(i) && at > 0 && word(&items[at - 1]))?.amount()?.whole()?;
+    ((10..60).contains(&minutes) && minutes.is_multiple_of(5) && !is_unit(items, at + 1)).then_some(minutes)
 }
 
 /// "fed at 830": after a word that asks for a time.
@@ -198,7 +229,7 @@ fn spoken(items: &[Item], at: usize, asked: bool) -> Option<(Clock, usize)> {
         () if has(items, at, Tag::HalfPast) => make(hour_at(1)?, 30, 2),
         () if has(items, at, Tag::QuarterPast) => make(hour_at(1)?, 15, 2),
         () if has(items, at, Tag::QuarterTo) => make((hour_at(1)? + 10.0) % 12.0 + 1.0, 45, 2),
-        () if asked
+        () if (asked || leads(items, at))
             && items.get(at + 1).is_some_and(|i| i.is_word() && i.has(Tag::To))
             && !is_unit(items, at + 3) =>
         {
@@ -238,7 +269,11 @@ pub fn later_of_two(items: &[Item], at: usize, message: &Message) -> Option<(Clo
         return None;
     }
     let (clock, used) = clock(items, next, message, true)?;
-    Some((clock, 1 + skip + used))
+    // "4oz at 10 and 3 at 1": an amount, with an hour of its own
+    let own = skip == 0
+        && has(items, next + used, Tag::At)
+        && value(items, next + used + 1).is_some_and(|v| v <= 24.0);
+    (!own).then_some((clock, 1 + skip + used))
 }
 
 /// "2 or 3 am": what settles the later settles the earlier.
@@ -293,8 +328,13 @@ pub fn more_hours(message: &mut Message) {
     let amount = (0..start).any(|at| value(&message.items, at).is_some_and(|v| v >= 15.0))
         || boob
         || message.items[..start].iter().any(|i| i.is(Verb::Nurse));
+    // "at 11, 2 and 6, 4oz each"
+    let after = row.last().map_or(message.items.len(), |last| last + 1);
+    let milk =
+        |at: usize| value(&message.items, at).is_some_and(|v| v >= 15.0 || is_unit(&message.items, at + 1));
+    let amount = amount || (after..message.items.len()).any(milk);
     let next = row.last().and_then(|last| message.items.get(last + 1));
-    let ends = next.is_none_or(|i| matches!(i.sign(), Some('.' | ',' | '!' | ';' | ')')));
+    let ends = next.is_none_or(|i| matches!(i.sign(), Some('.' | ',' | '!' | ';' | ')' | ':' | '-')));
     let joined = row.iter().any(|at| message.items[*at].has(Tag::And));
     if fed && amount && ends && joined {
         for at in row {

@@ -98,7 +98,11 @@ fn kind(segment: &Clause, near: Option<Place>) -> Option<What> {
         segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::Count(_) | Kind::Multi(..)));
     let open = segment.heads.iter().find(|h| h.verb == Verb::Open);
     match () {
-        () if segment.bare(Tag::Outage).is_some() && !is_over(segment) && !denied(Tag::Outage) => {
+        () if segment.bare(Tag::Outage).is_some()
+            && !is_over(segment)
+            && !denied(Tag::Outage)
+            && !is_things(segment) =>
+        {
             Some(What::Power)
         }
         () if door
@@ -137,6 +141,17 @@ fn has_doer(segment: &Clause) -> bool {
     let mut items = segment.items.iter().filter(small);
     let other = items.next().is_some_and(|i| segment.bare(Tag::OtherThing) == Some(i.from));
     other && items.next().is_some_and(|i| i.verbs().next().is_some())
+}
+
+/// "my phone had no power": nothing that keeps milk.
+fn is_things(segment: &Clause) -> bool {
+    let Some(at) = segment.bare(Tag::Outage) else { return false };
+    let mut before = segment.items.iter().take_while(|i| i.from < at);
+    let marked = |i: &Item, tag: Tag| segment.message.marks[i.from].iter().any(|(t, _)| *t == tag);
+    let had = |i: &Item| i.is_word() && (i.has(Tag::Be) || i.is(Verb::Have) || marked(i, Tag::Looks));
+    let small = |i: &Item| i.is_word() && i.any(&[Tag::The, Tag::Article]) || had(i);
+    let other = |i: &Item| marked(i, Tag::OtherThing);
+    before.clone().any(other) && before.clone().any(had) && before.all(|i| small(i) || other(i))
 }
 
 /// "opened the freezer": what somebody did, and not how the door stood.
@@ -247,4 +262,25 @@ fn found(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     check.cold = clause.has(Tag::Cold) && !clause.has(Tag::Lukewarm);
     check.place = spots(clause).iter().rfind(|s| !clause.items[s.at].has(Tag::Frozen)).map(|s| s.place);
     Ok(vec![check])
+}
+
+/// Whether somebody tells how containers were found.
+pub fn is_check(clause: &Clause) -> bool {
+    let state = [Tag::Hard, Tag::Icy, Tag::Liquid].iter().any(|t| clause.bare(*t).is_some());
+    let named = clause.items.iter().any(|i| {
+        matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Count(_))
+            || i.amount().is_some_and(|a| a.unit.is_none())
+            || (i.is_word() && i.any(&[Tag::All, Tag::Rest, Tag::Oldest]))
+    }) || super::pouring::names_all(clause);
+    let cold = clause.bare(Tag::Cold).or(clause.bare(Tag::Lukewarm)).is_some();
+    let cold = cold && clause.items.iter().any(|i| i.is_word() && i.has(Tag::Be) || i.has(Tag::Cold));
+    let listed =
+        |i: &Item| matches!(i.kind, Kind::Codes(_) | Kind::Count(_)) || i.is_word() && i.has(Tag::All);
+    let cold = cold && clause.items.iter().any(listed);
+    (state || cold)
+        && named
+        && site(clause).is_none()
+        && clause.items.iter().all(|i| !i.unknown)
+        && clause.heads.iter().all(|h| matches!(h.verb, Verb::Thaw | Verb::Freeze | Verb::Have | Verb::Get))
+        && clause.items.len() <= 12
 }

@@ -40,7 +40,10 @@ pub fn combine(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let unit = written_unit(&clause.items);
     for pour in pours(clause, true) {
         let bare_code = pour.amount.whole().is_some_and(|n| Some(n) == target || combine.codes.contains(&n));
-        if bare_code {
+        // "added 30 to the 60": what was there before
+        let there =
+            pour.at > 0 && clause.items[pour.at - 1].is_word() && clause.items[pour.at - 1].has(Tag::The);
+        if bare_code || there && clause.tells(Verb::Add) && pours(clause, true).len() > 1 {
             continue;
         }
         let ml = volume(pour.amount, unit, ctx)?;
@@ -90,7 +93,7 @@ fn tops_up(clause: &Clause, with: usize) -> bool {
     let before = &clause.items[..with];
     clause.tells(Verb::Add)
         && clause.items[with].has(Tag::With)
-        && before.iter().any(|i| vessel(i) || matches!(i.kind, Kind::Codes(_) | Kind::Count(_)))
+        && before.iter().any(|i| vessel(i) || !i.is_word() && i.sign().is_none() && i.when().is_none())
         && clause.items[with..].iter().any(|i| i.amount().is_some())
 }
 
@@ -135,7 +138,10 @@ pub fn is_split(clause: &Clause) -> bool {
         .any(|i| i.is_word() && i.any(&[Tag::Container, Tag::Bottle]) || matches!(i.kind, Kind::Count(_)));
     let parted =
         clause.tells_any(&[Verb::Move, Verb::Put]) && source && coded_source(clause) && vessel && shared;
+    // "made a 4oz bottle from bag 5"
+    let made = clause.tells(Verb::Make) && coded_source(clause) && vessel && shared;
     parted
+        || made
         || into_several(clause)
         || (clause.tells(Verb::Pour) && source && amounts)
         || (clause.tells(Verb::Make)
@@ -310,6 +316,18 @@ fn is_shared_out(clause: &Clause, at: usize) -> bool {
     });
     let (label, sum) = (clause.items[at].amount().map_or(0.0, |a| a.value), each.sum::<f64>());
     label < 60.0 && label + 1.0 < sum
+}
+
+/// "topped her off with 60", "topped up his bottle with 30 from 2": drunk, and not poured to other stock.
+pub fn tops_up_child(clause: &Clause) -> bool {
+    let Some(head) = clause.heads.iter().find(|h| h.verb == Verb::Add && h.form == Form::Done) else {
+        return false;
+    };
+    let next = clause.items.get(head.at + 1);
+    let child = next.is_some_and(|i| i.is_word() && i.any(&[Tag::Him, Tag::He]) && !i.has(Tag::It));
+    let his = |i: &Item| clause.message.marks[i.from].iter().any(|(tag, _)| *tag == Tag::Childs);
+    let had = clause.items.windows(2).any(|p| his(&p[0]) && p[1].amount().is_some());
+    child || had || fills_a_bottle(clause)
 }
 
 /// A bottle without a label, filled from containers that are named.

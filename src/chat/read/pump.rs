@@ -3,82 +3,14 @@
 use super::Context;
 use super::clause::Clause;
 use super::item::{Amount, Item, Kind};
-use super::scene::{
-    Built, Spot, is_foreign, joined_by_or, moment, place, spots, timed, volume, written_unit,
-};
+pub use super::pours::{Pour, is_mark_or_age, pours};
+use super::scene::{Built, Spot, joined_by_or, moment, place, spots, timed, volume, written_unit};
 use super::senses::{Tag, Verb};
 use super::sides::{sides, with_sides};
 use super::when::{Role, When};
 use crate::domain::act::{Act, Code, Doubt, Kind as ActKind, Part};
 use crate::domain::place::Place;
-use crate::domain::volume::Volume;
-
-/// An amount in a clause that is milk, as far as its neighbours tell.
-#[derive(Debug, Clone, Copy)]
-pub struct Pour {
-    pub at: usize,
-    pub amount: Amount,
-}
-
-/// The amounts of a clause. After a strong verb ("pumped 120 yay") an unknown word beside the number does no harm.
-pub fn pours(clause: &Clause, strong: bool) -> Vec<Pour> {
-    let items = &clause.items;
-    let denied = |at: usize| {
-        // "x3 today"
-        let times = |n: usize| items[n].has(Tag::Times) && (n == 0 || items[n - 1].amount().is_none());
-        at > 0 && times(at - 1)
-            || at > 0
-                && items[at - 1].is_word()
-                && items[at - 1].any(&[Tag::Wasnt, Tag::InsteadOf, Tag::Day, Tag::Week])
-    };
-    let all = items
-        .iter()
-        .enumerate()
-        .filter(|(at, _)| !denied(*at))
-        .filter_map(|(at, i)| i.amount().map(|amount| Pour { at, amount }));
-    all.filter(|p| {
-        !is_index(items, p.at)
-            && !items.get(p.at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::Repeat, Tag::Times]))
-            && !is_priced(items, p.at)
-            && !is_mark_or_age(clause, p.at)
-            && !items.get(p.at + 1).is_some_and(|i| i.has(Tag::Ordinal))
-            && !counts_feeds(items, p.at)
-            && (!is_foreign(items, p.at)
-                || (strong && p.amount.value >= 15.0 && !plural_follows(clause, p.at)))
-    })
-    .collect()
-}
-
-/// "pump 2: 95": the number of the session, not an amount.
-fn is_index(items: &[Item], at: usize) -> bool {
-    let noun = at > 0 && items[at - 1].any(&[Tag::Session, Tag::FeedNoun, Tag::NumberSign]);
-    noun && items.get(at + 1).and_then(Item::sign).is_some_and(|s| matches!(s, ':' | '-' | '=' | ')'))
-        && items[at].amount().is_some_and(|a| a.unit.is_none())
-}
-
-/// "3 feeds today": how often, and not how much.
-fn counts_feeds(items: &[Item], at: usize) -> bool {
-    let few = items[at].amount().and_then(|a| a.whole()).is_some_and(|n| n <= 12);
-    few && items.get(at + 1).is_some_and(|i| i.is_word() && i.has(Tag::FeedNoun) && i.has(Tag::Plural))
-}
-
-/// "got a 9 in the exam", "8 months today".
-pub fn is_mark_or_age(clause: &Clause, at: usize) -> bool {
-    let bare = clause.items[at].amount().is_some_and(|a| a.unit.is_none() && !a.about && a.value < 15.0);
-    let article = at > 0 && clause.items[at - 1].is_word() && clause.items[at - 1].has(Tag::Article);
-    let months = clause.items.get(at + 1).is_some_and(|i| clause.message.has(i.from, i.to, Tag::MonthWord));
-    bare && article || months
-}
-
-fn is_priced(items: &[Item], at: usize) -> bool {
-    let sign = |n: Option<usize>| n.and_then(|n| items.get(n)).and_then(Item::sign);
-    matches!(sign(at.checked_sub(1)), Some('$' | '£' | '€'))
-        || matches!(sign(Some(at + 1)), Some('%' | '°' | '$' | '€'))
-}
-
-fn plural_follows(clause: &Clause, at: usize) -> bool {
-    clause.items.get(at + 1).is_some_and(|i| clause.message.tokens[i.from].plain.ends_with('s'))
-}
+use crate::domain::volume::{Unit, Volume};
 
 /// The session or sessions that a clause tells.
 pub fn pump(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
@@ -92,6 +24,11 @@ pub fn pump(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let strong = clause.tells_any(&[Verb::Pump, Verb::Get]);
     let pours = pours(clause, strong);
     doubtful_pair(clause, &pours)?;
+    // "moved 18 to the fridge": a label, most likely
+    let only = matches!(pours.as_slice(), [one] if one.amount.unit.is_none() && one.amount.value < 60.0 && !one.amount.about);
+    if only && ctx.units == Unit::Ml && clause.tells(Verb::Move) && !strong {
+        return Err(Doubt::Kind);
+    }
     if let Some(acts) = sessions(clause, &pours, ctx)? {
         return Ok(acts);
     }
@@ -158,7 +95,7 @@ fn sessions(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Vec<
 }
 
 /// So many times, "3x today".
-fn how_often(clause: &Clause) -> Option<u32> {
+pub fn how_often(clause: &Clause) -> Option<u32> {
     let items = &clause.items;
     items.iter().enumerate().find_map(|(at, i)| {
         let word = items.get(at + 1).is_some_and(|n| n.is_word() && n.any(&[Tag::Repeat, Tag::Times]));
@@ -204,8 +141,9 @@ fn repeated(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Option<Vec<
     let both = clause.items.iter().any(|i| i.when().is_none() && clause.message.has(i.from, i.to, Tag::Both));
     let ([pour], true) = (pours, both) else { return Ok(None) };
     let items = &clause.items;
-    let clocks =
-        clause.whens().find_map(|(_, w)| w.clock.zip(w.clock_latest).map(|(a, b)| [a, b].map(When::clock)));
+    let pair = |w: &When| w.clock.zip(w.clock_latest).map(|(a, b)| vec![When::clock(a), When::clock(b)]);
+    let told = super::feed::times(clause);
+    let clocks = if told.len() > 1 { Some(told) } else { clause.whens().find_map(|(_, w)| pair(w)) };
     let times = how_often(clause);
     let whens: Vec<Option<When>> = match (clocks, times) {
         (Some(clocks), _) => clocks.into_iter().map(Some).collect(),
@@ -236,6 +174,10 @@ pub fn entries(clause: &Clause, pours: &[Pour]) -> Vec<(When, Pour)> {
     let part = |(_, w): &(usize, &When)| w.role == Role::At && w.part.is_some();
     let parts = || clause.whens().filter(part).map(|(_, w)| *w).collect();
     let clocks: Vec<When> = if clocks.is_empty() { parts() } else { clocks };
+    // "fed 90 in the morning and 100 at noon"
+    let told = |(_, w): &(usize, &When)| w.role == Role::At && (w.clock.is_some() || w.part.is_some());
+    let mixed: Vec<When> = clause.whens().filter(told).map(|(_, w)| *w).collect();
+    let clocks = if clocks.len() < pours.len() && mixed.len() == pours.len() { mixed } else { clocks };
     if clocks.len() < 2 || clocks.len() != pours.len() {
         return Vec::new();
     }
@@ -249,6 +191,9 @@ pub fn entry_moment(clause: &Clause, when: When, ctx: &Context) -> Option<super:
         .map(|(_, w)| w)
         .find(|w| w.clock.is_none() && w.ago.is_none() && matches!(w.role, Role::At | Role::Names));
     let named = clause.whens().map(|(_, w)| w).find(|w| w.day.is_some() && w.part.is_some());
+    // "this morning" has its own day
+    let open = when.part.is_some_and(super::senses::Part::is_of_any_day);
+    let named = named.filter(|_| open);
     let whole = match (when.day, when.part) {
         (None, None) => day.map_or(when, |d| when.and(*d)),
         (None, Some(_)) => named.map_or(when, |d| When { day: d.day, ..when }),
@@ -297,13 +242,20 @@ fn with_amounts(act: &mut Act, clause: &Clause, pours: &[Pour], ctx: &Context) -
     act.ml = division.total;
     let spots = spots(clause);
     let codes = codes(clause);
+    // "bags 70-74, 150 each"
+    let mut division = division;
+    if let ([each], true) = (division.parts.as_slice(), codes.len() > 1 && clause.has(Tag::Both)) {
+        division.parts = vec![*each; codes.len()];
+        division.total = Some(division.parts.iter().copied().sum());
+        act.ml = division.total;
+    }
     if division.parts.len() > 1 || !spots.is_empty() || !codes.is_empty() {
         let many = division.parts.len();
-        let made = division
-            .parts
-            .iter()
-            .enumerate()
-            .map(|(n, ml)| part(*ml, spot_for(&spots, n, many, clause, pours), codes.get(n).copied()));
+        let made = division.parts.iter().enumerate().map(|(n, ml)| {
+            let spot =
+                spot_for(&spots, n, many, clause, pours).filter(|_| !is_set_apart(clause, pours, n, many));
+            part(*ml, spot, codes.get(n).copied())
+        });
         act.parts = Some(made.collect()).filter(|parts: &Vec<Part>| !parts.is_empty() || act.ml.is_some());
     }
     Ok(())
@@ -412,6 +364,13 @@ fn spot_for<'a>(
         };
     }
     spots.last()
+}
+
+/// "100 total, 60 for tonight, 40 to the freezer": a share that is for something goes where nobody has said.
+fn is_set_apart(clause: &Clause, pours: &[Pour], n: usize, many: usize) -> bool {
+    let shares = pours.len().checked_sub(many).map_or(pours, |skip| &pours[skip..]);
+    let (Some(own), Some(next)) = (shares.get(n), shares.get(n + 1)) else { return false };
+    clause.items[own.at + 1..next.at].iter().any(|i| i.when().is_some_and(|w| w.role == Role::Purpose))
 }
 
 /// "at my desk just now, in the work fridge": where it was expressed, before where it is.

@@ -248,7 +248,12 @@ pub fn refs(clause: &Clause, items: &[Item], bare: Bare) -> Built<Refs> {
     }
     refs.called = calls_milk(items);
     refs.codes.dedup();
-    if items.iter().any(|i| i.is_word() && i.has(Tag::Except)) {
+    // "finished all but 1 oz": so much is left
+    let rest = |pair: &[Item]| {
+        pair[0].has(Tag::Except) && pair[1].amount().is_some_and(|a| a.unit.is_some() || a.value >= 15.0)
+    };
+    let rest = items.windows(2).any(rest);
+    if items.iter().any(|i| i.is_word() && i.has(Tag::Except)) && !rest {
         return Err(Doubt::Which);
     }
     if !refs.codes.is_empty() {
@@ -345,10 +350,20 @@ fn pick(clause: &Clause, items: &[Item]) -> Option<Pick> {
     match () {
         () if last => Some(Pick::Last),
         () if word(Tag::Rest) && !onto_the_rest(items) => Some(Pick::Rest),
+        () if ends_with_it(clause, items) => Some(Pick::Last),
         () if word(Tag::All) || (0..items.len()).any(|at| names_milk(items, at)) => Some(Pick::All),
         () if word(Tag::It) => Some(Pick::Last),
         () => None,
     }
+}
+
+/// "spilled it all": the whole of one, and not all there is.
+fn ends_with_it(clause: &Clause, items: &[Item]) -> bool {
+    items.windows(2).any(|pair| {
+        let all = pair[1].is_word() && pair[1].has(Tag::All) && pair[1].to - pair[1].from == 1;
+        let it = pair[0].is_word() && pair[0].to - pair[0].from > 1;
+        all && it && clause.message.marks[pair[0].to - 1].iter().any(|(tag, _)| *tag == Tag::It)
+    })
 }
 
 /// "leaked on the others": not they themselves.

@@ -98,6 +98,13 @@ pub enum Part {
     Earlier,
 }
 
+impl Part {
+    /// It doesn't name the day as well.
+    pub fn is_of_any_day(self) -> bool {
+        matches!(self, Part::Morning | Part::Afternoon | Part::Evening | Part::Night)
+    }
+}
+
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Day {
@@ -410,4 +417,15 @@ pub enum Tag {
     KeepOnly,
     Saved,
     SpitUp,
+    /// Somebody has come home.
+    Arrived,
+    /// What is the child's: "his", "her".
+    Childs,
+    By,
+    /// What follows is told of somebody else.
+    LikeOther,
+    /// Up to a time, and nothing after it.
+    UpTo,
+    /// From a time on.
+    FromThen,
 }

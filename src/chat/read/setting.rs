@@ -250,8 +250,11 @@ fn need(clause: &Clause, ctx: &Context) -> Found {
         Kind::Multi(count, each) => Some((count, each)),
         _ => None,
     });
-    let (count, each) =
-        multi.filter(|_| clause.has(Tag::SetNeed) && !ahead && clause.bare(Tag::OtherThing).is_none())?;
+    // "sending back 1 x 120 that he didn't need"
+    let denied = clause.bare(Tag::Negative).is_some();
+    let (count, each) = multi.filter(|_| {
+        !denied && clause.has(Tag::SetNeed) && !ahead && clause.bare(Tag::OtherThing).is_none()
+    })?;
     let unit = each.unit.unwrap_or(ctx.units);
     let plausible = if unit == Unit::Ml { 15.0..=400.0 } else { 0.5..=12.0 };
     let value = match unit {

@@ -32,8 +32,9 @@ pub fn several_feeds(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Ve
         each = vec![*one; 2];
     }
     let untimed = entries(clause, pours).is_empty() && times(clause).len() < 2;
-    let listed = untimed && names_several(clause, Tag::FeedNoun);
-    if (clause.has(Tag::Twins) || listed)
+    let often = super::pump::how_often(clause) == Some(each.len() as u32);
+    let listed = untimed && (names_several(clause, Tag::FeedNoun) || often);
+    if (clause.has(Tag::Twins) || listed || both_drank(clause))
         && each.len() > 1
         && clause.items.iter().all(|i| !i.any(&[Tag::Of, Tag::LeftOver]))
     {
@@ -68,6 +69,14 @@ pub fn several_feeds(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Ve
     Ok(acts)
 }
 
+/// "both had 100 at 7".
+fn both_drank(clause: &Clause) -> bool {
+    let [both, verb, ..] = clause.items.as_slice() else { return false };
+    let drank = [Verb::Have, Verb::Drink, Verb::Take, Verb::Finish];
+    let done = |v: &Verb| verb.verbs().any(|(known, form)| known == *v && form == Form::Done);
+    both.is_word() && both.has(Tag::Both) && drank.iter().any(done)
+}
+
 /// Clock times and amounts that belong together, also where the times stand joined before the amounts.
 pub fn timed_entries(clause: &Clause, pours: &[Pour]) -> Vec<(When, Pour)> {
     let paired = entries(clause, pours);
@@ -86,7 +95,8 @@ fn joined_times(clause: &Clause, pours: &[Pour]) -> Vec<(When, Pour)> {
     }
     all.sort_by_key(|p| p.at);
     let sided = clause.any(&[Tag::LeftSide, Tag::RightSide, Tag::Total]);
-    if times.len() < 2 || clocks == times.len() || times.len() != all.len() || sided {
+    let paired = clocks == times.len() && all.len() == pours.len();
+    if times.len() < 2 || paired || times.len() != all.len() || sided {
         return Vec::new();
     }
     times.into_iter().zip(all).collect()
@@ -99,7 +109,16 @@ pub fn names_several(clause: &Clause, noun: Tag) -> bool {
     noun.is_some_and(|at| {
         let next = |i: &Item| i.amount().is_some() || matches!(i.kind, Kind::List(..));
         let first = clause.items[at..].iter().position(next).map_or(at, |n| at + n);
-        clause.items[at..first].iter().any(then)
+        // "todays pumps 4.5, 3, 3.5 oz"
+        let small = |i: &&Item| i.when().is_some_and(|w| w.clock.is_none());
+        let row = clause.items[at + 1..].iter().skip_while(small);
+        let amounts = row.map_while(|i| match &i.kind {
+            Kind::Amount(_) => Some(1),
+            Kind::List(all, false) if all.len() > 2 => Some(all.len()),
+            Kind::Sign(',') => Some(0),
+            _ => None,
+        });
+        clause.items[at..first].iter().any(then) || amounts.sum::<usize>() > 1
     }) && !clause.any(&[Tag::Total, Tag::LeftSide, Tag::RightSide])
 }
 
@@ -112,10 +131,12 @@ fn each_bottle(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Vec<Act>
             _ => bottles.push((*pour, None)),
         }
     }
-    if bottles.iter().filter(|(_, offered)| offered.is_some()).count() < 2 {
+    let drunk: Vec<Pour> = bottles.iter().map(|(drunk, _)| *drunk).collect();
+    let offered = bottles.iter().filter(|(_, offered)| offered.is_some()).count();
+    let each = offered > 0 && bottles.len() > 1 && entries(clause, &drunk).len() == bottles.len();
+    if offered < 2 && !each {
         return Ok(vec![]);
     }
-    let drunk: Vec<Pour> = bottles.iter().map(|(drunk, _)| *drunk).collect();
     let (times, clocks) =
         (entries(clause, &drunk), clause.whens().filter(|(_, w)| w.clock.is_some()).count());
     if times.is_empty() && clocks > 1 {
@@ -216,4 +237,16 @@ pub fn told_between(clause: &Clause) -> Option<When> {
     let led = clause.items[..comma.unwrap_or(head)].iter().any(told) && comma.is_some();
     let own = clause.items[head..].iter().find_map(clock);
     own.filter(|_| before && led)
+}
+
+/// "had his 2 o'clock feed a bit early, 100 at quarter past 1": times with words and an amount between them are no row.
+pub fn own_time(clause: &Clause) -> Option<When> {
+    let clock = |i: &Item| i.when().copied().filter(|w| w.role == Role::At && w.clock.is_some());
+    let first = clause.items.iter().position(|i| clock(i).is_some())?;
+    let last = clause.items.iter().rposition(|i| clock(i).is_some())?;
+    let between = &clause.items[first..last];
+    let amount = between.iter().position(|i| i.amount().is_some());
+    let noun = |i: &Item| i.is_word() && i.any(&[Tag::FeedNoun, Tag::Some]);
+    let said = between[..amount.unwrap_or(between.len())].iter().any(noun);
+    clock(&clause.items[last]).filter(|_| said)
 }

@@ -167,3 +167,19 @@ pub fn fetched(clause: &Clause) -> bool {
         && clause.tells_any(&[Verb::Buy, Verb::Get, Verb::Take, Verb::Pull])
         && clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::Count(_)))
 }
+
+/// "the 120 from this morning": milk that is there already.
+pub fn known_amount(clause: &Clause) -> Option<usize> {
+    // "sunday's 120"
+    let whose = |i: &Item| i.when().is_some_and(|w| w.role == Role::Names && w.clock.is_none());
+    // "moved last nights 120"
+    let moved = clause.tells(Verb::Move);
+    let then = |i: &Item| moved && i.when().is_some_and(|w| w.clock.is_none() && !w.now);
+    let all = if moved { spots(clause) } else { Vec::new() };
+    let lay = all.len() > 1 && origin(clause, &all).is_some_and(|p| p != Place::Room);
+    let the = |at: usize| {
+        let before = at.checked_sub(1).map(|n| &clause.items[n]);
+        lay || before.is_some_and(|i| i.is_word() && i.has(Tag::The) || whose(i) || then(i))
+    };
+    (0..clause.items.len()).find(|at| the(*at) && clause.items[*at].amount().is_some())
+}

@@ -6,7 +6,7 @@ use super::named::{heads_list, mark_names};
 use super::oclock::{
     agree, clock, has, hour_of_part, is_dated, is_of_an_hour, is_unit, later_of_two, more_hours, value,
 };
-use super::senses::{Day, Sense, Tag, Verb};
+use super::senses::{Day, Form, Sense, Tag, Verb};
 use super::when::{Clock, DayName, Role, When};
 use crate::domain::place::Place;
 
@@ -187,8 +187,8 @@ fn date(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
         let ordinal = usize::from(has(items, at + 2, Tag::Ordinal));
         return make(DayName::Date(day, Some(month), None), 2 + ordinal);
     }
-    let introduced =
-        at > 0 && items[at - 1].any(&[Tag::From, Tag::In, Tag::Of, Tag::Since, Tag::Dated, Tag::Label]);
+    let introduced = at > 0
+        && items[at - 1].any(&[Tag::From, Tag::In, Tag::Of, Tag::Since, Tag::Until, Tag::Dated, Tag::Label]);
     let names = items.get(at + 1).is_some_and(|i| i.any(&[Tag::One, Tag::Container, Tag::Bottle, Tag::Milk]));
     (introduced || names).then(|| make(DayName::Month(month), 1)).flatten()
 }
@@ -238,7 +238,7 @@ fn named(items: &[Item], at: usize) -> Option<(Item, usize)> {
     }
     let before = item.to - item.from == 1
         && item.has(Tag::Before)
-        && items.get(at + 1).is_some_and(|i| i.is_word() && !i.has(Tag::And));
+        && items.get(at + 1).is_some_and(|i| i.is_word() && !i.has(Tag::And) || is_hour(items, at + 1));
     if before {
         return None;
     }
@@ -259,6 +259,12 @@ fn named(items: &[Item], at: usize) -> Option<(Item, usize)> {
     let (mut built, used) = built(items, at, 1, Kind::When(when));
     built.senses.clone_from(&item.senses);
     Some((built, used))
+}
+
+/// "before 6", but not "before 90" or "before 3 oz".
+fn is_hour(items: &[Item], at: usize) -> bool {
+    let hour = items[at].amount().and_then(|a| a.whole()).is_some_and(|n| n <= 12);
+    hour && !is_unit(items, at + 1)
 }
 
 fn day_name(day: Day) -> DayName {
@@ -294,7 +300,10 @@ fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Opti
     let beside = word.has(Tag::Before);
     let drunk = [Verb::Leave, Verb::Drink, Verb::Take, Verb::Have, Verb::Finish, Verb::Want];
     let amount = at > 0 && items[at - 1].is_word() && drunk.iter().any(|v| items[at - 1].is(*v));
-    let about = word.has(Tag::AtMaybe) && lenient && !amount;
+    // "around 1, 4.5, fridge": an amount of its own follows
+    let sign = |n: usize| items.get(n).and_then(Item::sign) == Some(',');
+    let own = sign(at + 2) && value(items, at + 3).is_some() && !has(items, at + 4, Tag::LeftOver);
+    let about = word.has(Tag::AtMaybe) && (lenient || own) && !amount;
     if !(strict || beside || about || dotted) || !word.is_word() && word.sign() != Some('@') {
         return None;
     }
@@ -338,7 +347,8 @@ fn spans_hours(items: &[Item], at: usize, message: &Message) -> bool {
     let joint = items.get(at + 2).is_some_and(|i| i.any(&[Tag::Until, Tag::To]) || i.sign() == Some('-'));
     let told = message.has(0, message.tokens.len(), Tag::Outage)
         || items[..at].iter().any(|i| i.is(Verb::Nurse) || i.is(Verb::Open) || i.has(Tag::OutWord))
-        || items[..at].iter().any(|i| i.place() == Some(Place::Room));
+        || items[..at].iter().any(|i| i.place() == Some(Place::Room))
+        || items.get(at + 4).and_then(Item::sign) == Some(':');
     joint && told
 }
 
@@ -355,10 +365,32 @@ fn role_of(items: &[Item], at: usize) -> Role {
         () if word.has(Tag::Since) => Role::Since,
         () if word.has(Tag::Until) => Role::Until,
         () if word.has(Tag::OfAt) && !of_a_feed => Role::Names,
+        // "just after noon"
+        () if word.has(Tag::Before) && (is_told_by(items, at) || word.to - word.from > 1) => Role::At,
         () if word.has(Tag::Before) => Role::Beside,
+        () if word.has(Tag::From) && is_span_told(items, at) => Role::At,
         () if word.has(Tag::From) => Role::Names,
         () => Role::At,
     }
+}
+
+/// "from 7 to 7:30 fed 110": how long it took, and no milk of those hours.
+fn is_span_told(items: &[Item], at: usize) -> bool {
+    let done = |i: &Item| i.verbs().any(|(_, form)| form == Form::Done);
+    let joint = items
+        .get(at + 2)
+        .is_some_and(|i| i.is_word() && i.any(&[Tag::To, Tag::Until]) || i.sign() == Some('-'));
+    joint && (at == 0 || done(&items[at - 1]))
+}
+
+/// "has taken 100ml by 3pm": when it was, roughly.
+fn is_told_by(items: &[Item], at: usize) -> bool {
+    let fed = [Verb::Take, Verb::Drink, Verb::Feed, Verb::Give, Verb::Finish, Verb::Pump];
+    let done = |i: &Item| i.verbs().any(|(v, form)| form == Form::Done && fed.contains(&v));
+    let timed = items[..at]
+        .iter()
+        .any(|i| i.is_word() && i.has(Tag::At) || i.when().is_some_and(|w| w.clock.is_some()));
+    items[at].has(Tag::By) && !timed && items[..at].iter().any(done)
 }
 
 /// "from last night on": open to the present.
@@ -413,6 +445,11 @@ fn two_hours(items: &[Item], at: usize) -> Option<(Item, usize)> {
 
 /// A clock time that shows itself as one: "7:30", "9am", "0730", "19h30", "noon".
 fn loose(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
+    // "110 not 1110": the amount that was typed wrong
+    let denied = at > 1 && items[at - 1].is_word() && items[at - 1].has(Tag::Wasnt);
+    if denied && items[at].amount().is_some_and(|a| a.value >= 100.0) && items[at - 2].amount().is_some() {
+        return None;
+    }
     let (clock, mut used) = clock(items, at, message, false)?;
     let mut when = When::clock(clock);
     if let Some((latest, more)) = later_of_two(items, at + used, message) {

@@ -2,8 +2,8 @@
 
 use super::Context;
 use super::clause::Clause;
-use super::item::Item;
-use super::moves::is_origin;
+use super::item::{Item, Kind};
+use super::moves::{is_away, is_origin};
 use super::scene::{Bare, Built, Refs, act, refs, site, spots, volume, written_unit};
 use super::senses::{Form, Sense, SiteWord, Tag, Verb};
 use super::stays;
@@ -16,6 +16,9 @@ pub fn travelled(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act
     let mut act = act(kind, clause, ctx)?;
     let items = without_each(clause);
     let mut found = refs(clause, &items, Bare::Count)?;
+    if kind == ActKind::Send && packed_for_a_trip(clause) {
+        return Ok(vec![]);
+    }
     let strange = clause.items.iter().any(|i| i.unknown)
         && clause.has_amount()
         && !super::family::has_containers(clause);
@@ -42,6 +45,14 @@ pub fn travelled(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act
             .find(|a| a.unit.is_some())
             .map(|a| volume(a, unit, ctx))
             .transpose()?;
+        // "nursery sent back 60"
+        if let ([only], ActKind::Return) = (found.codes.as_slice(), kind)
+            && *only >= 60
+            && clause.items.iter().any(|i| i.amount().and_then(|a| a.whole()) == Some(*only))
+        {
+            act.ml = Some(crate::domain::volume::Volume::of(f64::from(*only), Unit::Ml));
+            (found.codes, found.pick) = (vec![], Some(Pick::Last));
+        }
         if found.is_empty() && act.ml.is_some() && clause.any(&[Tag::Bottle, Tag::Container, Tag::Milk]) {
             found.pick = Some(Pick::Last);
         }
@@ -59,6 +70,16 @@ pub fn travelled(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act
     let goal = goal.filter(|s| s.place == Place::Cooler || kind == ActKind::Return).map(|s| s.place);
     act.place = goal.or(act.place);
     Ok(vec![act])
+}
+
+/// "packed 2 bags for the weekend": bags of anything, for no child and nowhere.
+fn packed_for_a_trip(clause: &Clause) -> bool {
+    let bags = |i: &Item| matches!(i.kind, Kind::Count(_)) && i.has(Tag::Container) && !i.has(Tag::Bottle);
+    let milk = [Tag::Milk, Tag::Him, Tag::He, Tag::Frozen, Tag::Oldest];
+    let named = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)) || i.is_word() && i.any(&milk));
+    let aim = clause.items.iter().any(|i| i.is_word() && i.has(Tag::For));
+    let day = clause.whens().any(|(_, w)| w.role == super::when::Role::Purpose);
+    clause.items.iter().any(bags) && aim && !day && !named && site(clause).is_none()
 }
 
 /// What a bank was given may be all that a freezer holds, and is no more than that.
@@ -94,6 +115,22 @@ pub fn brought_to_somebody(clause: &Clause) -> bool {
     }) && super::family::counted(clause)
 }
 
+/// "mom brought 5 bags of 90, in our freezer": nothing that had been sent.
+pub fn brings_new(clause: &Clause) -> bool {
+    if !clause.tells(Verb::ComeBack) {
+        return false;
+    }
+    let multi = clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
+    let home = |i: &Item| {
+        (i.from..i.to).any(|at| {
+            clause.message.has(at, at + 1, Tag::Back) || clause.message.has(at, at + 1, Tag::Arrived)
+        })
+    };
+    let away = is_away(site(clause).as_ref());
+    let placed = clause.message.items.iter().any(|i| i.place().is_some());
+    multi && placed && !away && !clause.message.items.iter().any(home)
+}
+
 /// "home, both in the fridge", "everything from the cooler is in the fridge": what was brought along is put away.
 pub fn unpacked(clause: &Clause) -> bool {
     let all = spots(clause);
@@ -103,19 +140,31 @@ pub fn unpacked(clause: &Clause) -> bool {
     let what = clause.items.iter().any(|i| i.is_word() && i.any(&tags));
     // "cooler stuff"
     let strange = clause.items.iter().filter(|i| i.unknown).count();
-    let told = clause.heads.is_empty() && strange <= usize::from(cooler) && !clause.has_number();
-    told && goal && if arrived(clause) { what || cooler } else { what && cooler && strange == 0 }
+    let home = arrived(clause);
+    let put = |h: &super::clause::Head| home && matches!(h.verb, Verb::Put | Verb::ComeBack | Verb::Get);
+    let kept = clause.has(Tag::ThereAre) || clause.items.iter().any(|i| i.is_word() && i.has(Tag::For));
+    let told =
+        !kept && clause.heads.iter().all(put) && strange <= usize::from(cooler) && !clause.has_number();
+    told && goal && if home { what || cooler } else { what && cooler && strange == 0 }
 }
 
 /// Nothing but that somebody is home comes before it.
 fn arrived(clause: &Clause) -> bool {
-    let before: Vec<&Item> = clause.message.items.iter().take_while(|i| i.from < clause.spans[0].0).collect();
-    let home = |i: &Item| i.senses.contains(&Sense::Site(SiteWord::Home)) || i.is(Verb::ComeBack);
+    let message = clause.message;
+    let home = |i: &Item| {
+        let came = message.marks[i.from].iter().any(|(tag, _)| *tag == Tag::Arrived);
+        let back = i.verbs().any(|v| v == (Verb::ComeBack, Form::Done));
+        i.is_word() && (came || back || i.senses.contains(&Sense::Site(SiteWord::Home)))
+    };
     let small = |i: &Item| {
         let word = i.is_word() && (i.any(&[Tag::I, Tag::Be, Tag::Filler, Tag::Just]) || i.is(Verb::Get));
-        word || i.sign().is_some() || i.when().is_some_and(|w| w.now)
+        let from = i.is_word() && (i.has(Tag::From) || i.senses.iter().any(|s| matches!(s, Sense::Site(_))));
+        word || from || i.when().is_some_and(|w| w.now)
     };
-    before.iter().any(|i| home(i)) && before.iter().all(|i| home(i) || small(i))
+    let end = message.items.iter().position(|i| i.sign().is_some() || i.is_word() && i.has(Tag::And));
+    let before = &message.items[..end.unwrap_or(0)];
+    let told = before.last().is_some_and(|i| !message.has(0, i.to, Tag::Negative));
+    told && before.iter().any(home) && before.iter().all(|i| home(i) || small(i))
 }
 
 /// The milk that was brought along, where it is now.

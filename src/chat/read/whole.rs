@@ -135,8 +135,10 @@ fn pause_until(message: &Message, ctx: &Context) -> Option<Act> {
         .checked_sub(1)
         .map(|n| &message.items[n])
         .filter(|i| i.is_word() && i.any(&[Tag::Until, Tag::For]));
-    let said = message.items[first].when().is_none_or(|w| w.role == Role::Until && w.clock_latest.is_none())
-        || joint.is_some();
+    let said = message.items[first].when().is_none_or(|w| {
+        let day = w.role == Role::Purpose && w.day.is_some() && w.clock.is_none();
+        (w.role == Role::Until || day) && w.clock_latest.is_none()
+    }) || joint.is_some();
     let end = joint.unwrap_or(&message.items[first]).from;
     if !said
         || !covers(message, Tag::Pause, end)
@@ -226,6 +228,12 @@ fn entered_twice(message: &Message) -> bool {
         && !message.has(0, end, Tag::Question)
 }
 
+/// "can you delete that last entry please": nobody but the bot can.
+fn asks_for_it(segment: &super::clause::Clause, at: usize, length: usize) -> bool {
+    let (from, to) = segment.spans[0];
+    length > 2 && from < at && at + length <= to && segment.message.has(from, at, Tag::Request)
+}
+
 /// "undo the last two": how many entries are taken back.
 pub fn undo(message: &Message) -> Option<Act> {
     if entered_twice(message) {
@@ -252,7 +260,7 @@ pub fn undo(message: &Message) -> Option<Act> {
     let short = message.items.len() <= 14
         && (length > 1 || message.items.iter().all(|i| !i.unknown))
         && (ends || !message.has(0, sentence, Tag::OtherThing))
-        && !segments(message).iter().any(is_question);
+        && !segments(message).iter().any(|s| is_question(s) && !asks_for_it(s, at, length));
     let number = message
         .items
         .iter()

@@ -37,6 +37,7 @@ pub fn feed(draft: &mut Draft, mut act: Act) {
         Ok(codes) => codes,
         Err(trouble) => return draft.trouble(trouble),
     };
+    half_of_them(&mut act, &stock, &codes);
     if codes.is_empty() && act.ml.is_none() && act.offered_ml.is_none() && !act.open {
         return draft.stick(Piece::AmountMissing);
     }
@@ -75,6 +76,17 @@ pub fn feed(draft: &mut Draft, mut act: Act) {
         draft.say(Piece::MoreThanThere { code: codes.last().copied(), beyond });
     }
     draft.heard(act);
+}
+
+/// "Gave #17, left half": of what the books say it held, so that the other half is started milk.
+fn half_of_them(act: &mut Act, stock: &Stock, codes: &[Code]) {
+    if !act.half || codes.is_empty() || act.ml.or(act.left_ml).is_some() {
+        return;
+    }
+    let whole: Volume = codes.iter().filter_map(|code| stock.get(*code)).map(|c| c.ml).sum();
+    let half = Volume::from_microlitres(whole.microlitres() / 2);
+    (act.ml, act.about) = (Some(half), true);
+    act.left_ml = Some(whole.less(half)).filter(|_| !act.poured);
 }
 
 /// Frozen by the books, but nobody pours from ice: it had been taken out, and nobody said so. It thaws from now on at the
