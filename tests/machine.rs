@@ -97,7 +97,12 @@ async fn on_a_full_disk_nothing_is_acknowledged_and_all_is_read_later() {
     run("prlimit", &["--pid", &id, "--fsize=1:unlimited"]);
     let said = stage.standin.says(group, "Ana", "pumped 120 fridge").unwrap();
     // What the sender can't note may be said before it; what counts is that the message could not be kept.
-    process.says(&stage, "updates can't be stored: the database can't be used: the disk fails or has no room left").await;
+    process
+        .says(
+            &stage,
+            "updates can't be stored: the database can't be used: the disk fails or has no room left",
+        )
+        .await;
     assert_eq!(stage.standin.unacknowledged(), 1);
     assert!(!stage.standin.posts(group).iter().any(|post| post.by_bot && post.reply_to == Some(said)));
     run("prlimit", &["--pid", &id, "--fsize=unlimited:unlimited"]);

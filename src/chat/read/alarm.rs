@@ -45,7 +45,19 @@ fn told(segment: &Clause, tag: Tag) -> bool {
 /// The same of a state, which may be over by now.
 fn stands(segment: &Clause, tag: Tag) -> bool {
     let over = segment.bare(tag).zip(segment.bare(Tag::Over)).is_some_and(|(at, over)| over >= at);
-    told(segment, tag) && !over
+    told(segment, tag) && !over && !gone(segment, tag)
+}
+
+/// "se le fue la fiebre": the verb is said before what is over.
+fn gone(segment: &Clause, tag: Tag) -> bool {
+    let marks = &segment.message.marks;
+    let ends = |from: usize, at: usize| {
+        marks[from].iter().any(|(t, length)| *t == Tag::Over && from + length + 1 == at)
+    };
+    segment.bare(tag).is_some_and(|at| {
+        let article = at > 0 && marks[at - 1].iter().any(|(t, _)| *t == Tag::The);
+        article && (segment.spans[0].0..at).any(|from| ends(from, at))
+    })
 }
 
 fn unwell(segment: &Clause, all: &[Clause]) -> bool {

@@ -210,6 +210,11 @@ fn is_adjective(items: &[Item], at: usize) -> bool {
     {
         return true;
     }
+    // "la 12 lleva 2 horas fuera": how long it has been there
+    let span = |i: &Item| matches!(i.kind, Kind::Lasting(_));
+    if item.is(Verb::Take) && item.has(Tag::Stayed) && items[at + 1..].iter().any(span) {
+        return true;
+    }
     // "pecho izq 60" is where it came from
     let side = near(Some(at + 1)).is_some_and(|i| i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide]));
     let poured = |i: &Item| i.amount().is_some_and(|a| a.unit.is_some() || a.value > 40.0);

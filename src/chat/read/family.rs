@@ -282,6 +282,7 @@ fn is_given_elsewhere(clause: &Clause) -> bool {
     let stranger = to.is_some_and(|at| {
         clause.items[at + 1..].iter().take(3).any(|i| i.unknown || i.has(Tag::OtherPerson))
     });
+    let stranger = stranger && super::children::given_to(clause).is_none();
     let back = clause.items.iter().any(|i| i.is_word() && i.has(Tag::Back));
     let handed = back && !clause.has_amount() && !clause.has_place();
     clause.tells(Verb::Give) && (stranger && !has_unit(clause) && !counted(clause) || handed)
@@ -430,7 +431,11 @@ fn tops_up_child(clause: &Clause) -> bool {
     };
     let next = clause.items.get(head.at + 1);
     let child = next.is_some_and(|i| i.is_word() && i.any(&[Tag::Him, Tag::He]) && !i.has(Tag::It));
-    child || fills_a_bottle(clause)
+    // "le completé con 30 de la 2"
+    let him = head.at > 0 && clause.items[head.at - 1].is_word() && clause.items[head.at - 1].has(Tag::Him);
+    let poured =
+        |i: &super::item::Item| matches!(i.kind, Kind::Codes(_)) && i.has(Tag::From) && !i.has(Tag::To);
+    child || him && clause.items.iter().any(poured) || fills_a_bottle(clause)
 }
 
 fn is_return(clause: &Clause) -> bool {

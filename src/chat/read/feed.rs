@@ -351,11 +351,10 @@ fn is_left(clause: &Clause, pour: &Pour, after: bool) -> bool {
 
 /// "left 30" or "30 left", but in "fed 90 left 30" the word belongs to the 30.
 pub fn left_word(clause: &Clause, at: usize) -> bool {
-    let soft = |i: &&Item| {
-        !(i.is_word()
-            && i.any(&[Tag::About, Tag::Article, Tag::Be, Tag::Just, Tag::He, Tag::OtherOne, Tag::The]))
-    };
     let left = |i: &Item| i.is_word() && i.has(Tag::LeftOver);
+    let small = [Tag::About, Tag::Article, Tag::Be, Tag::Just, Tag::He, Tag::OtherOne, Tag::The];
+    // "y quedó 1" is what was left, though the word is a state as well
+    let soft = |i: &&Item| left(i) || !(i.is_word() && i.any(&small));
     let before = clause.items[..at].iter().rev().take(3).find(soft).is_some_and(left);
     let mut after =
         clause.items[at + 1..].iter().filter(|i| !(i.is_word() && i.any(&[Tag::About, Tag::Be, Tag::Just])));

@@ -159,7 +159,8 @@ impl Message {
         spelling::settle(&mut tokens, lexicon);
         mend_slips(&mut tokens, lexicon);
         let leads = lexicon.leads(&tokens);
-        let found: Vec<_> = (0..tokens.len()).map(|at| lexicon.look_up(&tokens, at, &leads)).collect();
+        let mut found: Vec<_> = (0..tokens.len()).map(|at| lexicon.look_up(&tokens, at, &leads)).collect();
+        forget_names(&tokens, &mut found);
         let marks: Vec<Vec<_>> = found.iter().map(|all| all.iter().filter_map(tagged).collect()).collect();
         let mut tags = Tags::default();
         marks.iter().flatten().for_each(|(tag, _)| tags.insert(*tag));
@@ -225,6 +226,35 @@ impl Message {
             let fits = |(t, length): &&(Tag, usize)| *t == tag && at + length <= to;
             self.marks[at].iter().filter(fits).map(|(_, length)| *length).max().map(|length| (at, length))
         })
+    }
+}
+
+/// "Mía tomó 80", "y Luz 70": a word that is a child's name here means nothing besides.
+fn forget_names(tokens: &[Token], found: &mut [Vec<super::words::Found>]) {
+    let tag = |all: &[super::words::Found], tag: Tag| {
+        all.iter().any(|f| f.sense == Sense::Tag(tag) && f.length == 1)
+    };
+    let drank = |all: &[super::words::Found]| {
+        let verbs = [Verb::Drink, Verb::Feed, Verb::Take, Verb::Have, Verb::Finish, Verb::Nurse];
+        all.iter().any(|f| matches!(f.sense, Sense::Verb(verb, Form::Done) if verbs.contains(&verb)))
+    };
+    for at in 0..tokens.len() {
+        take(1);
+        if !tag(&found[at], Tag::GivenName) || !tokens[at].is_name() {
+            continue;
+        }
+        let drinks = found.get(at + 1).is_some_and(|next| drank(next));
+        let dated = found[at].iter().any(|f| matches!(f.sense, Sense::Month(_) | Sense::Day(_)));
+        let number = tokens.get(at + 1).is_some_and(|t| matches!(t.shape, Shape::Number(_)));
+        let before = at.checked_sub(1);
+        let comma = before.is_some_and(|n| tokens[n].shape == Shape::Sign(','));
+        let joined = number && !dated && (comma || before.is_some_and(|n| tag(&found[n], Tag::And)));
+        if drinks
+            || joined
+            || before.is_some_and(|n| tag(&found[n], Tag::Him) || tag(&found[n], Tag::To)) && !dated
+        {
+            found[at].clear();
+        }
     }
 }
 

@@ -204,6 +204,11 @@ pub fn acts(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
 fn containers(clause: &Clause, out: usize) -> Built<Refs> {
     let label = label_at(clause, out);
     let only: Vec<Item> = match label {
+        // "dejé la 15 y la 16 fuera"
+        Some(at) if matches!(clause.items[at].kind, Kind::Codes(_)) => {
+            let row = |i: &&Item| matches!(i.kind, Kind::Codes(_)) || i.is_word() && i.has(Tag::And);
+            clause.items[at..].iter().take_while(row).cloned().collect()
+        }
         Some(at) => vec![clause.items[at].clone()],
         None => clause.items[..out].to_vec(),
     };

@@ -192,6 +192,14 @@ fn shaped(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> Option<Family> {
         {
             None
         }
+        // "la abuela tiene 3 bolsas en su congelador"
+        () if counted
+            && place
+            && clause.has(Tag::ThereAre)
+            && clause.any(&[Tag::Person, Tag::OtherPerson]) =>
+        {
+            None
+        }
         () if counted && place && clause.has(Tag::ThereAre) => Some(Family::Count),
         () if counted && place && (!bottle_head(clause) || goes(clause)) => Some(Family::Move),
         () if names_what_goes(clause) && amounts.is_empty() => Some(Family::Move),

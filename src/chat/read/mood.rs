@@ -109,8 +109,10 @@ pub fn is_question(clause: &Clause) -> bool {
     // "…, has a hole in it": what is spoken of was named before.
     let elided = !clause.first
         && clause.items.iter().any(|i| i.from == from + 1 && i.is_word() && i.has(Tag::Article));
-    // "85 ml, queda en la heladera": where it stays, unless it is asked
-    let stays = !clause.first && first.has(Tag::LeftOver);
+    // "85 ml, queda en la heladera", "quedan 12 bolsas": what is there, unless it is asked
+    let counted = next.is_some_and(|i| matches!(i.kind, Kind::Count(_) | Kind::Codes(_) | Kind::Multi(..)));
+    let stays =
+        first.has(Tag::LeftOver) && !clause.first || first.any(&[Tag::LeftOver, Tag::ThereAre]) && counted;
     // "remind me when he last ate"
     let wants = clause.items.iter().any(|i| i.is_word() && i.has(Tag::AsksToTell));
     let last = wants && clause.any(&[Tag::LastFed, Tag::Last]);

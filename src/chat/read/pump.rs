@@ -306,6 +306,13 @@ fn with_amounts(act: &mut Act, clause: &Clause, pours: &[Pour], ctx: &Context) -
             .map(|(n, ml)| part(*ml, spot_for(&spots, n, many, clause, pours), codes.get(n).copied()));
         act.parts = Some(made.collect()).filter(|parts: &Vec<Part>| !parts.is_empty() || act.ml.is_some());
     }
+    // "pumped but didn't measure, it's in the fridge"
+    let counted = clause.items.iter().any(|i| matches!(i.kind, Kind::Count(_) | Kind::List(..)));
+    if act.ml.is_none() && act.parts.is_none() && !counted && codes.len() < 2 {
+        let spot = spots.last();
+        act.parts =
+            spot.map(|s| vec![Part { ml: None, ..part(Volume::ZERO, Some(s), codes.first().copied()) }]);
+    }
     Ok(())
 }
 

@@ -410,4 +410,8 @@ pub enum Tag {
     KeepOnly,
     Saved,
     SpitUp,
+    /// Is home now, though no one says where.
+    Arrived,
+    /// An ordinary word that children are called by.
+    GivenName,
 }

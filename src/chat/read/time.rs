@@ -71,8 +71,10 @@ fn span(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
         return Some(built(items, at, 1, Kind::Lasting(45.0)));
     }
     let article = has(items, at, Tag::Article) || has(items, at, Tag::One);
-    // "hace hora y media": one hour, though no one says so.
-    let bare = at > 0 && has(items, at - 1, Tag::AgoBefore) && has(items, at, Tag::Hour);
+    // "hace hora y media", "lleva hora y media": one hour, though no one says so.
+    let half = has(items, at + 1, Tag::And) && has(items, at + 2, Tag::Half);
+    let ago = at > 0 && has(items, at - 1, Tag::AgoBefore);
+    let bare = has(items, at, Tag::Hour) && (ago || half);
     let number = value(items, at).or((article || bare).then_some(1.0))?;
     let noun = at + usize::from(!bare);
     let unit = if has(items, noun, Tag::Hour) {

@@ -106,7 +106,9 @@ pub fn unpacked(clause: &Clause) -> bool {
 /// Nothing but that somebody is home comes before it.
 fn arrived(clause: &Clause) -> bool {
     let before: Vec<&Item> = clause.message.items.iter().take_while(|i| i.from < clause.spans[0].0).collect();
-    let home = |i: &Item| i.senses.contains(&Sense::Site(SiteWord::Home)) || i.is(Verb::ComeBack);
+    let home = |i: &Item| {
+        i.senses.contains(&Sense::Site(SiteWord::Home)) || i.is(Verb::ComeBack) || i.has(Tag::Arrived)
+    };
     let small = |i: &Item| {
         let word = i.is_word() && (i.any(&[Tag::I, Tag::Be, Tag::Filler, Tag::Just]) || i.is(Verb::Get));
         word || i.sign().is_some() || i.when().is_some_and(|w| w.now)
