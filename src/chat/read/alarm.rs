@@ -30,10 +30,14 @@ pub fn read(message: &Message) -> Option<What> {
 fn silenced(segment: &Clause) -> bool {
     let conditional = segment.bare(Tag::Conditional).is_some() && !is_question(segment);
     let asked_of_somebody = segment.bare(Tag::Conditional).is_some() && segment.has(Tag::Request);
-    conditional
-        || asked_of_somebody
-        || segment.bare(Tag::Almost).is_some()
-        || segment.any(&[Tag::Joke, Tag::Pet, Tag::PastStory])
+    conditional || asked_of_somebody || almost(segment) || segment.any(&[Tag::Joke, Tag::Pet, Tag::PastStory])
+}
+
+/// "casi se ahoga"; but "casi no reacciona" is as bad.
+fn almost(segment: &Clause) -> bool {
+    let denied =
+        |at: usize| segment.message.has(at + 1, (at + 2).min(segment.message.tokens.len()), Tag::Negative);
+    segment.bare(Tag::Almost).is_some_and(|at| !denied(at))
 }
 
 /// A mark that no negation before it takes back.

@@ -2,7 +2,7 @@
 //! a segment that begins a new event opens a clause, and one that only adds to it ("fridge", "30 left") joins it.
 
 use super::item::{Item, Kind, Message};
-use super::senses::{Form, Tag, Verb};
+use super::senses::{Form, Sense, SiteWord, Tag, Verb};
 use super::steps::take;
 use super::when::{Role, When};
 use crate::domain::place::Place;
@@ -236,7 +236,7 @@ fn is_adjective(items: &[Item], at: usize) -> bool {
     let (before, after) = (near(at.checked_sub(1)), near(Some(at + 1)));
     let side = after.is_some_and(|i| i.has(Tag::SideWord)) || items.iter().any(|i| i.has(Tag::RightSide));
     let counted = after.is_some_and(|i| matches!(i.kind, Kind::Count(_) | Kind::Multi(..) | Kind::Codes(_)));
-    let sited = |i: &Item| i.senses.iter().any(|s| matches!(s, super::senses::Sense::Site(_)));
+    let sited = |i: &Item| i.senses.iter().any(|s| matches!(s, Sense::Site(_)));
     let theirs = |pair: &[Item]| pair[0].any(&[Tag::At, Tag::In]) && pair[1].has(Tag::Person);
     let elsewhere = items.iter().any(sited) || items.windows(2).any(theirs);
     let amount = before.is_some_and(|i| i.amount().is_some());
@@ -253,7 +253,7 @@ fn is_subject(items: &[Item], at: usize) -> bool {
 
 /// "en la guarde": a word for a place with an article before it.
 fn names_site(items: &[Item], at: usize) -> bool {
-    let site = items[at].senses.iter().any(|s| matches!(s, super::senses::Sense::Site(_)));
+    let site = items[at].senses.iter().any(|s| matches!(s, Sense::Site(_)));
     let led = [Tag::In, Tag::At, Tag::To, Tag::For, Tag::The, Tag::From, Tag::CodeArticle];
     site && at > 0 && items[at - 1].is_word() && items[at - 1].any(&led)
 }
@@ -312,6 +312,26 @@ fn is_separator(item: &Item) -> bool {
         || item.sign() == Some('-')
 }
 
+/// "la 12 está bien": told of it, and not asked.
+fn only_named(items: &[Item]) -> bool {
+    let named = |i: &Item| {
+        matches!(i.kind, Kind::Codes(_)) || i.when().is_some_and(|w| w.role == super::when::Role::Names)
+    };
+    let small = [
+        Tag::The,
+        Tag::CodeArticle,
+        Tag::Milk,
+        Tag::Container,
+        Tag::Bottle,
+        Tag::And,
+        Tag::It,
+        Tag::Polite,
+        Tag::Filler,
+    ];
+    items.iter().any(named)
+        && items.iter().all(|i| named(i) || i.is_word() && i.any(&small) && i.verbs().next().is_none())
+}
+
 /// A comma, or a word that begins something new.
 fn is_joint(message: &Message, start: usize, at: usize) -> bool {
     let (items, item) = (&message.items, &message.items[at]);
@@ -323,10 +343,14 @@ fn is_joint(message: &Message, start: usize, at: usize) -> bool {
         () if takes_medicine(message, at) => true,
         () if item.sign() == Some(':') => is_header(&items[start..at]),
         () if item.sign() == Some('-') => message.tokens[item.from].gap && opens_ahead(message, at + 1),
+        () if matches!(item.kind, Kind::Codes(_)) => {
+            message.marks[item.from].iter().any(|(tag, _)| *tag == Tag::And) && other_goal(items, start, at)
+        }
         () if !item.is_word() && item.sign() != Some('&') => false,
         () if item.has(Tag::But) => true,
         () if item.any(&[Tag::And, Tag::Then]) => {
             opens_ahead(message, at + 1) && !into_a_vessel(items, start, at + 1)
+                || other_goal(items, start, at)
         }
         () if item.has(Tag::So)
             && items[start..at].iter().any(|i| i.is_word() && i.any(&[Tag::Negative, Tag::OtherThing])) =>
@@ -339,10 +363,31 @@ fn is_joint(message: &Message, start: usize, at: usize) -> bool {
         }
         () if second_event(message, start, at) => true,
         () if message.marks[item.from].iter().any(|(tag, _)| *tag == Tag::AskTail) => {
-            says_something(&items[start..at]) || message.has(items[start].from, item.from, Tag::Smell)
+            let named = only_named(&items[start..at]) && !items.iter().any(|i| i.sign() == Some('?'));
+            !named && says_something(&items[start..at])
+                || message.has(items[start].from, item.from, Tag::Smell)
         }
         () => false,
     }
+}
+
+/// "la 12 a la guarde y la 13 al refri": some leave the house and others stay.
+fn other_goal(items: &[Item], start: usize, at: usize) -> bool {
+    let coded = |i: &Item| matches!(i.kind, Kind::Codes(_));
+    let away =
+        |i: &Item| i.senses.iter().any(|s| matches!(s, Sense::Site(SiteWord::Work | SiteWord::Daycare)));
+    let placed = |i: &Item| i.place().is_some();
+    // "y la" is part of the label
+    let label = if coded(&items[at]) { at } else { at + 1 };
+    let before = &items[start..at];
+    let rest = items.get(label + 1..).unwrap_or_default();
+    let stop = rest.iter().position(|i| !i.is_word()).unwrap_or(rest.len()).min(4);
+    let after = &rest[..stop];
+    let sent = before.iter().any(away) && !before.iter().any(placed) && after.iter().any(placed);
+    let kept = before.iter().any(placed) && !before.iter().any(away) && after.iter().any(away);
+    items.get(label).is_some_and(coded)
+        && before.iter().any(coded)
+        && (sent && !after.iter().any(away) || kept && !after.iter().any(placed))
 }
 
 /// "jar, 140": what the amount is in.
@@ -441,7 +486,7 @@ fn second_event(message: &Message, start: usize, at: usize) -> bool {
             || i.is(Verb::ComeBack)
             || i.is(Verb::Open)
             || i.is(Verb::Hold)
-            || i.senses.iter().any(|s| matches!(s, super::senses::Sense::Site(_)))
+            || i.senses.iter().any(|s| matches!(s, Sense::Site(_)))
     });
     let before = &items[start..at];
     let number = before

@@ -430,7 +430,8 @@ fn tops_up_child(clause: &Clause) -> bool {
         return false;
     };
     let next = clause.items.get(head.at + 1);
-    let child = next.is_some_and(|i| i.is_word() && i.any(&[Tag::Him, Tag::He]) && !i.has(Tag::It));
+    let child =
+        next.is_some_and(|i| i.is_word() && i.any(&[Tag::Him, Tag::He]) && !i.any(&[Tag::It, Tag::The]));
     // "le completé con 30 de la 2"
     let him = head.at > 0 && clause.items[head.at - 1].is_word() && clause.items[head.at - 1].has(Tag::Him);
     let poured =

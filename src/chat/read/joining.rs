@@ -19,6 +19,9 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
         let other = last == Family::Check && segment.has_number();
         return adds_nothing_new(segment) && !entry && !other;
     };
+    if parts_ways(clause, segment) {
+        return false;
+    }
     match (last, family) {
         (Family::Loose, Family::Loose) => loose_goes_on(clause, segment),
         (Family::Loose, Family::Split) => true,
@@ -64,6 +67,15 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
         (Family::Combine, Family::Move) => !segment.has_number(),
         _ => false,
     }
+}
+
+/// "la 12 a la guarde, la 13 al refri": labels of their own, one away and the other at home.
+fn parts_ways(clause: &Clause, segment: &Clause) -> bool {
+    let away = |c: &Clause| super::moves::is_away(super::scene::site(c).as_ref()) && !c.has_place();
+    let home = |c: &Clause| c.has_place() && super::scene::site(c).is_none();
+    has_codes(clause)
+        && has_codes(segment)
+        && (away(clause) && home(segment) || home(clause) && away(segment))
 }
 
 /// "120 in the bottle, he drank 90": what was in it, and what of that was drunk.

@@ -392,7 +392,13 @@ fn goes(clause: &Clause) -> bool {
 }
 
 fn small_list(clause: &Clause) -> bool {
-    clause.items.iter().any(|i| matches!(&i.kind, Kind::List(codes, _) if codes.iter().all(|c| *c < 60)))
+    let small = |codes: &[u32]| codes.iter().all(|c| *c < 60) || in_order(codes);
+    clause.items.iter().any(|i| matches!(&i.kind, Kind::List(codes, _) if small(codes)))
+}
+
+/// "60, 61 and 62": labels that follow one another, however large.
+fn in_order(codes: &[u32]) -> bool {
+    codes.len() > 2 && codes.windows(2).all(|pair| pair[0] + 1 == pair[1])
 }
 
 /// "12 fridge": a label, ounces or millilitres. Below 7 only the unit is open.

@@ -86,7 +86,8 @@ pub fn combine(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
 
 /// "topped up the 6am bottle with the 40": what comes after is what was added.
 fn tops_up(clause: &Clause, with: usize) -> bool {
-    let vessel = |i: &Item| i.is_word() && i.any(&[Tag::Bottle, Tag::Container, Tag::One]);
+    let named = |i: &Item| i.when().is_some_and(|w| w.role == super::when::Role::Names);
+    let vessel = |i: &Item| i.is_word() && i.any(&[Tag::Bottle, Tag::Container, Tag::One]) || named(i);
     let before = &clause.items[..with];
     clause.tells(Verb::Add)
         && clause.items[with].has(Tag::With)

@@ -234,7 +234,9 @@ pub fn undo(message: &Message) -> Option<Act> {
     let (at, length) = message.find(0, message.tokens.len(), Tag::UndoStrong)?;
     // "nanny already wrote it, delete mine"
     let after = at > 0 && length > 1 && message.tokens[at - 1].sign().is_some_and(|s| ",.;!".contains(s));
-    let amounts = message.items.iter().any(|i| i.from < at && i.amount().is_some());
+    // "lo registré dos veces, quita una"
+    let told = |p: &[super::item::Item]| p[0].amount().is_some() && !p[1].has(Tag::Repeat);
+    let amounts = message.items.windows(2).any(|p| p[0].from < at && told(p));
     let begins = only_polite(message, 0, at)
         || after && !amounts
         || ends_with_it(message, at, length)
