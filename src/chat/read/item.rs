@@ -286,7 +286,16 @@ fn is_side(sense: &Sense) -> bool {
 fn items(tokens: &[Token], found: &[Vec<super::words::Found>]) -> Vec<Item> {
     let (mut items, mut at) = (Vec::new(), 0);
     while at < tokens.len() {
-        let length = found[at].iter().filter(|f| f.binds).map(|f| f.length).max().unwrap_or(1);
+        // "las 2 onzas": an amount, and not both of them
+        let counts = |f: &super::words::Found| {
+            let next = |n: usize| found.get(at + f.length + n).into_iter().flatten().map(|f| f.sense);
+            let unit = next(0).any(|s| matches!(s, Sense::Unit(_)));
+            let half =
+                next(0).any(|s| s == Sense::Tag(Tag::And)) && next(1).any(|s| s == Sense::Tag(Tag::Half));
+            f.sense == Sense::Tag(Tag::Both) && (unit || half)
+        };
+        let binding = found[at].iter().filter(|f| f.binds && !(f.length > 1 && counts(f)));
+        let length = binding.map(|f| f.length).max().unwrap_or(1);
         let senses: Vec<Sense> = found[at].iter().filter(|f| f.length == length).map(|f| f.sense).collect();
         let kind = match tokens[at].shape {
             _ if length > 1 => Kind::Word,

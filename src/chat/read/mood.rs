@@ -102,7 +102,8 @@ pub fn is_question(clause: &Clause) -> bool {
     // "como 85" is a rough amount
     let rough =
         first.has(Tag::About) && clause.items.iter().any(|i| i.from == first.to && i.amount().is_some());
-    let opens = opens && !rough;
+    let makes = clause.message.marks[from].iter().any(|(tag, _)| *tag == Tag::MakeIt);
+    let opens = opens && !rough && !makes;
     let conditional = clause.message.marks[from]
         .iter()
         .any(|(tag, length)| *tag == Tag::Conditional && from + length <= to);

@@ -96,6 +96,13 @@ fn fraction(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize
         let half = at + 1 + and + article;
         let ends = items.get(half).is_some_and(|i| i.has(Tag::Half));
         let hour = at > 0 && items[at - 1].any(&[Tag::At, Tag::Since, Tag::Until, Tag::OfAt]);
+        // "no las 6 y media"
+        let led = at > 0 && items[at - 1].is_word() && items[at - 1].has(Tag::PluralArticle);
+        let hour = hour || led && !is_unit(items, half + 1);
+        // "seis y media, 105": an hour, before how much it was
+        let much = |n: usize| items.get(n).and_then(Item::amount).is_some_and(|a| a.value >= 15.0);
+        let hour =
+            hour || at == 0 && items.get(half + 1).is_some_and(|i| i.sign().is_some()) && much(half + 2);
         let complete = !hour && is_complete(items, half + 1);
         return (and == 1 && ends && (is_unit(items, half + 1) || complete))
             .then(|| made(whole.value + 0.5, half + 1 - at))
