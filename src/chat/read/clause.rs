@@ -179,12 +179,14 @@ fn main_heads(message: &Message, items: &[Item]) -> Vec<Head> {
             |at: &usize| items[*at].is_word() && !items[*at].verbs().any(|(_, form)| form != Form::Base);
         let said = (0..h.at)
             .rev()
-            .take(3)
+            .take(4)
             .take_while(small)
             .find(|at| message.marks[items[*at].from].iter().any(|(tag, _)| *tag == Tag::Relative));
         said.and_then(|at| at.checked_sub(1)).is_some_and(|at| names_milk(&items[at]))
     };
-    if all.iter().any(|h| h.form != Form::Base && !relative(h)) {
+    // "saquen la 8 que ya se descongeló" asks for something, whatever is told of it
+    let asks = |h: &Head| h.form == Form::Base && h.at == 0;
+    if all.iter().any(|h| (h.form != Form::Base || asks(h)) && !relative(h)) {
         all.into_iter().filter(|h| !relative(h)).collect()
     } else {
         all

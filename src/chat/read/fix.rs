@@ -209,7 +209,19 @@ fn pair(clause: &Clause) -> Option<(usize, usize)> {
     let nots = (0..clause.items.len())
         .rev()
         .filter(|at| clause.items[*at].is_word() && clause.items[*at].any(&[Tag::Wasnt, Tag::InsteadOf]));
-    nots.into_iter().find_map(|not| pair_around(clause, not))
+    nots.into_iter().find_map(|not| denied_after(clause, not).or_else(|| pair_around(clause, not)))
+}
+
+/// "la 41 no, la 14", "120 no, 130": what stands before the "not" is the old one.
+fn denied_after(clause: &Clause, not: usize) -> Option<(usize, usize)> {
+    let items = &clause.items;
+    let old = not.checked_sub(1).filter(|_| items.get(not + 1).and_then(Item::sign) == Some(','))?;
+    // unless it is told to be one, "la 41 no, la 14" may be which to use
+    let meant = clause.any(&[Tag::Fix, Tag::Strong, Tag::ThatWas]);
+    let kind = value(&items[old]).filter(|kind| meant || *kind != 1)?;
+    let rest = items.get(not + 2..)?;
+    let new = rest.iter().position(|i| value(i).is_some()).filter(|n| rest[..*n].iter().all(is_soft))?;
+    (value(&rest[new]) == Some(kind)).then_some((not + 2 + new, old))
 }
 
 /// The values before and after one "not".
