@@ -315,7 +315,7 @@ fn is_separator(item: &Item) -> bool {
 }
 
 /// "la 12 está bien": told of it, and not asked.
-fn only_named(items: &[Item]) -> bool {
+fn only_named(message: &Message, items: &[Item]) -> bool {
     let named = |i: &Item| {
         matches!(i.kind, Kind::Codes(_)) || i.when().is_some_and(|w| w.role == super::when::Role::Names)
     };
@@ -331,7 +331,11 @@ fn only_named(items: &[Item]) -> bool {
         Tag::Filler,
     ];
     items.iter().any(named)
-        && items.iter().all(|i| named(i) || i.is_word() && i.any(&small) && i.verbs().next().is_none())
+        && items.iter().all(|i| {
+            named(i)
+                || i.is_word()
+                    && (i.any(&small) && i.verbs().next().is_none() || message.within(i.from, Tag::Polite))
+        })
 }
 
 /// A comma, or a word that begins something new.
@@ -365,7 +369,8 @@ fn is_joint(message: &Message, start: usize, at: usize) -> bool {
         }
         () if second_event(message, start, at) => true,
         () if message.marks[item.from].iter().any(|(tag, _)| *tag == Tag::AskTail) => {
-            let named = only_named(&items[start..at]) && !items.iter().any(|i| i.sign() == Some('?'));
+            let named =
+                only_named(message, &items[start..at]) && !items.iter().any(|i| i.sign() == Some('?'));
             !named && says_something(&items[start..at])
                 || message.has(items[start].from, item.from, Tag::Smell)
         }

@@ -241,7 +241,10 @@ fn is_feeding(clause: &Clause) -> bool {
         return false;
     }
     let drinks = matches!(head.verb, Verb::Drink | Verb::Take | Verb::Have | Verb::Finish | Verb::Offer);
-    let mine = clause.items[..head.at].iter().any(|i| i.is_word() && i.has(Tag::I))
+    // "me dijo que comió 90"
+    let told = |i: &super::item::Item| i.is_word() && i.has(Tag::Relative);
+    let from = clause.items[..head.at].iter().rposition(told).filter(|_| clause.has(Tag::Says)).unwrap_or(0);
+    let mine = clause.items[from..head.at].iter().any(|i| i.is_word() && i.has(Tag::I))
         || clause.items[head.at].has(Tag::I);
     !(drinks && mine && !clause.items[..head.at].iter().any(|i| i.has(Tag::He)))
 }

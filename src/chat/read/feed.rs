@@ -374,7 +374,7 @@ fn near(clause: &Clause, at: usize, tag: Tag) -> bool {
 /// "100 of 120", "80/120".
 pub fn is_of(clause: &Clause, a: usize, b: usize) -> bool {
     let between = clause.items.get(a + 1..b).unwrap_or_default();
-    between.len() <= 3 && between.iter().any(|i| i.has(Tag::Of) || i.sign() == Some('/'))
+    between.len() <= 3 && between.iter().any(|i| i.any(&[Tag::Of, Tag::OfAt]) || i.sign() == Some('/'))
 }
 
 /// "made 120, drank 80", "gave 120 he took 80".

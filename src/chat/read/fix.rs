@@ -195,7 +195,12 @@ fn tells_more(clause: &Clause) -> bool {
     let moved = clause.tells_any(&[Verb::Put, Verb::Leave, Verb::Move, Verb::Get, Verb::Have])
         && clause.bare(Tag::ThatWas).is_none()
         && clause.bare(Tag::Strong).is_none();
+    // "saca la 8, digo la 9"
+    let asked = [Verb::Pull, Verb::Thaw, Verb::Give, Verb::Use, Verb::Toss, Verb::Warm];
+    let order = clause.heads.iter().all(|h| h.form == Form::Base)
+        && clause.heads.first().is_some_and(|h| h.at == 0 && asked.contains(&h.verb));
     moved
+        || order
         || is_order(clause)
         || clause.head(Verb::Want).is_some()
         || clause.heads.iter().any(|h| h.form != Form::Base && !own(h.verb))

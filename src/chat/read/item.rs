@@ -216,6 +216,12 @@ impl Message {
         self.find(from, to, tag).is_some()
     }
 
+    /// Whether the token is part of a phrase with this tag.
+    pub fn within(&self, at: usize, tag: Tag) -> bool {
+        let covers = |from: usize| self.marks[from].iter().any(|(t, long)| *t == tag && from + long > at);
+        self.tags.may_have(tag) && (at.saturating_sub(4)..=at).any(covers)
+    }
+
     /// Where the first word or phrase with this tag begins, and its length.
     pub fn find(&self, from: usize, to: usize, tag: Tag) -> Option<(usize, usize)> {
         if !self.tags.may_have(tag) {

@@ -61,7 +61,10 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
         // "bag 33 split, lost all 120 of it"
         (Family::Split, Family::Discard) => !clause.has_amount() && has_codes(clause) && !has_codes(segment),
         (Family::Discard, Family::Discard) => {
-            names_only_it(segment) || !clause.has_number() && !segment.first && !has_codes(segment)
+            let whole = segment.items.iter().any(|i| i.is_word() && i.any(&[Tag::All, Tag::It]));
+            names_only_it(segment)
+                // "la 30 se reventó, se tiró todo"
+                || has_codes(clause) && whole && !segment.has_number() && !segment.names_time() && !segment.first || !clause.has_number() && !segment.first && !has_codes(segment)
         }
         (Family::Store | Family::LeftOut, Family::Discard) => names_only_it(segment) && !has_amounts(clause),
         (Family::Combine, Family::Move) => !segment.has_number(),

@@ -240,7 +240,7 @@ fn of_a_bottle(amounts: &[Pour], items: &[super::item::Item]) -> bool {
     let between = items.get(drunk.at + 1..whole.at).unwrap_or_default();
     let of = between.len() <= 3
         && between.iter().all(|i| i.is_word() && !i.unknown)
-        && between.iter().any(|i| i.has(Tag::Of))
+        && between.iter().any(|i| i.any(&[Tag::Of, Tag::OfAt]))
         && !between.iter().any(|i| i.any(&[Tag::And, Tag::Another]));
     let milk = |p: &Pour| p.amount.unit.is_some() || p.amount.value >= 15.0;
     of && milk(whole) && drunk.amount.value < whole.amount.value

@@ -81,7 +81,8 @@ fn is_habit(clause: &Clause) -> bool {
 pub fn is_question(clause: &Clause) -> bool {
     let skipped = clause.items.iter().position(|i| {
         let small = [Tag::Polite, Tag::And, Tag::So, Tag::AsksToTell];
-        !(i.is_word() && i.any(&small) || matches!(i.kind, Kind::Sign(_)))
+        let polite = clause.message.within(i.from, Tag::Polite);
+        !(i.is_word() && (i.any(&small) || polite) || matches!(i.kind, Kind::Sign(_)))
     });
     let Some(first) = skipped.map(|at| &clause.items[at]) else { return clause.asked };
     let (from, to) = (first.from, clause.spans.first().map_or(first.to, |s| s.1));
@@ -212,7 +213,12 @@ fn reports(clause: &Clause, at: usize, head: Head) -> bool {
                 || i.unknown && clause.message.tokens[i.from].is_name())
             || matches!(i.kind, Kind::Codes(_) | Kind::List(..))
     });
-    subject && head.form == Form::Done && clause.items[head.at].from > at
+    // "dicen que tomó 60": nobody is named, and the form is none of an order
+    let order = clause.heads.iter().any(|h| h.at == head.at && h.form == Form::Base);
+    let mut between = clause.items[..head.at].iter().filter(|i| i.from > at);
+    let small = [Tag::Just, Tag::It, Tag::Him, Tag::Only, Tag::Filler, Tag::Relative];
+    let plain = !order && clause.has(Tag::Says) && between.all(|i| i.is_word() && i.any(&small));
+    (subject || plain) && head.form == Form::Done && clause.items[head.at].from > at
 }
 
 /// "pump 160", "feed 90": the base form names a session or a feed, if no object like "him" follows.

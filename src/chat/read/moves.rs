@@ -112,6 +112,13 @@ fn trailing_refs(clause: &Clause, acts: &mut [Act], from: usize) -> Built<()> {
     if only.codes.is_empty() && only.count.is_none() && only.pick.is_none() {
         refs(clause, &clause.items[from..], Bare::Count)?.put(only);
     }
+    // "la pasé al freezer, la 51"
+    if only.pick == Some(Pick::Last) && only.codes.is_empty() && only.count.is_none() {
+        let named = refs(clause, &clause.items[from..], Bare::Never)?;
+        if !named.codes.is_empty() {
+            (only.codes, only.pick) = (named.codes, None);
+        }
+    }
     Ok(())
 }
 

@@ -9,6 +9,7 @@ use super::oclock::{
 use super::senses::{Day, Sense, Tag, Verb};
 use super::when::{Clock, DayName, Role, When};
 use crate::domain::place::Place;
+use crate::domain::volume::Unit;
 
 const DAY: f64 = 24.0 * 60.0;
 
@@ -297,6 +298,9 @@ fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Opti
     let drunk = [Verb::Leave, Verb::Drink, Verb::Take, Verb::Have, Verb::Finish, Verb::Want];
     let amount = at > 0 && items[at - 1].is_word() && drunk.iter().any(|v| items[at - 1].is(*v));
     let about = word.has(Tag::AtMaybe) && lenient && !amount;
+    if word.has(Tag::OfAt) && is_part_of(items, at) {
+        return None;
+    }
     if !(strict || beside || about || dotted) || !word.is_word() && word.sign() != Some('@') {
         return None;
     }
@@ -320,6 +324,15 @@ fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Opti
     let (mut item, total) = built(items, at, total, Kind::When(when));
     item.senses = word.senses.iter().copied().filter(is_kept).collect();
     Some((item, total))
+}
+
+/// "2 oz de las 4": how much of how much, where the second is the larger.
+fn is_part_of(items: &[Item], at: usize) -> bool {
+    let ounces = at > 1 && items[at - 1].senses.contains(&Sense::Unit(Unit::Oz));
+    let whole = value(items, at + 1).filter(|w| ounces && *w <= 12.0);
+    let ends =
+        items.get(at + 2).is_none_or(|i| i.sign().is_some() || i.any(&[Tag::And, Tag::But, Tag::Relative]));
+    ends && whole.zip(value(items, at.saturating_sub(2))).is_some_and(|(whole, part)| part < whole)
 }
 
 /// "power was out from 1 till 6": two hours, where no containers are spoken of.
