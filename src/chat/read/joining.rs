@@ -188,6 +188,14 @@ fn pump_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
                 && !segment.names_time()
         }
         Family::Split => !has_codes(segment) || open,
+        // "60 y 70, todo junto en un frasco"
+        Family::Combine => {
+            let vessel = segment.items.iter().all(|i| match i.kind {
+                Kind::Count(n) => n == 1,
+                _ => i.is_word() || i.sign().is_some(),
+            });
+            !segment.first && vessel && segment.has(Tag::Together)
+        }
         Family::Release => false,
         _ => false,
     }
@@ -245,6 +253,11 @@ fn feed_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
         }
         Family::Feed => !segment.has_number() || (drunk && (open || poured)) || made_after(segment),
         Family::Return if segment.items.iter().any(|i| matches!(i.kind, Kind::Count(_))) => false,
+        // "quedaron 30, los dejé en la mesa"
+        Family::Move if !segment.first && !segment.has_number() && segment.has_place() => {
+            let left = clause.items.iter().any(|i| i.is_word() && i.has(Tag::LeftOver));
+            rest || left && segment.items.iter().any(|i| i.is_word() && i.has(Tag::It))
+        }
         Family::Move | Family::Pump | Family::Return => {
             rest && !has_codes(segment) && !segment.tells(Verb::Pump)
         }

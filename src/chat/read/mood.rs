@@ -103,7 +103,9 @@ pub fn is_question(clause: &Clause) -> bool {
     // "como 85" is a rough amount
     let rough =
         first.has(Tag::About) && clause.items.iter().any(|i| i.from == first.to && i.amount().is_some());
-    let makes = clause.message.marks[from].iter().any(|(tag, _)| *tag == Tag::MakeIt);
+    // "que sean 2 de 75", "que alguien saque la 15"
+    let orders = |(tag, long): &(Tag, usize)| *tag == Tag::MakeIt || *tag == Tag::Request && *long > 1;
+    let makes = clause.message.marks[from].iter().any(orders);
     let opens = opens && !rough && !makes;
     let conditional = clause.message.marks[from]
         .iter()

@@ -2,13 +2,15 @@
 
 use super::item::{Amount, Item, Kind, Message, built};
 use super::senses::{Sense, Tag};
+use crate::domain::volume::Unit;
 
 /// Numbers in words become numbers; "one" alone stays a word, for it mostly is a pronoun.
 pub fn in_words(message: &mut Message) {
     message.rewrite(enumerator);
     message.rewrite(|items, at, _| {
         let (value, used) = spelled(items, at)?;
-        let pronoun = used == 1 && items[at].has(Tag::One) && !is_hour(items, at);
+        let pronoun =
+            used == 1 && items[at].has(Tag::One) && !is_hour(items, at) && !is_left_ounce(items, at);
         (!pronoun).then(|| built(items, at, used, Kind::Amount(Amount::bare(f64::from(value)))))
     });
     message.rewrite(fraction);
@@ -38,6 +40,14 @@ fn is_hour(items: &[Item], at: usize) -> bool {
         && items[at - 1].any(&[Tag::HalfPast, Tag::QuarterPast, Tag::QuarterTo])
         && items[at - 2].any(&[Tag::At, Tag::Since, Tag::Until, Tag::About, Tag::Before]);
     sure || half || (asked && ends)
+}
+
+/// "tomó tres onzas y le quedó una": one of them.
+fn is_left_ounce(items: &[Item], at: usize) -> bool {
+    let ounces = |i: &Item| i.senses.contains(&Sense::Unit(Unit::Oz));
+    let left = at > 0 && items[at - 1].is_word() && items[at - 1].has(Tag::LeftOver);
+    let ends = items.get(at + 1).is_none_or(|i| i.sign().is_some() || i.any(&[Tag::In, Tag::And]));
+    left && ends && items[..at].iter().any(ounces)
 }
 
 /// A number in words: tens and ones after hundreds add up ("ciento veinte", "treinta y cinco").

@@ -392,7 +392,7 @@ fn together_or_apart(clause: &Clause, amounts: Vec<Volume>) -> Division {
     let total: Volume = amounts.iter().copied().sum();
     let multi = clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
     let apart = multi
-        || clause.any(&[Tag::Both, Tag::Container, Tag::All])
+        || clause.any(&[Tag::Both, Tag::Container, Tag::All]) && !clause.has(Tag::Together)
         || clause.head(Verb::Split).is_some()
         || spots(clause).len() == amounts.len();
     Division { total: Some(total), parts: if apart { amounts } else { vec![total] } }
