@@ -22,13 +22,18 @@ pub fn read(message: &Message) -> Option<What> {
     ];
     kinds
         .into_iter()
-        .find(|(_, test)| all.iter().any(|segment| !silenced(segment) && test(segment, &all)))
+        .find(|(_, test)| {
+            let heard = |n: usize| !silenced(&all[n], n.checked_sub(1).map(|p| &all[p])) && test(&all[n], &all);
+            (0..all.len()).any(heard)
+        })
         .map(|(what, _)| what)
 }
 
 /// Conditional, nearly happened, a joke, or about something else.
-fn silenced(segment: &Clause) -> bool {
-    let conditional = segment.bare(Tag::Conditional).is_some() && !is_question(segment);
+fn silenced(segment: &Clause, before: Option<&Clause>) -> bool {
+    // "qué pasa si le echo agua"
+    let asked = before.is_some_and(|b| is_question(b) && b.items.len() <= 3 && !segment.first);
+    let conditional = segment.bare(Tag::Conditional).is_some() && !is_question(segment) && !asked;
     let asked_of_somebody = segment.bare(Tag::Conditional).is_some() && segment.has(Tag::Request);
     conditional || asked_of_somebody || almost(segment) || segment.any(&[Tag::Joke, Tag::Pet, Tag::PastStory])
 }
@@ -74,7 +79,7 @@ fn unwell(segment: &Clause, all: &[Clause]) -> bool {
         return false;
     }
     let child = all.iter().any(|s| s.items.iter().any(|i| i.is_word() && i.any(&[Tag::He, Tag::Him])));
-    let thing = segment.any(&[Tag::Milk, Tag::Bottle, Tag::Container])
+    let thing = segment.any(&[Tag::Milk, Tag::Bottle, Tag::Container, Tag::Water])
         || segment.items.iter().any(|i| i.is_word() && i.has(Tag::It));
     let vomits = stands(segment, Tag::Vomit) && (!segment.has(Tag::Some) || segment.has(Tag::All));
     let sign = stands(segment, Tag::Limp) || vomits || stands(segment, Tag::Dry);

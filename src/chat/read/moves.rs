@@ -159,7 +159,11 @@ pub fn is_thaw(clause: &Clause) -> bool {
             && !super::family::counted(clause)
     });
     let taken_out = taken_out && !spits && !out_of_the_fridge(clause) && !super::pouring::takes_some(clause);
+    // "bajé 2 para mañana": from where is understood
+    let meant = clause.whens().any(|(_, w)| w.role == Role::Purpose) && clause.has_number();
+    let down = clause.tells(Verb::Move) && meant && all.is_empty() && site(clause).is_none();
     clause.tells(Verb::Thaw)
+        || down
         || (moving && !to_freezer && (cold_origin || frozen))
         || (taken_out && !to_freezer)
 }
