@@ -82,7 +82,10 @@ fn unwell(segment: &Clause, all: &[Clause]) -> bool {
     let thing = segment.any(&[Tag::Milk, Tag::Bottle, Tag::Container, Tag::Water])
         || segment.items.iter().any(|i| i.is_word() && i.has(Tag::It));
     let vomits = stands(segment, Tag::Vomit) && (!segment.has(Tag::Some) || segment.has(Tag::All));
-    let sign = stands(segment, Tag::Limp) || vomits || stands(segment, Tag::Dry);
+    // "la 21 ya está aguadita pero fría" is milk that has thawed
+    let milk = segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
+    let found = milk && segment.any(&[Tag::Liquid, Tag::Cold, Tag::Icy]);
+    let sign = stands(segment, Tag::Limp) && !found || vomits || stands(segment, Tag::Dry);
     let degrees = segment.items.iter().filter_map(|i| i.amount()).any(|a| {
         a.unit.is_none() && ((38.0..=43.0).contains(&a.value) || (100.4..=109.0).contains(&a.value))
     });

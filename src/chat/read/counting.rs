@@ -57,7 +57,7 @@ fn beside_a_pick(items: &[Item], at: usize) -> Option<(Item, usize)> {
     if both
         && items
             .get(at + 1)
-            .is_some_and(|i| i.is_word() && i.any(&[Tag::Oldest, Tag::Newest]) || named(i) && !each)
+            .is_some_and(|i| i.is_word() && i.any(&[Tag::Oldest, Tag::Newest, Tag::Relative]) || named(i) && !each)
     {
         return Some(built(items, at, 1, Kind::Count(2)));
     }

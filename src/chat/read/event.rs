@@ -5,11 +5,12 @@ use super::clause::{Clause, segments};
 use super::explain::{self, Step};
 use super::family::{Family, of};
 use super::holding::{is_hold, is_release_order};
-use super::item::{Kind, Message};
+use super::item::{Item, Kind, Message};
 use super::joining::{has_amounts, has_clock, joins};
 use super::mood::{Mood, is_question, of as mood_of};
 use super::senses::{Form, Tag, Verb};
 use super::why::Why;
+use crate::domain::place::Place;
 
 /// Something a message tells or asks.
 #[derive(Debug, Clone)]
@@ -352,6 +353,10 @@ impl<'m> Events<'m> {
                     family => family,
                 };
             }
+            // "acabo de terminar, 110 entre los dos lados"
+            if *last == Family::Feed && family == Some(Family::Loose) && is_session_end(clause, &segment) {
+                *last = Family::Pump;
+            }
             // "found #20 on the side, chucked it"
             let put = matches!(*last, Family::Store | Family::Split | Family::LeftOut);
             if put && family == Some(Family::Discard) {
@@ -370,6 +375,20 @@ impl<'m> Events<'m> {
             }
         }
     }
+}
+
+/// "just finished, 110 fridge": who finished isn't said, and what came of it was put away or came from a side.
+fn is_session_end(clause: &Clause, segment: &Clause) -> bool {
+    let of_a_feed = [Tag::He, Tag::Him, Tag::Bottle, Tag::It, Tag::FeedNoun, Tag::Rest, Tag::Person];
+    let word = |i: &Item| i.is_word() && i.any(&of_a_feed);
+    let ends = clause.heads.iter().all(|h| h.verb == Verb::Finish) && !clause.heads.is_empty();
+    let cold = segment.items.iter().any(|i| i.place().is_some_and(|p| p != Place::Room));
+    let side = segment.has(Tag::SideWord) || segment.items.iter().any(|i| i.any(&[Tag::LeftSide, Tag::RightSide]));
+    ends && !clause.has_number()
+        && clause.items.iter().all(|i| !i.unknown && !word(i))
+        && segment.has_amount()
+        && (cold || side)
+        && segment.item(Tag::LeftOver).is_none()
 }
 
 /// Something else happened; but "on the counter until he wakes" only tells how long.

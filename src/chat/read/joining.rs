@@ -37,6 +37,12 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
             let each = last == Family::Send && !segment.first && segment.any(&[Tag::Each, Tag::Both]);
             segment.has_place() && !segment.first && !has_amounts(segment) || is_list_only(segment) || each
         }
+        // "mezclé la 1 y la 2, dio 170"
+        (Family::Combine, Family::Feed | Family::Pump) => {
+            let yields = |v: Verb| matches!(v, Verb::Give | Verb::Get | Verb::Pump);
+            let whose = segment.items.iter().any(|i| i.is_word() && i.any(&[Tag::He, Tag::Him, Tag::I]));
+            !segment.first && !whose && !has_clock(segment) && segment.heads.iter().all(|h| yields(h.verb))
+        }
         (Family::Combine, Family::Loose) => segment.has(Tag::Total) || !segment.first,
         (Family::Formula, Family::Feed) => {
             clause.tells_any(&[Verb::Make, Verb::Offer]) && !segment.any(&[Tag::Bottle, Tag::Milk])

@@ -78,7 +78,21 @@ fn out_at(clause: &Clause) -> Option<usize> {
     };
     let room = |s: &super::scene::Spot| s.place == Place::Room && !is_origin(clause, s);
     let spot = spots(clause).into_iter().find(room).map(|s| s.at);
-    spot.or_else(|| (0..items.len()).find(|at| out(*at)))
+    spot.or_else(|| (0..items.len()).find(|at| out(*at))).or_else(|| strange_place(clause))
+}
+
+/// "la 17 se quedó en la sala 2 horas": where nobody knows, and so not in the cold.
+fn strange_place(clause: &Clause) -> Option<usize> {
+    let items = &clause.items;
+    let stay = (0..items.len()).find(|at| items[*at].is_word() && is_stay(clause, *at))?;
+    let lasts = items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));
+    let coded = items[..stay].iter().any(|i| matches!(i.kind, Kind::Codes(_)));
+    let known = super::scene::site(clause).is_some();
+    let led = |at: usize| at > stay && at < stay + 4 && items[at].is_word() && items[at].any(&[Tag::In, Tag::Into]);
+    let inside = (0..items.len()).find(|at| led(*at)).filter(|_| lasts && coded && !known)?;
+    let stop = items[inside..].iter().position(|i| !i.is_word()).map_or(items.len(), |n| inside + n);
+    let cold = items[inside..stop].iter().any(|i| i.place().is_some());
+    (inside + 1..stop).find(|at| items[*at].unknown).filter(|_| !cold)
 }
 
 /// "left", "forgot": who did it tells nothing of a child that left some.

@@ -94,6 +94,9 @@ pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
     if lone && place && nothing_else {
         return Err(Doubt::Kind);
     }
+    if counted && two_counts(clause, &amounts) {
+        return Ok(Some(Family::Count));
+    }
     if !amounts.is_empty() && !plausible && place && !codes && !sides {
         return small_number(clause, ctx);
     }
@@ -173,7 +176,6 @@ fn shaped(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> Option<Family> {
         () if plausible && !place && !session && (heads_list(clause) || clause.has(Tag::Twins)) => {
             Some(Family::Feed)
         }
-        () if counted && two_counts(clause, amounts) => Some(Family::Count),
         () if (container || bottle) && plausible && place && container_first(clause) => Some(Family::Store),
         () if (plausible || multi || joined) && (place || session || sides || timed) => Some(Family::Pump),
         () if (codes || list || joined || counted)

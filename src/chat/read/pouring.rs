@@ -136,7 +136,10 @@ pub fn is_split(clause: &Clause) -> bool {
         .any(|i| i.is_word() && i.any(&[Tag::Container, Tag::Bottle]) || matches!(i.kind, Kind::Count(_)));
     let parted =
         clause.tells_any(&[Verb::Move, Verb::Put]) && source && coded_source(clause) && vessel && shared;
+    // "separé 60 de la 12 en un frasquito"
+    let taken = clause.tells(Verb::Split) && source && coded && shared;
     parted
+        || taken
         || into_several(clause)
         || (clause.tells(Verb::Pour) && source && amounts)
         || (clause.tells(Verb::Make)
@@ -178,6 +181,7 @@ pub fn split(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let unit = written_unit(&clause.items);
     let from = clause.items.iter().position(|i| i.is_word() && i.has(Tag::From));
     let mut parts = Vec::new();
+    let coded = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)) && i.has(Tag::From));
     let spot = spots(clause).pop();
     for (at, item) in clause.items.iter().enumerate() {
         match &item.kind {
@@ -197,7 +201,7 @@ pub fn split(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
                 parts.extend((0..*count).map(|_| part(ml, spot.as_ref(), None)));
             }
             Kind::Amount(amount) => match amount.whole() {
-                Some(n) if source_of_split(clause, at, from) => split.codes.push(n),
+                Some(n) if !coded && source_of_split(clause, at, from) => split.codes.push(n),
                 _ => parts.push(part(volume(*amount, unit, ctx)?, spot.as_ref(), None)),
             },
             _ => {}

@@ -431,7 +431,9 @@ fn is_stopover(clause: &Clause, spot: &Spot, spots: &[Spot]) -> bool {
     let later = spots.iter().filter(|s| s.at > spot.at && s.place != Place::Room).any(|s| {
         let between = &clause.items[spot.at..s.at];
         let it = between.iter().any(|i| i.is_word() && i.has(Tag::It));
-        between.iter().any(|i| i.sign() == Some(',')) && (led || it)
+        // "en el carro, está en la hielera"
+        let be = between.iter().rev().take(3).any(|i| i.is_word() && i.has(Tag::Be));
+        between.iter().any(|i| i.sign() == Some(',')) && (led || it || be)
     });
     spot.place == Place::Room && later && !lasts
 }

@@ -6,7 +6,7 @@ use super::named::{heads_list, mark_names};
 use super::oclock::{
     agree, clock, has, hour_of_part, is_dated, is_of_an_hour, is_unit, later_of_two, more_hours, value,
 };
-use super::senses::{Day, Sense, Tag, Verb};
+use super::senses::{Day, Part, Sense, Tag, Verb};
 use super::when::{Clock, DayName, Role, When};
 use crate::domain::place::Place;
 use crate::domain::volume::Unit;
@@ -245,7 +245,10 @@ fn named(items: &[Item], at: usize) -> Option<(Item, usize)> {
     if before {
         return None;
     }
+    // "desde la mañana" is today's
+    let since = at > 0 && items[at - 1].is_word() && items[at - 1].has(Tag::Since);
     let when = item.senses.iter().find_map(|s| match s {
+        Sense::Day(Day::Tomorrow) if since => Some(When::part(Part::ThisMorning)),
         Sense::Day(day) => Some(When::day(day_name(*day))),
         Sense::Part(part) => Some(When::part(*part)),
         _ => None,
