@@ -23,7 +23,8 @@ pub fn read(message: &Message) -> Option<What> {
     kinds
         .into_iter()
         .find(|(_, test)| {
-            let heard = |n: usize| !silenced(&all[n], n.checked_sub(1).map(|p| &all[p])) && test(&all[n], &all);
+            let heard =
+                |n: usize| !silenced(&all[n], n.checked_sub(1).map(|p| &all[p])) && test(&all[n], &all);
             (0..all.len()).any(heard)
         })
         .map(|(what, _)| what)

@@ -55,9 +55,9 @@ fn beside_a_pick(items: &[Item], at: usize) -> Option<(Item, usize)> {
     let each = items[at].has(Tag::Each) || at > 0 && number(items, at - 1).is_some();
     let both = items[at].is_word() && items[at].has(Tag::Both);
     if both
-        && items
-            .get(at + 1)
-            .is_some_and(|i| i.is_word() && i.any(&[Tag::Oldest, Tag::Newest, Tag::Relative]) || named(i) && !each)
+        && items.get(at + 1).is_some_and(|i| {
+            i.is_word() && i.any(&[Tag::Oldest, Tag::Newest, Tag::Relative]) || named(i) && !each
+        })
     {
         return Some(built(items, at, 1, Kind::Count(2)));
     }

@@ -225,6 +225,7 @@ impl<'m> Events<'m> {
             || segment.has_place() && !takes_a_place(&segment)
             || super::scene::site(&segment).is_some()
             || is_bottle_alone(&segment)
+            || is_left_in_words(&segment) && !segment.has_number()
         {
             self.note(&segment, Step::Ahead);
             if is_list_head(&segment) {
@@ -308,15 +309,19 @@ impl<'m> Events<'m> {
 
     fn open(&mut self, family: Family, segment: Clause<'m>) {
         self.dropped = false;
+        // "quedó media mema, unos 60"
+        let mut left = false;
         // "11:45 - refused", then a line with its own time.
         let of_this = |ahead: &Clause| !(segment.first && has_clock(&segment) && has_clock(ahead));
         let segment = match self.ahead.take().filter(of_this) {
             Some(mut ahead) => {
+                left |= !ahead.has_number() && is_left_in_words(&ahead);
                 ahead.join(segment);
                 ahead
             }
             None => segment,
         };
+        let family = if left && family == Family::Loose { Family::Feed } else { family };
         // "50 de leche y 40 de fórmula": what was given beside formula was drunk as well
         if family == Family::Formula
             && let Some(Event::Told(last, clause)) = self.all.last_mut()
@@ -358,7 +363,7 @@ impl<'m> Events<'m> {
                 *last = Family::Pump;
             }
             // "found #20 on the side, chucked it"
-            let put = matches!(*last, Family::Store | Family::Split | Family::LeftOut);
+            let put = matches!(*last, Family::Store | Family::Split | Family::LeftOut | Family::Move);
             if put && family == Some(Family::Discard) {
                 *last = Family::Discard;
             }
@@ -383,7 +388,8 @@ fn is_session_end(clause: &Clause, segment: &Clause) -> bool {
     let word = |i: &Item| i.is_word() && i.any(&of_a_feed);
     let ends = clause.heads.iter().all(|h| h.verb == Verb::Finish) && !clause.heads.is_empty();
     let cold = segment.items.iter().any(|i| i.place().is_some_and(|p| p != Place::Room));
-    let side = segment.has(Tag::SideWord) || segment.items.iter().any(|i| i.any(&[Tag::LeftSide, Tag::RightSide]));
+    let side =
+        segment.has(Tag::SideWord) || segment.items.iter().any(|i| i.any(&[Tag::LeftSide, Tag::RightSide]));
     ends && !clause.has_number()
         && clause.items.iter().all(|i| !i.unknown && !word(i))
         && segment.has_amount()
@@ -470,6 +476,14 @@ fn is_waking(segment: &Clause) -> bool {
 /// Labels, or a time that names milk.
 fn names_milk(segment: &Clause) -> bool {
     segment.names_time() || segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..)))
+}
+
+/// "quedaba un poco en la mamila": how much is told after it.
+fn is_left_in_words(segment: &Clause) -> bool {
+    let word = |tags: &[Tag]| segment.items.iter().any(|i| i.is_word() && i.any(tags));
+    word(&[Tag::LeftOver])
+        && word(&[Tag::Bottle, Tag::Half])
+        && segment.heads.iter().all(|h| h.verb == Verb::Leave)
 }
 
 /// An amount that stayed in a bottle.

@@ -366,7 +366,11 @@ fn is_release(clause: &Clause) -> bool {
             || i.when().is_some_and(|w| w.role == Role::Names)
     });
     let label = named || clause.items.iter().any(|i| i.amount().is_some_and(|a| a.whole().is_some()));
-    let ok = clause.items.iter().any(|i| i.has(Tag::Be)) && clause.has(Tag::OkWord);
+    // "la 20 sigue bien congelada" is how it was found
+    let found = [Tag::Frozen, Tag::Hard, Tag::Icy, Tag::Liquid, Tag::Cold, Tag::Lukewarm];
+    let state = |i: &super::item::Item| i.is_word() && (i.any(&found) || i.verbs().next().is_some());
+    let fine = clause.items.windows(2).any(|p| p[0].has(Tag::OkWord) && state(&p[1]));
+    let ok = clause.items.iter().any(|i| i.has(Tag::Be)) && clause.has(Tag::OkWord) && !fine;
     let released = clause.heads.iter().any(|h| h.verb == Verb::Release && h.form == Form::Done);
     (released && (label || all_again(clause)))
         || (ok && named && clause.heads.iter().all(|h| h.verb == Verb::Release))

@@ -341,12 +341,21 @@ pub fn with_lists(clause: &Clause, mut pours: Vec<Pour>, ctx: &Context) -> Vec<P
 
 /// The amount stayed in the bottle: "left 30", "30 left", or, after what was drunk, "2 back in fridge".
 fn is_left(clause: &Clause, pour: &Pour, after: bool) -> bool {
-    let word = left_word(clause, pour.at);
+    let word = left_word(clause, pour.at) || left_in_words(clause, pour.at);
     let next = clause.items.get(pour.at + 1..).unwrap_or_default();
     let stop = next.iter().position(|i| i.amount().is_some() || i.sign() == Some(',')).unwrap_or(next.len());
     let put_back = next[..stop].iter().any(|i| i.has(Tag::Back) || i.place().is_some())
         && !next[..stop].iter().any(|i| i.has(Tag::From));
     word || (after && put_back)
+}
+
+/// "quedó media mema, unos 60": how much is told after it, and nothing of what was drunk.
+fn left_in_words(clause: &Clause, at: usize) -> bool {
+    let items = &clause.items;
+    let put = |v: Verb| matches!(v, Verb::Leave | Verb::Put | Verb::Move | Verb::Freeze);
+    let left = (0..at).rev().find(|n| items[*n].is_word() && items[*n].has(Tag::LeftOver));
+    clause.heads.iter().all(|h| put(h.verb))
+        && left.is_some_and(|n| items[n..at].iter().all(|i| i.is_word() || i.sign() == Some(',')))
 }
 
 /// "left 30" or "30 left", but in "fed 90 left 30" the word belongs to the 30.

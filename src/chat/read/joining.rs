@@ -72,6 +72,10 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
                 // "la 30 se reventó, se tiró todo"
                 || has_codes(clause) && whole && !segment.has_number() && !segment.names_time() && !segment.first || !clause.has_number() && !segment.first && !has_codes(segment)
         }
+        // "dropped bag 5, it broke"
+        (Family::Move, Family::Discard) => {
+            has_codes(clause) && !clause.has_place() && !segment.has_number() && !segment.first
+        }
         (Family::Store | Family::LeftOut, Family::Discard) => names_only_it(segment) && !has_amounts(clause),
         (Family::Combine, Family::Move) => !segment.has_number(),
         _ => false,

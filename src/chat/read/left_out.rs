@@ -88,7 +88,8 @@ fn strange_place(clause: &Clause) -> Option<usize> {
     let lasts = items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));
     let coded = items[..stay].iter().any(|i| matches!(i.kind, Kind::Codes(_)));
     let known = super::scene::site(clause).is_some();
-    let led = |at: usize| at > stay && at < stay + 4 && items[at].is_word() && items[at].any(&[Tag::In, Tag::Into]);
+    let led =
+        |at: usize| at > stay && at < stay + 4 && items[at].is_word() && items[at].any(&[Tag::In, Tag::Into]);
     let inside = (0..items.len()).find(|at| led(*at)).filter(|_| lasts && coded && !known)?;
     let stop = items[inside..].iter().position(|i| !i.is_word()).map_or(items.len(), |n| inside + n);
     let cold = items[inside..stop].iter().any(|i| i.place().is_some());
@@ -185,7 +186,13 @@ pub fn goes_on(segment: &Clause) -> bool {
     let cold = segment.items.iter().any(|i| i.place().is_some_and(|p| p != Place::Room));
     let verbs = [Verb::Put, Verb::Move, Verb::ComeBack, Verb::Freeze];
     let other = segment.heads.iter().any(|h| h.form != Form::Base && !verbs.contains(&h.verb));
-    !segment.has_number() && !other && cold && (word(&[Tag::It, Tag::Back]) || now || !segment.first)
+    // "unas 4 horas"
+    let long = segment.items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));
+    let small = |i: &Item| {
+        matches!(i.kind, Kind::Lasting(_)) || i.is_word() && i.any(&[Tag::About, Tag::Article, Tag::For])
+    };
+    let lasts = long && !segment.first && segment.items.iter().all(small);
+    lasts || !segment.has_number() && !other && cold && (word(&[Tag::It, Tag::Back]) || now || !segment.first)
 }
 
 /// The hours out of the cold, and where the milk was put after them.

@@ -38,7 +38,7 @@ pub fn of(clause: &Clause) -> Mood {
         () if before(Tag::Conditional) => Mood::Conditional,
         () if negated(clause, head, reach) => Mood::Negated,
         () if almost(clause, reach) => Mood::Almost,
-        () if before(Tag::Plan)
+        () if before(Tag::Plan) && !is_now(clause, head)
             || open(Tag::Plan)
             || to_come(clause)
             || is_next_step(clause)
@@ -50,6 +50,12 @@ pub fn of(clause: &Clause) -> Mood {
         () if other_subject(clause) => Mood::OtherSubject,
         () => Mood::Told,
     }
+}
+
+/// "ahorita le estoy dando": it has begun.
+fn is_now(clause: &Clause, head: Option<Head>) -> bool {
+    let word = |at: usize| clause.message.marks[at].iter().any(|(tag, _)| *tag == Tag::RightNow);
+    head.is_some_and(|h| h.form == Form::Now) && clause.bare(Tag::Plan).is_some_and(word)
 }
 
 /// "put", "split": nobody before the verb, and its form is that of an order as well.

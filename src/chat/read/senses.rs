@@ -412,6 +412,8 @@ pub enum Tag {
     SpitUp,
     /// Is home now, though no one says where.
     Arrived,
+    /// Said of what is to come and of what happens just now.
+    RightNow,
     /// An ordinary word that children are called by.
     GivenName,
 }
