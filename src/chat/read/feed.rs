@@ -354,7 +354,8 @@ fn left_in_words(clause: &Clause, at: usize) -> bool {
     let items = &clause.items;
     let put = |v: Verb| matches!(v, Verb::Leave | Verb::Put | Verb::Move | Verb::Freeze);
     let left = (0..at).rev().find(|n| items[*n].is_word() && items[*n].has(Tag::LeftOver));
-    clause.heads.iter().all(|h| put(h.verb))
+    let only = items.iter().filter(|i| i.amount().is_some()).count() == 1;
+    only && clause.heads.iter().all(|h| put(h.verb))
         && left.is_some_and(|n| items[n..at].iter().all(|i| i.is_word() || i.sign() == Some(',')))
 }
 

@@ -114,7 +114,12 @@ fn explained(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> bool {
         || seen.bottle
         || seen.container
         || amounts.iter().any(|p| p.amount.unit.is_some());
-    evident || !clause.items.iter().any(|i| i.unknown)
+    // "Tomi dejó 30"
+    let name = |at: usize| {
+        let left = clause.items.get(at + 1).is_some_and(|i| i.is_word() && i.has(Tag::LeftOver));
+        at == 0 && left && clause.message.tokens[clause.items[at].from].is_name()
+    };
+    evident || (0..clause.items.len()).all(|at| !clause.items[at].unknown || name(at))
 }
 
 /// The family by what the clause holds and where it stands.
