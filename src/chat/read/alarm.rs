@@ -1,7 +1,8 @@
 //! Messages after which people must act before anything is recorded: an unwell child, another child's milk, water in the
 //! milk, a strange colour. What is negated, nearly happened, or is about somebody else is no alarm; a question is one.
 
-use super::clause::{Clause, segments};
+use super::clause::Clause;
+use super::cut::segments;
 use super::item::{Item, Kind, Message};
 use super::mood::is_question;
 use super::senses::{Tag, Verb};

@@ -9,6 +9,7 @@ use crate::domain::volume::Unit;
 /// "2x90", "3 bags of 4 oz", "120ml x 3", "3 4oz bottles", "3 bags", "a bag".
 pub fn counted(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
     multiplied(items, at, units)
+        .or_else(|| some_of(items, at, units))
         .or_else(|| containers(items, at, units))
         .or_else(|| shares(items, at, units))
         .or_else(|| another_of(items, at))
@@ -22,6 +23,16 @@ fn shares(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
     let count = number(items, at)?.whole().filter(|n| into && (2..=12).contains(n))?;
     let (each, used) = each(items, at + 1, units)?;
     Some(built(items, at, 1 + used, Kind::Multi(count, each)))
+}
+
+/// "dos de 90", "tres de 80 y una de 60": fewer than anybody drinks, so that it is how many there are.
+fn some_of(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
+    let plain = |n: usize| items.get(n).is_some_and(|i| i.is_word() && i.has(Tag::Of) && i.to - i.from == 1);
+    let each = number(items, at + 2).filter(|a| a.unit != Some(Unit::Oz) && a.value >= 30.0)?;
+    let one = items[at].is_word() && items[at].any(&[Tag::One, Tag::Article]) && at > 2 && plain(at - 3);
+    let few = number(items, at).filter(|a| a.unit.is_none() && !a.about).and_then(|a| a.whole());
+    let count = few.or(one.then_some(1)).filter(|n| (1..=6).contains(n) && plain(at + 1))?;
+    (units == Unit::Ml).then(|| built(items, at, 3, Kind::Multi(count, each)))
 }
 
 /// "a bag of 90 and another of 60": one more of what was told before.

@@ -1,16 +1,16 @@
 //! From segments to events: which segments tell something of their own, which add to the one before, and which are no
 //! facts at all. Events keep the order of the message.
 
-use super::clause::{Clause, segments};
+use super::clause::Clause;
+use super::cut::segments;
 use super::explain::{self, Step};
 use super::family::{Family, of};
 use super::holding::{is_hold, is_release_order};
-use super::item::{Item, Kind, Message};
-use super::joining::{has_amounts, has_clock, joins};
+use super::item::{Kind, Message};
+use super::joining::{has_amounts, has_clock, is_left_in_words, is_put_back, is_session_end, joins};
 use super::mood::{Mood, is_question, of as mood_of};
 use super::senses::{Form, Tag, Verb};
 use super::why::Why;
-use crate::domain::place::Place;
 
 /// Something a message tells or asks.
 #[derive(Debug, Clone)]
@@ -262,7 +262,10 @@ impl<'m> Events<'m> {
     fn after_a_feed(&self, family: Option<Family>, segment: &Clause) -> Option<Family> {
         let after =
             matches!(self.all.last(), Some(Event::Told(Family::Formula | Family::Nurse | Family::Feed, _)));
-        let milk = segment.any(&[Tag::Milk, Tag::Bottle]) && segment.has_amount() && !segment.has_place();
+        // "pecho y luego 40 de la 12"
+        let coded = segment.items.iter().any(|i| i.has(Tag::From) && matches!(i.kind, Kind::Codes(_)));
+        let milk = segment.any(&[Tag::Milk, Tag::Bottle]) || coded;
+        let milk = milk && segment.has_amount() && !segment.has_place();
         // "comió puré y 90 de leche"
         if self.ate && milk && family == Some(Family::Loose) {
             return Some(Family::Feed);
@@ -382,21 +385,6 @@ impl<'m> Events<'m> {
     }
 }
 
-/// "just finished, 110 fridge": who finished isn't said, and what came of it was put away or came from a side.
-fn is_session_end(clause: &Clause, segment: &Clause) -> bool {
-    let of_a_feed = [Tag::He, Tag::Him, Tag::Bottle, Tag::It, Tag::FeedNoun, Tag::Rest, Tag::Person];
-    let word = |i: &Item| i.is_word() && i.any(&of_a_feed);
-    let ends = clause.heads.iter().all(|h| h.verb == Verb::Finish) && !clause.heads.is_empty();
-    let cold = segment.items.iter().any(|i| i.place().is_some_and(|p| p != Place::Room));
-    let side =
-        segment.has(Tag::SideWord) || segment.items.iter().any(|i| i.any(&[Tag::LeftSide, Tag::RightSide]));
-    ends && !clause.has_number()
-        && clause.items.iter().all(|i| !i.unknown && !word(i))
-        && segment.has_amount()
-        && (cold || side)
-        && segment.item(Tag::LeftOver).is_none()
-}
-
 /// Something else happened; but "on the counter until he wakes" only tells how long.
 fn happens(segment: &Clause) -> bool {
     let until = segment.items.iter().find(|i| i.is_word() && i.any(&[Tag::Until, Tag::Before]));
@@ -407,16 +395,6 @@ fn happens(segment: &Clause) -> bool {
         segment.items.iter().rfind(|i| i.to <= at).is_some_and(|i| i.is_word() && i.has(Tag::From))
     };
     segment.bare(Tag::Event).is_some_and(|at| !ahead(at) && !from(at))
-}
-
-/// "25 in her bottle, popped it back in the fridge".
-fn is_put_back(clause: &Clause, segment: &Clause) -> bool {
-    let word = |c: &Clause, tag: Tag| c.items.iter().any(|i| i.is_word() && i.has(tag));
-    let bottle = clause.has(Tag::Bottle) || clause.has_amount() && clause.item(Tag::LeftOver).is_some();
-    // "he left 20, I put it in the fridge"
-    let left =
-        clause.item(Tag::LeftOver).is_some() && clause.items.iter().any(|i| i.is_word() && i.has(Tag::He));
-    (bottle && word(segment, Tag::Back) || left) && word(segment, Tag::It)
 }
 
 /// "took the car to be fixed": nothing of milk, nor what follows in the sentence.
@@ -476,14 +454,6 @@ fn is_waking(segment: &Clause) -> bool {
 /// Labels, or a time that names milk.
 fn names_milk(segment: &Clause) -> bool {
     segment.names_time() || segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..)))
-}
-
-/// "quedaba un poco en la mamila": how much is told after it.
-fn is_left_in_words(segment: &Clause) -> bool {
-    let word = |tags: &[Tag]| segment.items.iter().any(|i| i.is_word() && i.any(tags));
-    word(&[Tag::LeftOver])
-        && word(&[Tag::Bottle, Tag::Half])
-        && segment.heads.iter().all(|h| h.verb == Verb::Leave)
 }
 
 /// An amount that stayed in a bottle.

@@ -3,6 +3,7 @@
 use serde::Deserialize;
 
 use super::clause::Clause;
+use super::goals::{adds_to_place, caught, is_given_elsewhere, keeps_leftover, throws_away, tops_up_child};
 use super::item::Kind;
 use super::left_out;
 use super::loose;
@@ -10,9 +11,7 @@ use super::mood::is_noun;
 use super::moves::{is_away, is_thaw, is_thawed_state, out_of_the_fridge};
 use super::naming;
 use super::nursing::{at_a_breast, is_nursing_noun, lasts_each_side, nurses_something_else};
-use super::pouring::{
-    fetched_by_a_bank, fills_a_bottle, into_several, is_split, names_all, takes_some, thrown_together,
-};
+use super::pouring::{fetched_by_a_bank, into_several, is_split, names_all, takes_some, thrown_together};
 use super::pump::pours;
 use super::scene::{site, spots};
 use super::senses::{Form, Sense, SiteWord, Tag, Verb};
@@ -236,7 +235,8 @@ fn is_feeding(clause: &Clause) -> bool {
         |h: &super::clause::Head| h.form != Form::Base || (h.verb == Verb::Feed && is_noun(clause, *h));
     let Some(head) = clause.heads.iter().find(|h| FEEDING.contains(&h.verb) && live(h)) else { return false };
     // "lo llevé a la guarde": the child itself
-    let carried = head.verb == Verb::Take && site(clause).is_some() && !clause.has_amount();
+    let home = clause.items.iter().any(|i| i.senses.contains(&Sense::Site(SiteWord::Home)));
+    let carried = head.verb == Verb::Take && (site(clause).is_some() || home) && !clause.has_amount();
     if carried || feeds_something_else(clause, head) {
         return false;
     }
@@ -271,52 +271,6 @@ pub fn has_unit(clause: &Clause) -> bool {
 
 pub fn counted(clause: &Clause) -> bool {
     clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Count(_)))
-}
-
-/// "chucked 2 bags out of the freezer": nothing thaws.
-fn throws_away(clause: &Clause) -> bool {
-    clause.tells_any(&[Verb::Toss, Verb::Dump])
-        && !clause.tells_any(&[Verb::Thaw, Verb::Pull, Verb::Take, Verb::Get])
-}
-
-/// "gave 30 to the charity run": to something that nobody here knows.
-fn is_given_elsewhere(clause: &Clause) -> bool {
-    let to = clause.items.iter().position(|i| i.is_word() && i.has(Tag::To));
-    let stranger = to.is_some_and(|at| {
-        clause.items[at + 1..].iter().take(3).any(|i| i.unknown || i.has(Tag::OtherPerson))
-    });
-    let stranger = stranger && super::children::given_to(clause).is_none();
-    let back = clause.items.iter().any(|i| i.is_word() && i.has(Tag::Back));
-    let handed = back && !clause.has_amount() && !clause.has_place();
-    clause.tells(Verb::Give) && (stranger && !has_unit(clause) && !counted(clause) || handed)
-}
-
-/// "leaked 30 into the cup": caught, not lost.
-fn caught(clause: &Clause) -> bool {
-    let into = clause.items.iter().position(|i| i.is_word() && i.has(Tag::Into));
-    into.is_some_and(|at| clause.items[at + 1..].iter().all(|i| i.place().is_none()))
-}
-
-/// "added 5 bags to the freezer": put there.
-fn adds_to_place(clause: &Clause) -> bool {
-    let to = clause.items.iter().position(|i| i.is_word() && i.any(&[Tag::To, Tag::Into]));
-    let small = |i: &super::item::Item| i.is_word() && i.any(&[Tag::The, Tag::CodeArticle]);
-    let mut rest = clause.items[to.map_or(clause.items.len(), |at| at + 1)..].iter().skip_while(|i| small(i));
-    let goal = rest.next().is_some_and(|i| i.place().is_some());
-    // "the fridge bottle" is one of them
-    let vessel = rest
-        .next()
-        .is_some_and(|i| i.is_word() && i.any(&[Tag::Bottle, Tag::Container, Tag::One, Tag::Milk]));
-    clause.tells(Verb::Add) && goal && !vessel
-}
-
-/// "froze the leftover 60": what was left of a bottle.
-fn keeps_leftover(clause: &Clause) -> bool {
-    let items = &clause.items;
-    let left = |at: usize| {
-        items.get(at).is_some_and(|i| i.is_word() && i.has(Tag::LeftOver) && !i.has(Tag::LeftSide))
-    };
-    (0..items.len()).any(|at| items[at].amount().is_some() && (left(at + 1) || at > 0 && left(at - 1)))
 }
 
 /// "the 120 from this morning": milk that is there already.
@@ -431,27 +385,16 @@ fn is_combine(clause: &Clause) -> bool {
             || (together && (clause.tells_any(&[Verb::Put, Verb::Pour]) || thrown_together(clause))))
 }
 
-/// "topped her off with 60", "topped up his bottle with 30 from 2": drunk, and not poured to other stock.
-fn tops_up_child(clause: &Clause) -> bool {
-    let Some(head) = clause.heads.iter().find(|h| h.verb == Verb::Add && h.form == Form::Done) else {
-        return false;
-    };
-    let next = clause.items.get(head.at + 1);
-    let child =
-        next.is_some_and(|i| i.is_word() && i.any(&[Tag::Him, Tag::He]) && !i.any(&[Tag::It, Tag::The]));
-    // "le completé con 30 de la 2"
-    let him = head.at > 0 && clause.items[head.at - 1].is_word() && clause.items[head.at - 1].has(Tag::Him);
-    let poured =
-        |i: &super::item::Item| matches!(i.kind, Kind::Codes(_)) && i.has(Tag::From) && !i.has(Tag::To);
-    child || him && clause.items.iter().any(poured) || fills_a_bottle(clause)
-}
-
 fn is_return(clause: &Clause) -> bool {
     // "a casa de mi mamá" is hers
     let theirs = |at: usize| clause.items.get(at + 1).is_some_and(|i| i.is_word() && i.has(Tag::Of));
     let home = |at: usize| clause.items[at].senses.contains(&Sense::Site(SiteWord::Home)) && !theirs(at);
     let home = (0..clause.items.len()).any(home);
     let counted = has_containers(clause) || clause.has_number();
+    // "la abuela se llevó 2 a su casa" is hers
+    let person = |i: &super::item::Item| i.is_word() && i.has(Tag::Person);
+    let took = |h: &super::clause::Head| h.verb == Verb::Take && clause.items[..h.at].iter().any(person);
+    let home = home && !clause.heads.iter().any(took);
     if home && clause.tells_any(&[Verb::Send, Verb::Take]) && counted && !clause.has_place() {
         return true;
     }
@@ -494,7 +437,9 @@ fn is_return(clause: &Clause) -> bool {
 /// A stretch without a verb that may be a log: it has numbers and nothing unknown that they might count.
 fn is_loose(clause: &Clause) -> bool {
     let written = clause.items.iter().filter_map(super::item::Item::amount).any(|a| a.unit.is_some());
-    let unknown = clause.items.iter().filter(|i| i.unknown).count();
+    let unknown = (0..clause.items.len())
+        .filter(|at| clause.items[*at].unknown && !loose::left_by(clause, *at))
+        .count();
     let goes = clause.has_place() && clause.items.iter().any(|i| i.is_word() && i.has(Tag::Into));
     let named = clause.items.iter().any(|i| {
         matches!(i.kind, Kind::Codes(_) | Kind::Multi(..)) || goes && matches!(i.kind, Kind::Count(_))

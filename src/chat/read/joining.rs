@@ -7,6 +7,7 @@ use super::family::Family;
 use super::item::{Item, Kind};
 use super::senses::{Tag, Verb};
 use super::when::Role;
+use crate::domain::place::Place;
 
 /// Whether a segment says more about the event before it.
 pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Clause) -> bool {
@@ -277,4 +278,43 @@ fn feed_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
 
 fn made_after(segment: &Clause) -> bool {
     segment.tells_any(&[Verb::Make, Verb::Offer]) && !segment.tells_any(&[Verb::Drink, Verb::Feed])
+}
+
+/// "just finished, 110 fridge": who finished isn't said, and what came of it was put away or came from a side.
+pub fn is_session_end(clause: &Clause, segment: &Clause) -> bool {
+    let of_a_feed = [Tag::He, Tag::Him, Tag::Bottle, Tag::It, Tag::FeedNoun, Tag::Rest, Tag::Person];
+    let word = |i: &Item| i.is_word() && i.any(&of_a_feed);
+    let ends = clause.heads.iter().all(|h| h.verb == Verb::Finish) && !clause.heads.is_empty();
+    let cold = segment.items.iter().any(|i| i.place().is_some_and(|p| p != Place::Room));
+    let side =
+        segment.has(Tag::SideWord) || segment.items.iter().any(|i| i.any(&[Tag::LeftSide, Tag::RightSide]));
+    ends && !clause.has_number()
+        && clause.items.iter().all(|i| !i.unknown && !word(i))
+        && segment.has_amount()
+        && (cold || side)
+        && segment.item(Tag::LeftOver).is_none()
+}
+
+/// "quedaba un poco en la mamila": how much is told after it.
+pub fn is_left_in_words(segment: &Clause) -> bool {
+    let word = |tags: &[Tag]| segment.items.iter().any(|i| i.is_word() && i.any(tags));
+    word(&[Tag::LeftOver])
+        && word(&[Tag::Bottle, Tag::Half])
+        && segment.heads.iter().all(|h| h.verb == Verb::Leave)
+}
+
+/// "25 in her bottle, popped it back in the fridge".
+pub fn is_put_back(clause: &Clause, segment: &Clause) -> bool {
+    let word = |c: &Clause, tag: Tag| c.items.iter().any(|i| i.is_word() && i.has(tag));
+    let bottle = clause.has(Tag::Bottle) || clause.has_amount() && clause.item(Tag::LeftOver).is_some();
+    // "he left 20, I put it in the fridge"
+    let left =
+        clause.item(Tag::LeftOver).is_some() && clause.items.iter().any(|i| i.is_word() && i.has(Tag::He));
+    // "le sobraron 20 y los guardé": a word that is nothing else
+    let over = clause.has_amount()
+        && clause
+            .items
+            .iter()
+            .any(|i| i.is_word() && i.has(Tag::LeftOver) && !i.is(Verb::Leave) && !i.has(Tag::Be));
+    (bottle && word(segment, Tag::Back) || left || over) && word(segment, Tag::It)
 }

@@ -114,12 +114,13 @@ fn explained(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> bool {
         || seen.bottle
         || seen.container
         || amounts.iter().any(|p| p.amount.unit.is_some());
-    // "Tomi dejó 30"
-    let name = |at: usize| {
-        let left = clause.items.get(at + 1).is_some_and(|i| i.is_word() && i.has(Tag::LeftOver));
-        at == 0 && left && clause.message.tokens[clause.items[at].from].is_name()
-    };
-    evident || (0..clause.items.len()).all(|at| !clause.items[at].unknown || name(at))
+    evident || (0..clause.items.len()).all(|at| !clause.items[at].unknown || left_by(clause, at))
+}
+
+/// "Tomi dejó 30": a name before what was left.
+pub fn left_by(clause: &Clause, at: usize) -> bool {
+    let left = clause.items.get(at + 1).is_some_and(|i| i.is_word() && i.has(Tag::LeftOver));
+    at == 0 && left && clause.message.tokens[clause.items[at].from].is_name()
 }
 
 /// The family by what the clause holds and where it stands.
@@ -399,7 +400,9 @@ fn goes(clause: &Clause) -> bool {
 }
 
 fn small_list(clause: &Clause) -> bool {
-    let small = |codes: &[u32]| codes.iter().all(|c| *c < 60) || in_order(codes);
+    // "90 (45 y 45)": the same twice is no label
+    let apart = |codes: &[u32]| codes.windows(2).all(|pair| pair[0] != pair[1]);
+    let small = |codes: &[u32]| codes.iter().all(|c| *c < 60) && apart(codes) || in_order(codes);
     clause.items.iter().any(|i| matches!(&i.kind, Kind::List(codes, _) if small(codes)))
 }
 

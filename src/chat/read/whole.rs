@@ -4,7 +4,7 @@
 use chrono::{Datelike, Duration, NaiveDate, NaiveDateTime};
 
 use super::Context;
-use super::clause::segments;
+use super::cut::segments;
 use super::item::{Kind, Message};
 use super::moment::settle;
 use super::mood::is_question;
