@@ -97,6 +97,9 @@ pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
     if counted && two_counts(clause, &amounts) {
         return Ok(Some(Family::Count));
     }
+    if only_left_in_a_freezer(clause, &amounts) {
+        return Ok(Some(Family::Count));
+    }
     if !amounts.is_empty() && !plausible && place && !codes && !sides {
         return small_number(clause, ctx);
     }
@@ -264,6 +267,18 @@ fn two_counts(clause: &Clause, amounts: &[Pour]) -> bool {
     let counts = clause.items.iter().filter(|i| matches!(i.kind, Kind::Count(_))).count();
     let bare = amounts.iter().all(|p| p.amount.unit.is_none());
     clause.has(Tag::ThereAre) && bare && spots(clause).len() == 2 && counts + amounts.len() == 2
+}
+
+/// "quedan 5 en el freezer", "6 left in the chest": nobody leaves a few millilitres there.
+fn only_left_in_a_freezer(clause: &Clause, amounts: &[Pour]) -> bool {
+    let few = matches!(amounts, [only] if only.amount.unit.is_none() && only.amount.whole().is_some_and(|n| n < 60));
+    let frozen = matches!(spots(clause).as_slice(), [only] if only.place.is_freezer() && only.site.is_none());
+    let word = |tag: Tag| clause.items.iter().any(|i| i.is_word() && i.has(tag));
+    let there = clause.has(Tag::ThereAre) && word(Tag::LeftOver);
+    few && frozen
+        && there
+        && clause.items.iter().all(|i| !i.unknown)
+        && !clause.any(&[Tag::Bottle, Tag::Negative])
 }
 
 /// "4 bottles in the bag for daycare".

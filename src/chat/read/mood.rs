@@ -7,6 +7,7 @@ use super::clause::{Clause, Head};
 use super::item::{Item, Kind};
 use super::senses::{Form, Tag, Verb};
 use super::when::{DayName, Role};
+use crate::domain::place::Place;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -120,7 +121,10 @@ pub fn is_question(clause: &Clause) -> bool {
     let elided = !clause.first
         && clause.items.iter().any(|i| i.from == from + 1 && i.is_word() && i.has(Tag::Article));
     // "85 ml, queda en la heladera", "quedan 12 bolsas": what is there, unless it is asked
-    let counted = next.is_some_and(|i| matches!(i.kind, Kind::Count(_) | Kind::Codes(_) | Kind::Multi(..)));
+    let frozen = clause.items.iter().any(|i| i.place().is_some_and(Place::is_freezer));
+    let counted = next.is_some_and(|i| {
+        matches!(i.kind, Kind::Count(_) | Kind::Codes(_) | Kind::Multi(..)) || i.amount().is_some() && frozen
+    });
     let stays =
         first.has(Tag::LeftOver) && !clause.first || first.any(&[Tag::LeftOver, Tag::ThereAre]) && counted;
     // "remind me when he last ate"

@@ -222,7 +222,7 @@ fn entered_twice(message: &Message) -> bool {
     entered.is_some()
         && it
         && message.items.len() <= 12
-        && message.items.iter().all(|i| !i.unknown && i.amount().is_none())
+        && message.items.iter().all(|i| !i.unknown && i.amount().is_none_or(|_| twice == Some(i.from)))
         && !message.has(0, end, Tag::Question)
 }
 
