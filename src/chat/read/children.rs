@@ -25,7 +25,7 @@ pub fn given_to(clause: &Clause) -> Option<String> {
     let give = clause.heads.iter().find(|h| matches!(h.verb, Verb::Give | Verb::Feed))?.at;
     let him = |i: &Item| i.is_word() && i.has(Tag::Him);
     give.checked_sub(1).filter(|at| him(&clause.items[*at]))?;
-    let last = clause.items[..give].iter().take(2).find_map(|i| i.has(Tag::To).then_some(i));
+    let last = clause.items[..give].iter().take(2).find(|i| i.has(Tag::To));
     let ahead = last.and_then(|i| clause.items.iter().position(|o| o.from == i.from));
     ahead.into_iter().chain(give + 1..clause.items.len()).find_map(|at| given_at(clause, at))
 }

@@ -7,7 +7,9 @@ use super::explain::{self, Step};
 use super::family::{Family, of};
 use super::holding::{is_hold, is_release_order};
 use super::item::{Kind, Message};
-use super::joining::{has_amounts, has_clock, is_left_in_words, is_put_back, is_session_end, joins};
+use super::joining::{
+    has_amounts, has_clock, is_filled, is_left_in_words, is_put_back, is_session_end, joins,
+};
 use super::mood::{Mood, is_question, of as mood_of};
 use super::senses::{Form, Tag, Verb};
 use super::why::Why;
@@ -360,6 +362,9 @@ impl<'m> Events<'m> {
                     Family::Move if is_new_milk(clause) => Family::Pump,
                     family => family,
                 };
+            }
+            if *last == Family::Move && family == Some(Family::Loose) && is_filled(clause, &segment) {
+                *last = Family::Store;
             }
             // "acabo de terminar, 110 entre los dos lados"
             if *last == Family::Feed && family == Some(Family::Loose) && is_session_end(clause, &segment) {

@@ -132,7 +132,8 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         () if away
             && clause.tells_any(&CARRYING)
             && (containers || clause.has_amount() || clause.item(Tag::One).is_some())
-            && !kept_there(clause) =>
+            && !kept_there(clause)
+            && !super::goals::given_to_him(clause) =>
         {
             Some(Family::Send)
         }
@@ -298,7 +299,9 @@ fn placed(clause: &Clause) -> Option<Family> {
         () if multi || (coded && milk) => Some(Family::Store),
         // "froze 2 bags today, 150ml each"
         () if counted && !coded && amounts.len() == 1 && milk && clause.has(Tag::Both) => Some(Family::Store),
-        () if counted && clause.heads.iter().all(|h| h.verb == Verb::Label) => None,
+        () if counted && clause.heads.iter().all(|h| h.verb == Verb::Label) => {
+            items.iter().any(|i| matches!(i.kind, Kind::List(..))).then_some(Family::Move)
+        }
         () if coded || counted => Some(Family::Move),
         () if matches!(site(clause), Some(Site::Named(_))) && clause.has_number() && !milk => {
             Some(Family::Move)

@@ -67,3 +67,12 @@ pub fn tops_up_child(clause: &Clause) -> bool {
     let poured = |i: &Item| matches!(i.kind, Kind::Codes(_)) && i.has(Tag::From) && !i.has(Tag::To);
     child || him && clause.items.iter().any(poured) || fills_a_bottle(clause)
 }
+
+/// "le dieron 90 en la guarde": drunk there, and not sent.
+pub fn given_to_him(clause: &Clause) -> bool {
+    let give = clause.heads.iter().find(|h| h.verb == Verb::Give && h.form == Form::Done);
+    let him = |h: &super::clause::Head| {
+        h.at > 0 && clause.items[h.at - 1].is_word() && clause.items[h.at - 1].has(Tag::Him)
+    };
+    give.is_some_and(him) && clause.has_amount()
+}

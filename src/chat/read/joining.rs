@@ -33,6 +33,7 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
         (Family::Store, Family::Loose) => !segment.first || segment.has_place(),
         (Family::Store, Family::Move | Family::Pump) => !segment.has_number(),
         (Family::Thaw, Family::Move | Family::Thaw) => !segment.has_number() && !segment.names_time(),
+        (Family::Move, Family::Loose) if is_filled(clause, segment) => true,
         (Family::Move | Family::Send | Family::Return, Family::Loose) => {
             // "sent 3 to nursery, 120 each"
             let each = last == Family::Send && !segment.first && segment.any(&[Tag::Each, Tag::Both]);
@@ -90,6 +91,13 @@ fn parts_ways(clause: &Clause, segment: &Clause) -> bool {
     has_codes(clause)
         && has_codes(segment)
         && (away(clause) && home(segment) || home(clause) && away(segment))
+}
+
+/// "etiqueté 50 y 51, 120 cada una": labels, and what is in each.
+pub fn is_filled(clause: &Clause, segment: &Clause) -> bool {
+    let labelled = clause.heads.iter().all(|h| h.verb == Verb::Label) && !clause.heads.is_empty();
+    let each = segment.any(&[Tag::Each, Tag::Both]) && has_amounts(segment);
+    labelled && each && !segment.first && !has_amounts(clause) && !has_codes(segment)
 }
 
 /// "120 in the bottle, he drank 90": what was in it, and what of that was drunk.
