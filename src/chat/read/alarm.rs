@@ -127,6 +127,16 @@ fn bare_degrees(segment: &Clause, all: &[Clause]) -> bool {
     // "tiene 39 y no quiere comer"
     let weak = all.iter().any(|s| s.any(&[Tag::OffFood, Tag::Hot, Tag::Temperature])) && all.len() < 5;
     let had = segment.heads.iter().any(|h| h.verb == Verb::Have);
+    // "tiene 39 la niña"
+    let he = |i: &Item| i.is_word() && i.has(Tag::He);
+    let bare = |p: &[Item]| {
+        p[0].is_word() && p[0].has(Tag::ThereAre) && p[1].amount().is_some_and(|a| a.unit.is_none())
+    };
+    let of_him = segment.items.windows(2).any(bare)
+        && segment.items.iter().any(he)
+        && segment.items.len() <= 4
+        && segment.items.iter().all(|i| !i.unknown);
+    let weak = weak || of_him;
     let whole = |v: f64| weak && !had && (38.0..=41.0).contains(&v) && segment.items.len() <= 8;
     let degrees = |v: f64| body(v) || whole(v);
     let shown = segment.items.iter().filter_map(|i| i.amount()).any(|a| a.unit.is_none() && degrees(a.value));

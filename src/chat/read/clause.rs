@@ -217,6 +217,18 @@ fn is_adjective(items: &[Item], at: usize) -> bool {
     if item.is(Verb::Take) && item.has(Tag::Stayed) && items[at + 1..].iter().any(span) {
         return true;
     }
+    // "la 12 trae 90": what is in it
+    let holds = |v: Verb| matches!(v, Verb::Buy | Verb::Take | Verb::Have | Verb::ComeBack);
+    let coded = near(at.checked_sub(1)).is_some_and(|i| matches!(i.kind, Kind::Codes(_)));
+    let much =
+        near(Some(at + 1)).is_some_and(|i| i.amount().is_some_and(|a| a.unit.is_some() || a.value >= 15.0));
+    if coded
+        && much
+        && item.verbs().all(|(v, form)| holds(v) && form == Form::Base)
+        && item.verbs().next().is_some()
+    {
+        return true;
+    }
     // "pecho izq 60" is where it came from
     let side = near(Some(at + 1)).is_some_and(|i| i.is_word() && i.any(&[Tag::LeftSide, Tag::RightSide]));
     let poured = |i: &Item| i.amount().is_some_and(|a| a.unit.is_some() || a.value > 40.0);

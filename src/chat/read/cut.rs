@@ -58,7 +58,17 @@ fn only_named(message: &Message, items: &[Item]) -> bool {
         Tag::It,
         Tag::Polite,
         Tag::Filler,
+        Tag::Says,
+        Tag::Relative,
+        Tag::Person,
+        Tag::OtherPerson,
     ];
+    // "el doctor dice que la 12 está bien"
+    let says = items.iter().position(|i| i.is_word() && i.has(Tag::Says));
+    let items = match says {
+        Some(at) if at <= 2 => &items[at..],
+        _ => items,
+    };
     items.iter().any(named)
         && items.iter().all(|i| {
             named(i)
@@ -92,6 +102,12 @@ fn is_joint(message: &Message, start: usize, at: usize) -> bool {
             && items[start..at].iter().any(|i| i.is_word() && i.any(&[Tag::Negative, Tag::OtherThing])) =>
         {
             true
+        }
+        // "pasa algo si la mezclo" is one question
+        () if message.within(item.from, Tag::MayI)
+            && !message.marks[item.from].iter().any(|(t, _)| *t == Tag::MayI) =>
+        {
+            false
         }
         () if item.any(&[Tag::Plan, Tag::Conditional, Tag::So]) => says_something(&items[start..at]),
         () if message.marks[item.from].iter().any(|(tag, _)| *tag == Tag::Upon) => {

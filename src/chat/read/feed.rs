@@ -36,6 +36,11 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     if !several.is_empty() {
         return Ok(several);
     }
+    // "80, 13hs 100, 16:30 90": which was drunk when is open, and a sum at each time is surely wrong
+    let clocks = clause.whens().filter(|(_, w)| w.role == Role::At && w.clock.is_some()).count();
+    if clocks > 1 && pours.len() > clocks {
+        return Err(Doubt::Time);
+    }
     let ranged = |i: &Item| matches!(&i.kind, Kind::List(all, true) if all.iter().all(|n| *n >= 15));
     if clause.items.iter().any(ranged) && !clause.heads.iter().any(|h| LOOSE.contains(&h.verb)) {
         return Err(Doubt::Amount);

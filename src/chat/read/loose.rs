@@ -318,8 +318,12 @@ pub fn more(clause: &Clause) -> bool {
 
 /// "50 left in the bottle": what is left is no new milk.
 fn leftover(clause: &Clause) -> bool {
+    // "no se la acabó, quedaron 25"
+    let unfinished =
+        clause.message.items.iter().any(|i| i.is_word() && i.to - i.from > 2 && i.has(Tag::LeftOver));
     let left = |at: usize| {
-        clause.items.get(at).is_some_and(|i| i.is_word() && i.has(Tag::LeftOver) && !i.has(Tag::Filler))
+        let word = |i: &super::item::Item| i.is_word() && i.has(Tag::LeftOver);
+        clause.items.get(at).is_some_and(|i| word(i) && (unfinished || !i.has(Tag::Filler)))
     };
     let side = clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::RightSide, Tag::SideWord]));
     let amounts: Vec<usize> =

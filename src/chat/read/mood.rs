@@ -250,7 +250,7 @@ fn other_subject(clause: &Clause) -> bool {
         .iter()
         .filter_map(|t| clause.bare(*t))
         .filter(|at| clause.heads.iter().all(|h| clause.items[h.at].from != *at))
-        .filter(|at| !describes_session(clause, *at))
+        .filter(|at| !describes_session(clause, *at) && !tells_what_it_holds(clause, *at))
         .min();
     let apart = other.is_some_and(|at| !is_aside(clause, at) && !is_where(clause, at));
     let yields = |h: &Head| {
@@ -282,6 +282,12 @@ fn others_drink(clause: &Clause) -> bool {
         i.is_word() && i.any(&[Tag::Him, Tag::He]) || matches!(i.kind, Kind::Codes(_) | Kind::List(..))
     };
     at < clause.items[head.at].from && !before.clone().any(ours) && !after.clone().any(object)
+}
+
+/// "la 12 trae 90".
+fn tells_what_it_holds(clause: &Clause, at: usize) -> bool {
+    let coded = |i: &Item| matches!(i.kind, Kind::Codes(_));
+    clause.items.windows(3).any(|p| p[1].from == at && coded(&p[0]) && p[2].amount().is_some())
 }
 
 /// "rubbish session": how it went.

@@ -102,7 +102,10 @@ fn clock_with_hour_sign(items: &[Item], at: usize, message: &Message) -> bool {
     // "110ml 18h"
     let glued = items.get(at + 1).is_some_and(|i| i.to == i.from + 1 && !message.tokens[i.from].gap);
     let late = items[at].amount().is_some_and(|a| (13.0..24.0).contains(&a.value) && a.value.fract() == 0.0);
-    let beside = at == 0 || is_unit(items, at - 1) || items[at - 1].amount().is_some();
+    let comma = at > 0
+        && items[at - 1].sign() == Some(',')
+        && items.get(at + 2).is_some_and(|i| i.amount().is_some());
+    let beside = comma || at == 0 || is_unit(items, at - 1) || items[at - 1].amount().is_some();
     let ends = items.get(at + 2).is_none_or(|i| i.sign().is_some() || i.amount().is_some());
     minutes
         || glued && late && beside && ends
