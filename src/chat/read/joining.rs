@@ -17,7 +17,9 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
     let Some(family) = family else {
         let entry =
             segment.first && has_clock(segment) && has_clock(clause) && segment.item(Tag::Bottle).is_none();
-        let other = last == Family::Check && segment.has_number();
+        // "le di 80 y guardé 20"
+        let kept = last == Family::Feed && segment.tells(Verb::Put) && has_amounts(segment);
+        let other = last == Family::Check && segment.has_number() || kept;
         return adds_nothing_new(segment) && !entry && !other;
     };
     if parts_ways(clause, segment) {

@@ -138,7 +138,14 @@ pub fn is_split(clause: &Clause) -> bool {
         clause.tells_any(&[Verb::Move, Verb::Put]) && source && coded_source(clause) && vessel && shared;
     // "separé 60 de la 12 en un frasquito"
     let taken = clause.tells(Verb::Split) && source && coded && shared;
+    // "saqué 60 de la 12": where one word is for both, it can't have been expressed
+    let of_it = clause.items.windows(2).any(|p| {
+        let much = p[0].amount().is_some_and(|a| a.unit.is_some() || a.value >= 15.0);
+        much && p[1].any(&[Tag::From, Tag::To]) && matches!(p[1].kind, Kind::Codes(_))
+    });
+    let drawn = of_it && clause.tells(Verb::Pull) && clause.tells(Verb::Get);
     parted
+        || drawn
         || taken
         || into_several(clause)
         || (clause.tells(Verb::Pour) && source && amounts)
@@ -181,7 +188,7 @@ pub fn split(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let unit = written_unit(&clause.items);
     let from = clause.items.iter().position(|i| i.is_word() && i.has(Tag::From));
     let mut parts = Vec::new();
-    let coded = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)) && i.has(Tag::From));
+    let coded = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)) && i.any(&[Tag::From, Tag::To]));
     let spot = spots(clause).pop();
     for (at, item) in clause.items.iter().enumerate() {
         match &item.kind {
