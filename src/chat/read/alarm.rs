@@ -343,8 +343,10 @@ fn dilution(segment: &Clause, all: &[Clause]) -> bool {
     // "puse la 60 a descongelar en agua"
     let around =
         |at: usize| segment.items.iter().rfind(|i| i.to <= at).is_some_and(|i| i.is_word() && i.has(Tag::In));
-    let around =
-        water.is_some_and(around) && segment.heads.iter().any(|h| matches!(h.verb, Verb::Thaw | Verb::Warm));
+    // "puse la 12 en agua": the container, and not its milk
+    let bag = segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
+    let around = water.is_some_and(around)
+        && (segment.heads.iter().any(|h| matches!(h.verb, Verb::Thaw | Verb::Warm)) || bag);
     let water = water.filter(|_| !around);
     let added = water.is_some_and(|at| segment.bare(Tag::WaterVerb).is_some_and(|verb| verb < at))
         && segment.bare(Tag::DrinkWater).is_none();

@@ -89,6 +89,12 @@ struct Entry {
     binds: bool,
 }
 
+impl Entry {
+    fn second(&self) -> &str {
+        self.words.get(1).map_or("", |w| w.plain.as_str())
+    }
+}
+
 /// A value of a setting and one way to call it.
 #[derive(Debug)]
 struct Name {
@@ -156,12 +162,13 @@ impl Lexicon {
     /// Everything that the tokens at `at` may mean. A word with accents means only words with the same accents, if there are any.
     pub fn look_up(&self, tokens: &[Token], at: usize, leads: &[usize]) -> Vec<Found> {
         let (word, tokens) = (&tokens[at], &tokens[at..]);
-        let begin = |v: &&'static Vocabulary| v.entries.get(&word.plain).map_or(&[][..], Vec::as_slice);
-        let entries: Vec<&[Entry]> = self.0.iter().map(begin).collect();
-        take(entries.iter().map(|e| e.len()).sum());
+        let begin = |v: &&'static Vocabulary| v.beginning(tokens);
+        let entries: Vec<[&[Entry]; 2]> = self.0.iter().map(begin).collect();
+        take(entries.iter().flatten().map(|e| e.len()).sum());
         let mut all = Vec::new();
         if word.accented != word.plain {
-            all.extend(entries.iter().flat_map(|e| fitting(e, tokens, |a, b| a.accented == b.accented)));
+            let exactly = |a: &Token, b: &Token| a.accented == b.accented;
+            all.extend(entries.iter().flatten().flat_map(|e| fitting(e, tokens, exactly)));
         }
         if !all.is_empty() {
             return all;
@@ -183,7 +190,8 @@ impl Lexicon {
             // And where the message clearly is in one language, a word of it is no word of another ("once").
             let foreign =
                 n < signs && (0..signs).any(|m| m != n && leads[m] >= leads[n] + 2 && self.0[m].knows(word));
-            all.extend(fitting(here, tokens, same).filter(|found| !(foreign && found.length == 1)));
+            let found = here.iter().flat_map(|e| fitting(e, tokens, same));
+            all.extend(found.filter(|found| !(foreign && found.length == 1)));
         }
         all
     }
@@ -333,6 +341,8 @@ fn vocabulary(text: &str) -> Result<Vocabulary, String> {
             words.iter().for_each(|w| vocabulary.add_name(Name::of(setting, value, w)));
         }
     }
+    // words first, then phrases by their second word, so that few are looked at
+    vocabulary.entries.values_mut().for_each(|all| all.sort_by(|a, b| a.second().cmp(b.second())));
     for word in file.slips.words {
         vocabulary.slips.entry(word.chars().next().unwrap_or_default()).or_default().push(word);
     }
@@ -344,6 +354,17 @@ fn vocabulary(text: &str) -> Result<Vocabulary, String> {
 }
 
 impl Vocabulary {
+    /// The single words, and the phrases, that the tokens may begin with.
+    fn beginning(&self, tokens: &[Token]) -> [&[Entry]; 2] {
+        let all = tokens.first().and_then(|t| self.entries.get(&t.plain)).map_or(&[][..], Vec::as_slice);
+        let words = all.partition_point(|e| e.words.len() == 1);
+        let (words, phrases) = all.split_at(words);
+        let Some(second) = tokens.get(1).map(|t| t.plain.as_str()) else { return [words, &[]] };
+        let from = phrases.partition_point(|e| e.second() < second);
+        let to = from + phrases[from..].partition_point(|e| e.second() == second);
+        [words, &phrases[from..to]]
+    }
+
     fn add_name(&mut self, name: Name) {
         if let Some(head) = name.words.first() {
             self.names.entry(head.plain.clone()).or_default().push(name);
