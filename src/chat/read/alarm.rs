@@ -34,8 +34,8 @@ pub fn read(message: &Message) -> Option<What> {
 /// Conditional, nearly happened, a joke, or about something else.
 fn silenced(segment: &Clause, before: Option<&Clause>) -> bool {
     // "qué pasa si le echo agua"
-    let asked = before.is_some_and(|b| is_question(b) && b.items.len() <= 3 && !segment.first);
-    let conditional = segment.bare(Tag::Conditional).is_some() && !is_question(segment) && !asked;
+    let asked = || before.is_some_and(|b| b.items.len() <= 3 && !segment.first && is_question(b));
+    let conditional = segment.bare(Tag::Conditional).is_some() && !is_question(segment) && !asked();
     let asked_of_somebody = segment.bare(Tag::Conditional).is_some() && segment.has(Tag::Request);
     conditional || asked_of_somebody || almost(segment) || segment.any(&[Tag::Joke, Tag::Pet, Tag::PastStory])
 }

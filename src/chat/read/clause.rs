@@ -219,13 +219,14 @@ fn is_adjective(items: &[Item], at: usize) -> bool {
     }
     // "la 12 trae 90": what is in it
     let holds = |v: Verb| matches!(v, Verb::Buy | Verb::Take | Verb::Have | Verb::ComeBack);
-    let coded = near(at.checked_sub(1)).is_some_and(|i| matches!(i.kind, Kind::Codes(_)));
-    let much =
-        near(Some(at + 1)).is_some_and(|i| i.amount().is_some_and(|a| a.unit.is_some() || a.value >= 15.0));
-    if coded
-        && much
-        && item.verbs().all(|(v, form)| holds(v) && form == Form::Base)
+    let coded = || near(at.checked_sub(1)).is_some_and(|i| matches!(i.kind, Kind::Codes(_)));
+    let much = || {
+        near(Some(at + 1)).is_some_and(|i| i.amount().is_some_and(|a| a.unit.is_some() || a.value >= 15.0))
+    };
+    if coded()
+        && much()
         && item.verbs().next().is_some()
+        && item.verbs().all(|(v, form)| holds(v) && form == Form::Base)
     {
         return true;
     }

@@ -326,8 +326,8 @@ fn is_release(clause: &Clause) -> bool {
     // "la 20 sigue bien congelada" is how it was found
     let found = [Tag::Frozen, Tag::Hard, Tag::Icy, Tag::Liquid, Tag::Cold, Tag::Lukewarm];
     let state = |i: &super::item::Item| i.is_word() && (i.any(&found) || i.verbs().next().is_some());
-    let fine = clause.items.windows(2).any(|p| p[0].has(Tag::OkWord) && state(&p[1]));
-    let ok = clause.items.iter().any(|i| i.has(Tag::Be)) && clause.has(Tag::OkWord) && !fine;
+    let fine = || clause.items.windows(2).any(|p| p[0].has(Tag::OkWord) && state(&p[1]));
+    let ok = clause.has(Tag::OkWord) && clause.items.iter().any(|i| i.has(Tag::Be)) && !fine();
     let released = clause.heads.iter().any(|h| h.verb == Verb::Release && h.form == Form::Done);
     (released && (label || all_again(clause)))
         || (ok && named && clause.heads.iter().all(|h| h.verb == Verb::Release))

@@ -119,7 +119,7 @@ impl Item {
 
     pub fn is_word(&self) -> bool {
         take(1);
-        self.kind == Kind::Word
+        matches!(self.kind, Kind::Word)
     }
 }
 

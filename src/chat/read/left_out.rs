@@ -84,8 +84,11 @@ fn out_at(clause: &Clause) -> Option<usize> {
 /// "la 17 se quedó en la sala 2 horas": where nobody knows, and so not in the cold.
 fn strange_place(clause: &Clause) -> Option<usize> {
     let items = &clause.items;
-    let stay = (0..items.len()).find(|at| items[*at].is_word() && is_stay(clause, *at))?;
     let lasts = items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));
+    if !lasts || !clause.has(Tag::Stayed) {
+        return None;
+    }
+    let stay = (0..items.len()).find(|at| items[*at].is_word() && is_stay(clause, *at))?;
     let coded = items[..stay].iter().any(|i| matches!(i.kind, Kind::Codes(_)));
     let known = super::scene::site(clause).is_some();
     let led =
