@@ -1,7 +1,8 @@
 //! Messages after which people must act before anything is recorded: an unwell child, another child's milk, water in the
 //! milk, a strange colour. What is negated, nearly happened, or is about somebody else is no alarm; a question is one.
 
-use super::clause::{Clause, segments};
+use super::clause::Clause;
+use super::cut::segments;
 use super::item::{Item, Kind, Message};
 use super::mood::is_question;
 use super::senses::{Tag, Verb};
@@ -22,7 +23,11 @@ pub fn read(message: &Message) -> Option<What> {
     ];
     kinds
         .into_iter()
-        .find(|(_, test)| all.iter().any(|segment| !silenced(segment) && test(segment, &all)))
+        .find(|(_, test)| {
+            let heard =
+                |n: usize| !silenced(&all[n], n.checked_sub(1).map(|p| &all[p])) && test(&all[n], &all);
+            (0..all.len()).any(heard)
+        })
         .map(|(what, _)| what)
 }
 
@@ -48,13 +53,19 @@ fn uncompared(segment: Clause) -> Clause {
 }
 
 /// Conditional, nearly happened, a joke, or about something else.
-fn silenced(segment: &Clause) -> bool {
-    let conditional = segment.bare(Tag::Conditional).is_some() && !is_question(segment);
+fn silenced(segment: &Clause, before: Option<&Clause>) -> bool {
+    // "qué pasa si le echo agua"
+    let asked = || before.is_some_and(|b| b.items.len() <= 3 && !segment.first && is_question(b));
+    let conditional = segment.bare(Tag::Conditional).is_some() && !is_question(segment) && !asked();
     let asked_of_somebody = segment.bare(Tag::Conditional).is_some() && segment.has(Tag::Request);
-    conditional
-        || asked_of_somebody
-        || segment.bare(Tag::Almost).is_some()
-        || segment.any(&[Tag::Joke, Tag::Pet, Tag::PastStory])
+    conditional || asked_of_somebody || almost(segment) || segment.any(&[Tag::Joke, Tag::Pet, Tag::PastStory])
+}
+
+/// "casi se ahoga"; but "casi no reacciona" is as bad.
+fn almost(segment: &Clause) -> bool {
+    let denied =
+        |at: usize| segment.message.has(at + 1, (at + 2).min(segment.message.tokens.len()), Tag::Negative);
+    segment.bare(Tag::Almost).is_some_and(|at| !denied(at))
 }
 
 /// A mark that no negation before it takes back.
@@ -66,7 +77,19 @@ fn told(segment: &Clause, tag: Tag) -> bool {
 /// The same of a state, which may be over by now.
 fn stands(segment: &Clause, tag: Tag) -> bool {
     let over = segment.bare(tag).zip(segment.bare(Tag::Over)).is_some_and(|(at, over)| over >= at);
-    told(segment, tag) && !over
+    told(segment, tag) && !over && !gone(segment, tag)
+}
+
+/// "se le fue la fiebre": the verb is said before what is over.
+fn gone(segment: &Clause, tag: Tag) -> bool {
+    let marks = &segment.message.marks;
+    let ends = |from: usize, at: usize| {
+        marks[from].iter().any(|(t, length)| *t == Tag::Over && from + length + 1 == at)
+    };
+    segment.bare(tag).is_some_and(|at| {
+        let article = at > 0 && marks[at - 1].iter().any(|(t, _)| *t == Tag::The);
+        article && (segment.spans[0].0..at).any(|from| ends(from, at))
+    })
 }
 
 fn unwell(segment: &Clause, all: &[Clause]) -> bool {
@@ -79,14 +102,24 @@ fn unwell(segment: &Clause, all: &[Clause]) -> bool {
         return false;
     }
     let child = all.iter().any(|s| s.items.iter().any(|i| i.is_word() && i.any(&[Tag::He, Tag::Him])));
-    let thing = segment.any(&[Tag::Milk, Tag::Bottle, Tag::Container])
+    let thing = segment.any(&[Tag::Milk, Tag::Bottle, Tag::Container, Tag::Water])
         || segment.items.iter().any(|i| i.is_word() && i.has(Tag::It));
     let vomits = stands(segment, Tag::Vomit) && (!segment.has(Tag::Some) || segment.has(Tag::All));
-    let sign = stands(segment, Tag::Limp) || vomits || stands(segment, Tag::Dry);
-    let degrees = segment.items.iter().filter_map(|i| i.amount()).any(|a| {
-        a.unit.is_none() && ((38.0..=43.0).contains(&a.value) || (100.4..=109.0).contains(&a.value))
-    });
-    let degrees = degrees && segment.bare(Tag::OtherThing).is_none();
+    // "la 21 ya está aguadita pero fría" is milk that has thawed
+    let milk = segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
+    let found = milk && segment.any(&[Tag::Liquid, Tag::Cold, Tag::Icy]);
+    let sign = stands(segment, Tag::Limp) && !found || vomits || stands(segment, Tag::Dry);
+    let hot = |i: &&Item| {
+        i.amount().is_some_and(|a| {
+            a.unit.is_none() && ((38.0..=43.0).contains(&a.value) || (100.4..=109.0).contains(&a.value))
+        })
+    };
+    // "38 in the shade" is none of his; "mocos y 38.2" is
+    let shade = segment.bare(Tag::OtherThing);
+    let apart = |at: usize, hot: &Item| {
+        segment.items.iter().any(|i| at < i.from && i.from < hot.from && i.is_word() && i.has(Tag::And))
+    };
+    let degrees = segment.items.iter().find(hot).is_some_and(|i| shade.is_none_or(|at| apart(at, i)));
     let measured =
         (degrees && segment.has(Tag::Temperature) || bare_degrees(segment, all)) && !segment.has_place();
     let fever = (measured || stands(segment, Tag::Fever)) && (child || !thing);
@@ -123,6 +156,16 @@ fn bare_degrees(segment: &Clause, all: &[Clause]) -> bool {
     // "tiene 39 y no quiere comer"
     let weak = all.iter().any(|s| s.any(&[Tag::OffFood, Tag::Hot, Tag::Temperature])) && all.len() < 5;
     let had = segment.heads.iter().any(|h| h.verb == Verb::Have);
+    // "tiene 39 la niña"
+    let he = |i: &Item| i.is_word() && i.has(Tag::He);
+    let bare = |p: &[Item]| {
+        p[0].is_word() && p[0].has(Tag::ThereAre) && p[1].amount().is_some_and(|a| a.unit.is_none())
+    };
+    let of_him = segment.items.windows(2).any(bare)
+        && segment.items.iter().any(he)
+        && segment.items.len() <= 4
+        && segment.items.iter().all(|i| !i.unknown);
+    let weak = weak || of_him;
     let whole = |v: f64| weak && !had && (38.0..=41.0).contains(&v) && segment.items.len() <= 8;
     let degrees = |v: f64| body(v) || whole(v);
     let shown = segment.items.iter().filter_map(|i| i.amount()).any(|a| a.unit.is_none() && degrees(a.value));
@@ -329,8 +372,10 @@ fn dilution(segment: &Clause, all: &[Clause]) -> bool {
     // "puse la 60 a descongelar en agua"
     let around =
         |at: usize| segment.items.iter().rfind(|i| i.to <= at).is_some_and(|i| i.is_word() && i.has(Tag::In));
-    let around =
-        water.is_some_and(around) && segment.heads.iter().any(|h| matches!(h.verb, Verb::Thaw | Verb::Warm));
+    // "puse la 12 en agua": the container, and not its milk
+    let bag = segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
+    let around = water.is_some_and(around)
+        && (segment.heads.iter().any(|h| matches!(h.verb, Verb::Thaw | Verb::Warm)) || bag);
     let water = water.filter(|_| !around);
     let added = water.is_some_and(|at| segment.bare(Tag::WaterVerb).is_some_and(|verb| verb < at))
         && segment.bare(Tag::DrinkWater).is_none();

@@ -150,6 +150,12 @@ fn label_start(items: &[Item], at: usize, message: &Message, units: Unit) -> Opt
     if is_subject(items, at, message) {
         return Some(at);
     }
+    // "etiqueté 50 y 51"
+    let plain = |n: usize| number(items, n).is_some_and(|a| a.unit.is_none() && a.whole().is_some());
+    let row = plain(at) && next_label(items, at + 1, message).is_some_and(plain);
+    if row && at > 0 && items[at - 1].is(Verb::Label) && !next_is_unit_or_time(items, at + 1, message) {
+        return Some(at);
+    }
     let now = |n: usize| items[n].when().is_some_and(|w| w.now);
     let poured = at > 0
         && items[at].is_word()

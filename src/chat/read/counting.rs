@@ -3,14 +3,17 @@
 use super::amount::{has, is_container, number};
 use super::item::{Amount, Item, Kind, built};
 use super::senses::{Tag, Verb};
+use super::when::Role;
 use crate::domain::volume::Unit;
 
 /// "2x90", "3 bags of 4 oz", "120ml x 3", "3 4oz bottles", "3 bags", "a bag".
 pub fn counted(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
     multiplied(items, at, units)
+        .or_else(|| some_of(items, at, units))
         .or_else(|| containers(items, at, units))
         .or_else(|| shares(items, at, units))
         .or_else(|| another_of(items, at))
+        .or_else(|| more_of_them(items, at))
         .or_else(|| beside_a_pick(items, at))
 }
 
@@ -22,6 +25,16 @@ fn shares(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
     Some(built(items, at, 1 + used, Kind::Multi(count, each)))
 }
 
+/// "dos de 90", "tres de 80 y una de 60": fewer than anybody drinks, so that it is how many there are.
+fn some_of(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
+    let plain = |n: usize| items.get(n).is_some_and(|i| i.is_word() && i.has(Tag::Of) && i.to - i.from == 1);
+    let each = number(items, at + 2).filter(|a| a.unit != Some(Unit::Oz) && a.value >= 30.0)?;
+    let one = items[at].is_word() && items[at].any(&[Tag::One, Tag::Article]) && at > 2 && plain(at - 3);
+    let few = number(items, at).filter(|a| a.unit.is_none() && !a.about).and_then(|a| a.whole());
+    let count = few.or(one.then_some(1)).filter(|n| (1..=6).contains(n) && plain(at + 1))?;
+    (units == Unit::Ml).then(|| built(items, at, 3, Kind::Multi(count, each)))
+}
+
 /// "a bag of 90 and another of 60": one more of what was told before.
 fn another_of(items: &[Item], at: usize) -> Option<(Item, usize)> {
     let each = number(items, at + 2).filter(|a| a.unit.is_some() || a.value >= 15.0)?;
@@ -31,11 +44,31 @@ fn another_of(items: &[Item], at: usize) -> Option<(Item, usize)> {
     Some((Item { senses: noun.senses.clone(), ..item }, used))
 }
 
+/// "5 bags of 120 from May and 3 of 90": the word for the containers is not said again.
+fn more_of_them(items: &[Item], at: usize) -> Option<(Item, usize)> {
+    let each = number(items, at + 2).filter(|a| a.unit.is_some() || a.value >= 15.0)?;
+    let count = number(items, at).filter(|a| a.unit.is_none())?.whole().filter(|n| (1..15).contains(n))?;
+    let plain = |n: usize| items[n].is_word() && items[n].has(Tag::Of) && items[n].to - items[n].from == 1;
+    let row = |n: &usize| {
+        let first = n.checked_sub(1).and_then(|n| number(items, n)).is_some();
+        first && is_container(items, *n) && has(items, *n, Tag::Plural) && number(items, n + 2).is_some()
+    };
+    let noun = (0..at.saturating_sub(2)).rfind(row).filter(|n| plain(n + 1) && plain(at + 1))?;
+    let told = items[noun..at].iter().any(|i| i.verbs().next().is_some());
+    let (item, used) = built(items, at, 3, Kind::Multi(count, each));
+    (!told).then(|| (Item { senses: items[noun].senses.clone(), ..item }, used))
+}
+
 /// "the oldest two", "two oldest", "labelled two more": so many of them.
 fn beside_a_pick(items: &[Item], at: usize) -> Option<(Item, usize)> {
-    if items[at].is_word()
-        && items[at].has(Tag::Both)
-        && items.get(at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::Oldest, Tag::Newest]))
+    // "las dos de hoy"; but "120 each from today" is how much
+    let named = |i: &Item| i.when().is_some_and(|w| w.role == Role::Names);
+    let each = items[at].has(Tag::Each) || at > 0 && number(items, at - 1).is_some();
+    let both = items[at].is_word() && items[at].has(Tag::Both);
+    if both
+        && items.get(at + 1).is_some_and(|i| {
+            i.is_word() && i.any(&[Tag::Oldest, Tag::Newest, Tag::Relative]) || named(i) && !each
+        })
     {
         return Some(built(items, at, 1, Kind::Count(2)));
     }

@@ -1,13 +1,15 @@
 //! From segments to events: which segments tell something of their own, which add to the one before, and which are no
 //! facts at all. Events keep the order of the message.
 
-use super::clause::{Clause, segments};
+use super::clause::Clause;
+use super::cut::segments;
 use super::explain::{self, Step};
 use super::family::{Family, of};
 use super::holding::{is_hold, is_release_order};
 use super::item::{Kind, Message};
 use super::joining::{
-    has_amounts, has_clock, is_new_milk, is_one_vessel, is_put_back, joins, names_only_it, throws_them,
+    has_amounts, has_clock, is_filled, is_left_in_words, is_new_milk, is_one_vessel, is_put_back,
+    is_session_end, joins, names_only_it, throws_them,
 };
 use super::mood::{Mood, is_question, of as mood_of};
 use super::senses::{Form, Tag, Verb};
@@ -240,6 +242,7 @@ impl<'m> Events<'m> {
             || segment.has_place() && !takes_a_place(&segment)
             || super::scene::site(&segment).is_some()
             || is_bottle_alone(&segment)
+            || is_left_in_words(&segment) && !segment.has_number()
         {
             self.note(&segment, Step::Ahead);
             if is_list_head(&segment) {
@@ -276,7 +279,10 @@ impl<'m> Events<'m> {
     fn after_a_feed(&self, family: Option<Family>, segment: &Clause) -> Option<Family> {
         let after =
             matches!(self.all.last(), Some(Event::Told(Family::Formula | Family::Nurse | Family::Feed, _)));
-        let milk = segment.any(&[Tag::Milk, Tag::Bottle]) && segment.has_amount() && !segment.has_place();
+        // "pecho y luego 40 de la 12"
+        let coded = segment.items.iter().any(|i| i.has(Tag::From) && matches!(i.kind, Kind::Codes(_)));
+        let milk = segment.any(&[Tag::Milk, Tag::Bottle]) || coded;
+        let milk = milk && segment.has_amount() && !segment.has_place();
         // "comió puré y 90 de leche"
         let mine = segment.items.iter().all(|i| !i.has(Tag::Milk) || i.to - i.from == 1);
         if self.ate && milk && mine && family == Some(Family::Loose) {
@@ -343,15 +349,19 @@ impl<'m> Events<'m> {
 
     fn open(&mut self, family: Family, segment: Clause<'m>) {
         self.dropped = false;
+        // "quedó media mema, unos 60"
+        let mut left = false;
         // "11:45 - refused", then a line with its own time.
         let of_this = |ahead: &Clause| !(segment.first && has_clock(&segment) && has_clock(ahead));
         let segment = match self.ahead.take().filter(of_this) {
             Some(mut ahead) => {
+                left |= !ahead.has_number() && is_left_in_words(&ahead);
                 ahead.join(segment);
                 ahead
             }
             None => segment,
         };
+        let family = if left && family == Family::Loose { Family::Feed } else { family };
         // "50 de leche y 40 de fórmula": what was given beside formula was drunk as well
         if family == Family::Formula
             && let Some(Event::Told(last, clause)) = self.all.last_mut()
@@ -392,8 +402,15 @@ impl<'m> Events<'m> {
             if *last == Family::Labels {
                 *last = if clause.tells(Verb::Pump) { Family::Pump } else { Family::Store };
             }
+            if *last == Family::Move && family == Some(Family::Loose) && is_filled(clause, &segment) {
+                *last = Family::Store;
+            }
+            // "acabo de terminar, 110 entre los dos lados"
+            if *last == Family::Feed && family == Some(Family::Loose) && is_session_end(clause, &segment) {
+                *last = Family::Pump;
+            }
             // "found #20 on the side, chucked it"
-            let put = matches!(*last, Family::Store | Family::Split | Family::LeftOut);
+            let put = matches!(*last, Family::Store | Family::Split | Family::LeftOut | Family::Move);
             if put && family == Some(Family::Discard) {
                 *last = Family::Discard;
             }

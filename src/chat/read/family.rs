@@ -3,6 +3,7 @@
 use serde::Deserialize;
 
 use super::clause::Clause;
+use super::goals::{adds_to_place, caught, is_given_elsewhere, keeps_leftover, throws_away, tops_up_child};
 use super::item::Kind;
 use super::left_out;
 use super::loose;
@@ -10,7 +11,7 @@ use super::mood::is_noun;
 use super::moves::{is_away, is_thaw, is_thawed_state, out_of_the_fridge};
 use super::naming;
 use super::nursing::{at_a_breast, is_nursing_noun, lasts_each_side, nurses_something_else};
-use super::pouring::{fetched_by_a_bank, into_several, is_split, takes_some, thrown_together, tops_up_child};
+use super::pouring::{fetched_by_a_bank, into_several, is_split, takes_some, thrown_together};
 use super::pump::pours;
 use super::scene::{site, spots};
 use super::senses::{Form, Sense, SiteWord, Tag, Verb};
@@ -131,7 +132,8 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         () if away
             && clause.tells_any(&CARRYING)
             && (containers || clause.has_amount() || clause.item(Tag::One).is_some())
-            && !kept_there(clause) =>
+            && !kept_there(clause)
+            && !super::goals::given_to_him(clause) =>
         {
             Some(Family::Send)
         }
@@ -244,7 +246,8 @@ fn is_feeding(clause: &Clause) -> bool {
         |h: &super::clause::Head| h.form != Form::Base || (h.verb == Verb::Feed && is_noun(clause, *h));
     let Some(head) = clause.heads.iter().find(|h| FEEDING.contains(&h.verb) && live(h)) else { return false };
     // "lo llevé a la guarde": the child itself
-    let carried = head.verb == Verb::Take && site(clause).is_some() && !clause.has_amount();
+    let home = clause.items.iter().any(|i| i.senses.contains(&Sense::Site(SiteWord::Home)));
+    let carried = head.verb == Verb::Take && (site(clause).is_some() || home) && !clause.has_amount();
     // "took bag 30 to my moms"
     let to = clause.items[head.at..].iter().position(|i| i.is_word() && i.has(Tag::To) && i.to - i.from == 1);
     let goal = to.and_then(|n| clause.items.get(head.at + n + 1));
@@ -266,7 +269,10 @@ fn is_feeding(clause: &Clause) -> bool {
         return false;
     }
     let drinks = matches!(head.verb, Verb::Drink | Verb::Take | Verb::Have | Verb::Finish | Verb::Offer);
-    let mine = clause.items[..head.at].iter().any(|i| i.is_word() && i.has(Tag::I))
+    // "me dijo que comió 90"
+    let told = |i: &super::item::Item| i.is_word() && i.has(Tag::Relative);
+    let from = clause.items[..head.at].iter().rposition(told).filter(|_| clause.has(Tag::Says)).unwrap_or(0);
+    let mine = clause.items[from..head.at].iter().any(|i| i.is_word() && i.has(Tag::I))
         || clause.items[head.at].has(Tag::I);
     !(drinks && mine && !clause.items[..head.at].iter().any(|i| i.has(Tag::He)))
 }
@@ -296,52 +302,6 @@ pub fn counted(clause: &Clause) -> bool {
     clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..) | Kind::Count(_)))
 }
 
-/// "chucked 2 bags out of the freezer": nothing thaws.
-fn throws_away(clause: &Clause) -> bool {
-    clause.tells_any(&[Verb::Toss, Verb::Dump])
-        && !clause.tells_any(&[Verb::Thaw, Verb::Pull, Verb::Take, Verb::Get])
-}
-
-/// "gave 30 to the charity run": to something that nobody here knows.
-fn is_given_elsewhere(clause: &Clause) -> bool {
-    let to = clause.items.iter().position(|i| i.is_word() && i.has(Tag::To));
-    let stranger = to.is_some_and(|at| {
-        clause.items[at + 1..].iter().take(3).any(|i| i.unknown || i.has(Tag::OtherPerson))
-    });
-    let back = clause.items.iter().any(|i| i.is_word() && i.has(Tag::Back));
-    let handed = back && !clause.has_amount() && !clause.has_place();
-    clause.tells(Verb::Give) && (stranger && !has_unit(clause) && !counted(clause) || handed)
-}
-
-/// "leaked 30 into the cup": caught, not lost.
-fn caught(clause: &Clause) -> bool {
-    let into = clause.items.iter().position(|i| i.is_word() && i.has(Tag::Into));
-    into.is_some_and(|at| clause.items[at + 1..].iter().all(|i| i.place().is_none()))
-}
-
-/// "added 5 bags to the freezer": put there.
-fn adds_to_place(clause: &Clause) -> bool {
-    let to = clause.items.iter().position(|i| i.is_word() && i.any(&[Tag::To, Tag::Into]));
-    let small = |i: &super::item::Item| i.is_word() && i.any(&[Tag::The, Tag::CodeArticle]);
-    let mut rest = clause.items[to.map_or(clause.items.len(), |at| at + 1)..].iter().skip_while(|i| small(i));
-    let goal = rest.next().is_some_and(|i| i.place().is_some());
-    // "the fridge bottle" is one of them
-    let vessel = rest
-        .next()
-        .is_some_and(|i| i.is_word() && i.any(&[Tag::Bottle, Tag::Container, Tag::One, Tag::Milk]));
-    clause.tells(Verb::Add) && goal && !vessel
-}
-
-/// "froze the leftover 60": what was left of a bottle.
-fn keeps_leftover(clause: &Clause) -> bool {
-    let items = &clause.items;
-    let left = |at: usize| {
-        items.get(at).is_some_and(|i| i.is_word() && i.has(Tag::LeftOver) && !i.has(Tag::LeftSide))
-    };
-    let rest = |at: usize| left(at) || items[at].is_word() && items[at].has(Tag::Rest);
-    (0..items.len()).any(|at| items[at].amount().is_some() && (left(at + 1) || at > 0 && rest(at - 1)))
-}
-
 /// Put somewhere: existing containers move, amounts are new milk.
 fn placed(clause: &Clause) -> Option<Family> {
     let items = &clause.items;
@@ -358,7 +318,9 @@ fn placed(clause: &Clause) -> Option<Family> {
         () if multi || (coded && milk) => Some(Family::Store),
         // "froze 2 bags today, 150ml each"
         () if counted && !coded && amounts.len() == 1 && milk && clause.has(Tag::Both) => Some(Family::Store),
-        () if counted && clause.heads.iter().all(|h| h.verb == Verb::Label) => None,
+        () if counted && clause.heads.iter().all(|h| h.verb == Verb::Label) => {
+            items.iter().any(|i| matches!(i.kind, Kind::List(..))).then_some(Family::Move)
+        }
         () if coded || counted => Some(Family::Move),
         () if matches!(site(clause), Some(Site::Named(_))) && clause.has_number() && !milk => {
             Some(Family::Move)
@@ -380,7 +342,11 @@ fn is_release(clause: &Clause) -> bool {
             || i.when().is_some_and(|w| w.role == Role::Names)
     });
     let label = named || clause.items.iter().any(|i| i.amount().is_some_and(|a| a.whole().is_some()));
-    let ok = clause.items.iter().any(|i| i.has(Tag::Be)) && clause.has(Tag::OkWord);
+    // "la 20 sigue bien congelada" is how it was found
+    let found = [Tag::Frozen, Tag::Hard, Tag::Icy, Tag::Liquid, Tag::Cold, Tag::Lukewarm];
+    let state = |i: &super::item::Item| i.is_word() && (i.any(&found) || i.verbs().next().is_some());
+    let fine = || clause.items.windows(2).any(|p| p[0].has(Tag::OkWord) && state(&p[1]));
+    let ok = clause.has(Tag::OkWord) && clause.items.iter().any(|i| i.has(Tag::Be)) && !fine();
     let released = clause.heads.iter().any(|h| h.verb == Verb::Release && h.form == Form::Done);
     (released && (label || all_again(clause)))
         || (ok && named && clause.heads.iter().all(|h| h.verb == Verb::Release))
@@ -426,6 +392,10 @@ fn is_return(clause: &Clause) -> bool {
     let home = |at: usize| clause.items[at].senses.contains(&Sense::Site(SiteWord::Home)) && !theirs(at);
     let home = (0..clause.items.len()).any(home);
     let counted = has_containers(clause) || clause.has_number();
+    // "la abuela se llevó 2 a su casa" is hers
+    let person = |i: &super::item::Item| i.is_word() && i.has(Tag::Person);
+    let took = |h: &super::clause::Head| h.verb == Verb::Take && clause.items[..h.at].iter().any(person);
+    let home = home && !clause.heads.iter().any(took);
     if home && clause.tells_any(&[Verb::Send, Verb::Take]) && counted && !clause.has_place() {
         return true;
     }
@@ -474,7 +444,9 @@ fn is_return(clause: &Clause) -> bool {
 /// A stretch without a verb that may be a log: it has numbers and nothing unknown that they might count.
 fn is_loose(clause: &Clause) -> bool {
     let written = clause.items.iter().filter_map(super::item::Item::amount).any(|a| a.unit.is_some());
-    let unknown = clause.items.iter().filter(|i| i.unknown).count();
+    let unknown = (0..clause.items.len())
+        .filter(|at| clause.items[*at].unknown && !loose::left_by(clause, *at))
+        .count();
     let goes = clause.has_place() && clause.items.iter().any(|i| i.is_word() && i.has(Tag::Into));
     let named = clause.items.iter().any(|i| {
         matches!(i.kind, Kind::Codes(_) | Kind::Multi(..)) || goes && matches!(i.kind, Kind::Count(_))

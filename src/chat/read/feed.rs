@@ -38,6 +38,11 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     if !several.is_empty() {
         return Ok(several);
     }
+    // "80, 13hs 100, 16:30 90": which was drunk when is open, and a sum at each time is surely wrong
+    let clocks = clause.whens().filter(|(_, w)| w.role == Role::At && w.clock.is_some()).count();
+    if clocks > 1 && pours.len() > clocks {
+        return Err(Doubt::Time);
+    }
     let ranged = |i: &Item| matches!(&i.kind, Kind::List(all, true) if all.iter().all(|n| *n >= 15));
     if clause.items.iter().any(ranged) && !clause.heads.iter().any(|h| LOOSE.contains(&h.verb)) {
         return Err(Doubt::Amount);
@@ -380,7 +385,7 @@ pub fn with_lists(clause: &Clause, mut pours: Vec<Pour>, ctx: &Context) -> Vec<P
 
 /// The amount stayed in the bottle: "left 30", "30 left", or, after what was drunk, "2 back in fridge".
 fn is_left(clause: &Clause, pour: &Pour, after: bool) -> bool {
-    let word = left_word(clause, pour.at);
+    let word = left_word(clause, pour.at) || left_in_words(clause, pour.at);
     let next = clause.items.get(pour.at + 1..).unwrap_or_default();
     let stop = next.iter().position(|i| i.amount().is_some() || i.sign() == Some(',')).unwrap_or(next.len());
     let put_back = next[..stop].iter().any(|i| i.has(Tag::Back) || i.place().is_some())
@@ -388,13 +393,22 @@ fn is_left(clause: &Clause, pour: &Pour, after: bool) -> bool {
     word || (after && put_back)
 }
 
+/// "quedó media mema, unos 60": how much is told after it, and nothing of what was drunk.
+fn left_in_words(clause: &Clause, at: usize) -> bool {
+    let items = &clause.items;
+    let put = |v: Verb| matches!(v, Verb::Leave | Verb::Put | Verb::Move | Verb::Freeze);
+    let left = (0..at).rev().find(|n| items[*n].is_word() && items[*n].has(Tag::LeftOver));
+    let only = items.iter().filter(|i| i.amount().is_some()).count() == 1;
+    only && clause.heads.iter().all(|h| put(h.verb))
+        && left.is_some_and(|n| items[n..at].iter().all(|i| i.is_word() || i.sign() == Some(',')))
+}
+
 /// "left 30" or "30 left", but in "fed 90 left 30" the word belongs to the 30.
 pub fn left_word(clause: &Clause, at: usize) -> bool {
-    let soft = |i: &&Item| {
-        !(i.is_word()
-            && i.any(&[Tag::About, Tag::Article, Tag::Be, Tag::Just, Tag::He, Tag::OtherOne, Tag::The]))
-    };
+    let small = [Tag::About, Tag::Article, Tag::Be, Tag::Just, Tag::He, Tag::OtherOne, Tag::The];
     let left = |i: &Item| i.is_word() && i.any(&[Tag::LeftOver, Tag::Except]);
+    // "y quedó 1" is what was left, though the word is a state as well
+    let soft = |i: &&Item| left(i) || !(i.is_word() && i.any(&small));
     let rest = at > 0 && clause.items[at - 1].is_word() && clause.items[at - 1].has(Tag::Rest);
     let before = clause.items[..at].iter().rev().take(3).find(soft).is_some_and(left);
     let mut after =
@@ -415,7 +429,7 @@ fn near(clause: &Clause, at: usize, tag: Tag) -> bool {
 /// "100 of 120", "80/120".
 pub fn is_of(clause: &Clause, a: usize, b: usize) -> bool {
     let between = clause.items.get(a + 1..b).unwrap_or_default();
-    between.len() <= 3 && between.iter().any(|i| i.has(Tag::Of) || i.sign() == Some('/'))
+    between.len() <= 3 && between.iter().any(|i| i.any(&[Tag::Of, Tag::OfAt]) || i.sign() == Some('/'))
 }
 
 /// "made 120, drank 80", "gave 120 he took 80".

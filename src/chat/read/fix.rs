@@ -6,6 +6,7 @@ use super::clause::Clause;
 use super::item::{Amount, Item, Kind, Message};
 use super::moment::settle;
 use super::mood::is_question;
+use super::pairs::{contradicted, pair, side_by_side, value};
 use super::pump;
 use super::scene::{Built, place, spots, volume, written_unit};
 use super::senses::{Form, Sense, Tag, Verb};
@@ -118,7 +119,7 @@ fn two_units(clause: &Clause) -> bool {
 
 fn asks(message: &Message) -> bool {
     let convert = message.has(0, message.tokens.len(), Tag::UnitAsk);
-    convert || super::clause::segments(message).iter().any(|s| is_question(s) && !s.has(Tag::ThatWas))
+    convert || super::cut::segments(message).iter().any(|s| is_question(s) && !s.has(Tag::ThatWas))
 }
 
 /// A star, or words that say something was wrong, and no event of its own.
@@ -158,7 +159,7 @@ fn is_meant(clause: &Clause) -> bool {
     if denied || only_late(clause, at) {
         return false;
     }
-    let all = super::clause::segments(clause.message);
+    let all = super::cut::segments(clause.message);
     let Some(own) = all.iter().find(|s| s.spans[0].0 <= at && at < s.spans[0].1) else { return true };
     let valued = own.items.iter().any(|i| value(i).is_some() || matches!(i.kind, Kind::Multi(..)));
     let excuse = own.first
@@ -207,88 +208,18 @@ fn tells_more(clause: &Clause) -> bool {
     let moved = clause.tells_any(&[Verb::Put, Verb::Leave, Verb::Move, Verb::Get, Verb::Have])
         && clause.bare(Tag::ThatWas).is_none()
         && clause.bare(Tag::Strong).is_none();
+    // "saca la 8, digo la 9"
+    let asked = [Verb::Pull, Verb::Thaw, Verb::Give, Verb::Use, Verb::Toss, Verb::Warm];
+    let order = clause.heads.iter().all(|h| h.form == Form::Base)
+        && clause.heads.first().is_some_and(|h| h.at == 0 && asked.contains(&h.verb));
     moved
+        || order
         || is_order(clause)
         || clause.head(Verb::Want).is_some()
         || clause.heads.iter().any(|h| h.form != Form::Base && !own(h.verb))
         || (clause.has(Tag::Plan) && !clause.has(Tag::Strong))
         || clause.has(Tag::Conditional)
         || super::family::is_base_noun(clause, Verb::Pump) && clause.bare(Tag::ThatWas).is_none()
-}
-
-/// One value put against another: the items of the new and the old.
-fn pair(clause: &Clause) -> Option<(usize, usize)> {
-    let nots = (0..clause.items.len())
-        .rev()
-        .filter(|at| clause.items[*at].is_word() && clause.items[*at].any(&[Tag::Wasnt, Tag::InsteadOf]));
-    nots.into_iter().find_map(|not| pair_around(clause, not))
-}
-
-/// The values before and after one "not".
-fn pair_around(clause: &Clause, not: usize) -> Option<(usize, usize)> {
-    let items = &clause.items;
-    let values: Vec<usize> = (0..items.len()).filter(|at| value(&items[*at]).is_some()).collect();
-    let old = *values.iter().find(|at| **at > not && items[not + 1..**at].iter().all(is_soft))?;
-    let kind = value(&items[old])?;
-    let hour = items[old].amount().and_then(|a| a.whole()).is_some_and(|h| h <= 24);
-    let fits = |at: &&usize| {
-        **at != old
-            && value(&items[**at]).is_some_and(|v| v == kind || (v < 2 && kind < 2) || (v == 3 && hour))
-    };
-    let new = *values.iter().rfind(fits)?;
-    Some((new, old))
-}
-
-/// "pumped 90 not 100": the old value stands right after the new one.
-fn side_by_side(clause: &Clause, pair: Option<(usize, usize)>) -> bool {
-    let amounts = |at: usize| clause.items[at].amount().is_some();
-    pair.is_some_and(|(new, old)| {
-        let and = old == new + 3 && clause.items[new + 1].has(Tag::And);
-        (old == new + 2 || and) && amounts(new) && amounts(old)
-    }) && !clause.has(Tag::Plan)
-}
-
-/// What sort of value an item is: amounts and labels, days, clock times.
-fn value(item: &Item) -> Option<u8> {
-    match &item.kind {
-        Kind::Amount(_) => Some(0),
-        Kind::Codes(_) | Kind::List(..) => Some(1),
-        Kind::When(w) if w.clock.is_some() => Some(3),
-        Kind::When(_) => Some(2),
-        Kind::Word if item.place().is_some() => Some(4),
-        _ => None,
-    }
-}
-
-fn is_soft(item: &Item) -> bool {
-    matches!(item.kind, Kind::Word)
-        && (item.any(&[
-            Tag::Filler,
-            Tag::The,
-            Tag::CodeArticle,
-            Tag::In,
-            Tag::At,
-            Tag::Be,
-            Tag::Container,
-            Tag::Bottle,
-            Tag::Article,
-        ]) && item.place().is_none())
-}
-
-/// "i put 10 but it's 100": what was entered, and what it is.
-fn contradicted(clause: &Clause) -> Option<(usize, usize)> {
-    let but = clause.items.iter().position(|i| i.is_word() && i.has(Tag::But))?;
-    let amounts = |items: &[Item]| -> Vec<usize> {
-        (0..items.len()).filter(|at| items[*at].amount().is_some()).collect()
-    };
-    let (before, after) = (&clause.items[..but], &clause.items[but + 1..]);
-    let (was, is) = (amounts(before), amounts(after));
-    let ([old], [new]) = (was.as_slice(), is.as_slice()) else { return None };
-    let entered = clause.message.find(0, before.last()?.to, Tag::Entered).is_some();
-    let plain =
-        after.iter().all(|i| i.amount().is_some() || i.is_word() && i.any(&[Tag::Be, Tag::It, Tag::Filler]));
-    let linked = after[..*new].iter().any(|i| i.any(&[Tag::Be, Tag::It]));
-    (entered && plain && linked && spots(clause).is_empty()).then_some((but + 1 + new, *old))
 }
 
 fn change(clause: &Clause, pair: Option<(usize, usize)>, ctx: &Context) -> Built<Change> {

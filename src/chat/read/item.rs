@@ -159,7 +159,8 @@ impl Message {
         spelling::settle(&mut tokens, lexicon);
         mend_slips(&mut tokens, lexicon);
         let leads = lexicon.leads(&tokens);
-        let found: Vec<_> = (0..tokens.len()).map(|at| lexicon.look_up(&tokens, at, &leads)).collect();
+        let mut found: Vec<_> = (0..tokens.len()).map(|at| lexicon.look_up(&tokens, at, &leads)).collect();
+        forget_names(&tokens, &mut found);
         let marks: Vec<Vec<_>> = found.iter().map(|all| all.iter().filter_map(tagged).collect()).collect();
         let mut tags = Tags::default();
         marks.iter().flatten().for_each(|(tag, _)| tags.insert(*tag));
@@ -215,6 +216,12 @@ impl Message {
         self.find(from, to, tag).is_some()
     }
 
+    /// Whether the token is part of a phrase with this tag.
+    pub fn within(&self, at: usize, tag: Tag) -> bool {
+        let covers = |from: usize| self.marks[from].iter().any(|(t, long)| *t == tag && from + long > at);
+        self.tags.may_have(tag) && (at.saturating_sub(4)..=at).any(covers)
+    }
+
     /// Where the first word or phrase with this tag begins, and its length.
     pub fn find(&self, from: usize, to: usize, tag: Tag) -> Option<(usize, usize)> {
         if !self.tags.may_have(tag) {
@@ -225,6 +232,35 @@ impl Message {
             let fits = |(t, length): &&(Tag, usize)| *t == tag && at + length <= to;
             self.marks[at].iter().filter(fits).map(|(_, length)| *length).max().map(|length| (at, length))
         })
+    }
+}
+
+/// "Mía tomó 80", "y Luz 70": a word that is a child's name here means nothing besides.
+fn forget_names(tokens: &[Token], found: &mut [Vec<super::words::Found>]) {
+    let tag = |all: &[super::words::Found], tag: Tag| {
+        all.iter().any(|f| f.sense == Sense::Tag(tag) && f.length == 1)
+    };
+    let drank = |all: &[super::words::Found]| {
+        let verbs = [Verb::Drink, Verb::Feed, Verb::Take, Verb::Have, Verb::Finish, Verb::Nurse];
+        all.iter().any(|f| matches!(f.sense, Sense::Verb(verb, Form::Done) if verbs.contains(&verb)))
+    };
+    for at in 0..tokens.len() {
+        take(1);
+        if !tag(&found[at], Tag::GivenName) || !tokens[at].is_name() {
+            continue;
+        }
+        let drinks = found.get(at + 1).is_some_and(|next| drank(next));
+        let dated = found[at].iter().any(|f| matches!(f.sense, Sense::Month(_) | Sense::Day(_)));
+        let number = tokens.get(at + 1).is_some_and(|t| matches!(t.shape, Shape::Number(_)));
+        let before = at.checked_sub(1);
+        let comma = before.is_some_and(|n| tokens[n].shape == Shape::Sign(','));
+        let joined = number && !dated && (comma || before.is_some_and(|n| tag(&found[n], Tag::And)));
+        if drinks
+            || joined
+            || before.is_some_and(|n| tag(&found[n], Tag::Him) || tag(&found[n], Tag::To)) && !dated
+        {
+            found[at].clear();
+        }
     }
 }
 
@@ -256,7 +292,16 @@ fn is_side(sense: &Sense) -> bool {
 fn items(tokens: &[Token], found: &[Vec<super::words::Found>]) -> Vec<Item> {
     let (mut items, mut at) = (Vec::new(), 0);
     while at < tokens.len() {
-        let length = found[at].iter().filter(|f| f.binds).map(|f| f.length).max().unwrap_or(1);
+        // "las 2 onzas": an amount, and not both of them
+        let counts = |f: &super::words::Found| {
+            let next = |n: usize| found.get(at + f.length + n).into_iter().flatten().map(|f| f.sense);
+            let unit = next(0).any(|s| matches!(s, Sense::Unit(_)));
+            let half =
+                next(0).any(|s| s == Sense::Tag(Tag::And)) && next(1).any(|s| s == Sense::Tag(Tag::Half));
+            f.sense == Sense::Tag(Tag::Both) && (unit || half)
+        };
+        let binding = found[at].iter().filter(|f| f.binds && !(f.length > 1 && counts(f)));
+        let length = binding.map(|f| f.length).max().unwrap_or(1);
         let senses: Vec<Sense> = found[at].iter().filter(|f| f.length == length).map(|f| f.sense).collect();
         let kind = match tokens[at].shape {
             _ if length > 1 => Kind::Word,

@@ -6,6 +6,7 @@ use super::family::Family;
 use super::item::{Item, Kind};
 use super::senses::{Tag, Verb};
 use super::when::Role;
+use crate::domain::place::Place;
 
 /// Whether a segment says more about the event before it.
 pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Clause) -> bool {
@@ -15,9 +16,14 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
     let Some(family) = family else {
         let entry =
             segment.first && has_clock(segment) && has_clock(clause) && segment.item(Tag::Bottle).is_none();
-        let other = last == Family::Check && segment.has_number();
+        // "le di 80 y guardé 20"
+        let kept = last == Family::Feed && segment.tells(Verb::Put) && has_amounts(segment);
+        let other = last == Family::Check && segment.has_number() || kept;
         return adds_nothing_new(segment) && !entry && !other;
     };
+    if parts_ways(clause, segment) {
+        return false;
+    }
     match (last, family) {
         (Family::Loose, Family::Loose) => loose_goes_on(clause, segment),
         (Family::Labels, Family::Loose | Family::Pump) => is_its_amount(segment),
@@ -29,10 +35,17 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
         (Family::Store, Family::Loose) => !segment.first || segment.has_place(),
         (Family::Store, Family::Move | Family::Pump) => !segment.has_number(),
         (Family::Thaw, Family::Move | Family::Thaw) => !segment.has_number() && !segment.names_time(),
+        (Family::Move, Family::Loose) if is_filled(clause, segment) => true,
         (Family::Move | Family::Send | Family::Return, Family::Loose) => {
             // "sent 3 to nursery, 120 each"
             let each = last == Family::Send && !segment.first && segment.any(&[Tag::Each, Tag::Both]);
             segment.has_place() && !segment.first && !has_amounts(segment) || is_list_only(segment) || each
+        }
+        // "mezclé la 1 y la 2, dio 170"
+        (Family::Combine, Family::Feed | Family::Pump) => {
+            let yields = |v: Verb| matches!(v, Verb::Give | Verb::Get | Verb::Pump);
+            let whose = segment.items.iter().any(|i| i.is_word() && i.any(&[Tag::He, Tag::Him, Tag::I]));
+            !segment.first && !whose && !has_clock(segment) && segment.heads.iter().all(|h| yields(h.verb))
         }
         (Family::Combine, Family::Loose) => segment.has(Tag::Total) || !segment.first,
         (Family::Formula, Family::Feed) => {
@@ -58,7 +71,14 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
         // "bag 33 split, lost all 120 of it"
         (Family::Split, Family::Discard) => !clause.has_amount() && has_codes(clause) && !has_codes(segment),
         (Family::Discard, Family::Discard) => {
-            names_only_it(segment) || !clause.has_number() && !segment.first && !has_codes(segment)
+            let whole = segment.items.iter().any(|i| i.is_word() && i.any(&[Tag::All, Tag::It]));
+            names_only_it(segment)
+                // "la 30 se reventó, se tiró todo"
+                || has_codes(clause) && whole && !segment.has_number() && !segment.names_time() && !segment.first || !clause.has_number() && !segment.first && !has_codes(segment)
+        }
+        // "dropped bag 5, it broke"
+        (Family::Move, Family::Discard) => {
+            has_codes(clause) && !clause.has_place() && !segment.has_number() && !segment.first
         }
         (Family::Store | Family::LeftOut, Family::Discard) => {
             names_only_it(segment) && (!has_amounts(clause) || is_one_amount(clause))
@@ -74,6 +94,22 @@ fn is_its_amount(segment: &Clause) -> bool {
         && !segment.first
         && !has_codes(segment)
         && !has_clock(segment)
+}
+
+/// "la 12 a la guarde, la 13 al refri": labels of their own, one away and the other at home.
+fn parts_ways(clause: &Clause, segment: &Clause) -> bool {
+    let away = |c: &Clause| super::moves::is_away(super::scene::site(c).as_ref()) && !c.has_place();
+    let home = |c: &Clause| c.has_place() && super::scene::site(c).is_none();
+    has_codes(clause)
+        && has_codes(segment)
+        && (away(clause) && home(segment) || home(clause) && away(segment))
+}
+
+/// "etiqueté 50 y 51, 120 cada una": labels, and what is in each.
+pub fn is_filled(clause: &Clause, segment: &Clause) -> bool {
+    let labelled = clause.heads.iter().all(|h| h.verb == Verb::Label) && !clause.heads.is_empty();
+    let each = segment.any(&[Tag::Each, Tag::Both]) && has_amounts(segment);
+    labelled && each && !segment.first && !has_amounts(clause) && !has_codes(segment)
 }
 
 /// "120 in the bottle, he drank 90": what was in it, and what of that was drunk.
@@ -200,7 +236,7 @@ fn pump_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
                 && !segment.names_time()
         }
         Family::Split => !has_codes(segment) || open,
-        Family::Combine => is_one_vessel(segment),
+        Family::Combine => is_one_vessel(segment) || is_put_together(segment),
         Family::Release => false,
         _ => false,
     }
@@ -260,6 +296,11 @@ fn feed_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
         }
         Family::Feed => !segment.has_number() || (drunk && (open || poured)) || made_after(segment),
         Family::Return if segment.items.iter().any(|i| matches!(i.kind, Kind::Count(_))) => false,
+        // "quedaron 30, los dejé en la mesa"
+        Family::Move if !segment.first && !segment.has_number() && segment.has_place() => {
+            let left = clause.items.iter().any(|i| i.is_word() && i.has(Tag::LeftOver));
+            rest || left && segment.items.iter().any(|i| i.is_word() && i.has(Tag::It))
+        }
         Family::Move | Family::Pump | Family::Return => {
             rest && !has_codes(segment) && !segment.tells(Verb::Pump)
         }
@@ -271,6 +312,29 @@ fn made_after(segment: &Clause) -> bool {
     segment.tells_any(&[Verb::Make, Verb::Offer]) && !segment.tells_any(&[Verb::Drink, Verb::Feed])
 }
 
+/// "just finished, 110 fridge": who finished isn't said, and what came of it was put away or came from a side.
+pub fn is_session_end(clause: &Clause, segment: &Clause) -> bool {
+    let of_a_feed = [Tag::He, Tag::Him, Tag::Bottle, Tag::It, Tag::FeedNoun, Tag::Rest, Tag::Person];
+    let word = |i: &Item| i.is_word() && i.any(&of_a_feed);
+    let ends = clause.heads.iter().all(|h| h.verb == Verb::Finish) && !clause.heads.is_empty();
+    let cold = segment.items.iter().any(|i| i.place().is_some_and(|p| p != Place::Room));
+    let side =
+        segment.has(Tag::SideWord) || segment.items.iter().any(|i| i.any(&[Tag::LeftSide, Tag::RightSide]));
+    ends && !clause.has_number()
+        && clause.items.iter().all(|i| !i.unknown && !word(i))
+        && segment.has_amount()
+        && (cold || side)
+        && segment.item(Tag::LeftOver).is_none()
+}
+
+/// "quedaba un poco en la mamila": how much is told after it.
+pub fn is_left_in_words(segment: &Clause) -> bool {
+    let word = |tags: &[Tag]| segment.items.iter().any(|i| i.is_word() && i.any(tags));
+    word(&[Tag::LeftOver])
+        && word(&[Tag::Bottle, Tag::Half])
+        && segment.heads.iter().all(|h| h.verb == Verb::Leave)
+}
+
 /// "25 in her bottle, popped it back in the fridge".
 pub fn is_put_back(clause: &Clause, segment: &Clause) -> bool {
     let word = |c: &Clause, tag: Tag| c.items.iter().any(|i| i.is_word() && i.has(tag));
@@ -279,7 +343,10 @@ pub fn is_put_back(clause: &Clause, segment: &Clause) -> bool {
     let left =
         clause.item(Tag::LeftOver).is_some() && clause.items.iter().any(|i| i.is_word() && i.has(Tag::He));
     let it = word(segment, Tag::It) || word(segment, Tag::Bottle);
-    (bottle && word(segment, Tag::Back) || left) && it
+    // "le sobraron 20 y los guardé": a word that is nothing else
+    let over = |i: &Item| i.is_word() && i.has(Tag::LeftOver) && !i.is(Verb::Leave) && !i.has(Tag::Be);
+    let over = clause.has_amount() && clause.items.iter().any(over);
+    (bottle && word(segment, Tag::Back) || left || over) && it
 }
 
 /// "then I sent them": what is meant was said before.
@@ -288,6 +355,15 @@ pub fn names_only_it(segment: &Clause) -> bool {
     it && !segment.has_number()
         && !segment.any(&[Tag::Milk, Tag::Container, Tag::Bottle])
         && !segment.has_place()
+}
+
+/// "60 y 70, todo junto en un frasco"
+fn is_put_together(segment: &Clause) -> bool {
+    let vessel = segment.items.iter().all(|i| match i.kind {
+        Kind::Count(n) => n == 1,
+        _ => i.is_word() || i.sign().is_some(),
+    });
+    !segment.first && vessel && segment.has(Tag::Together)
 }
 
 /// "combined in one bottle": both sides of a session, and nothing that was there before.

@@ -82,8 +82,26 @@ fn out_at(clause: &Clause) -> Option<usize> {
     let room = |s: &super::scene::Spot| s.place == Place::Room && !is_origin(clause, s);
     let spot = spots(clause).into_iter().find(room).map(|s| s.at);
     let pulled = |h: &&Head| h.verb == Verb::Pull && comes_back(clause, h);
-    let word = spot.or_else(|| (0..items.len()).find(|at| out(*at)));
+    let word = spot.or_else(|| (0..items.len()).find(|at| out(*at))).or_else(|| strange_place(clause));
     word.or_else(|| clause.heads.iter().find(pulled).map(|h| h.at))
+}
+
+/// "la 17 se quedó en la sala 2 horas": where nobody knows, and so not in the cold.
+fn strange_place(clause: &Clause) -> Option<usize> {
+    let items = &clause.items;
+    let lasts = items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));
+    if !lasts || !clause.has(Tag::Stayed) {
+        return None;
+    }
+    let stay = (0..items.len()).find(|at| items[*at].is_word() && is_stay(clause, *at))?;
+    let coded = items[..stay].iter().any(|i| matches!(i.kind, Kind::Codes(_)));
+    let known = super::scene::site(clause).is_some();
+    let led =
+        |at: usize| at > stay && at < stay + 4 && items[at].is_word() && items[at].any(&[Tag::In, Tag::Into]);
+    let inside = (0..items.len()).find(|at| led(*at)).filter(|_| lasts && coded && !known)?;
+    let stop = items[inside..].iter().position(|i| !i.is_word()).map_or(items.len(), |n| inside + n);
+    let cold = items[inside..stop].iter().any(|i| i.place().is_some());
+    (inside + 1..stop).find(|at| items[*at].unknown).filter(|_| !cold)
 }
 
 /// "left", "forgot": who did it tells nothing of a child that left some.
@@ -191,9 +209,15 @@ pub fn goes_on(segment: &Clause) -> bool {
     let cold = segment.items.iter().any(|i| i.place().is_some_and(|p| p != Place::Room));
     let verbs = [Verb::Put, Verb::Move, Verb::ComeBack, Verb::Freeze];
     let other = segment.heads.iter().any(|h| h.form != Form::Base && !verbs.contains(&h.verb));
+    // "unas 4 horas"
+    let long = segment.items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));
+    let small = |i: &Item| {
+        matches!(i.kind, Kind::Lasting(_)) || i.is_word() && i.any(&[Tag::About, Tag::Article, Tag::For])
+    };
+    let lasts = long && !segment.first && segment.items.iter().all(small);
     let again = word(&[Tag::It]) && word(&[Tag::Back]);
     let told = cold && (word(&[Tag::It, Tag::Back]) || now || !segment.first) || again;
-    !segment.has_number() && !other && told
+    lasts || !segment.has_number() && !other && told
 }
 
 /// The hours out of the cold, and where the milk was put after them.
@@ -255,6 +279,11 @@ fn second_clock(clause: &Clause) -> Option<When> {
 fn containers(clause: &Clause, out: usize) -> Built<Refs> {
     let label = label_at(clause, out);
     let only: Vec<Item> = match label {
+        // "dejé la 15 y la 16 fuera"
+        Some(at) if matches!(clause.items[at].kind, Kind::Codes(_)) => {
+            let row = |i: &&Item| matches!(i.kind, Kind::Codes(_)) || i.is_word() && i.has(Tag::And);
+            clause.items[at..].iter().take_while(row).cloned().collect()
+        }
         Some(at) => vec![clause.items[at].clone()],
         None => clause.items[..out].to_vec(),
     };

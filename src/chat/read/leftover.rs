@@ -34,7 +34,8 @@ pub fn asked(clause: &Clause) -> bool {
     let asks = clause.any(&about) || (may || clause.asked) && deed || may && he;
     let happened = |h: &super::clause::Head| h.form != Form::Base && h.verb != Verb::Release;
     let told = clause.heads.iter().any(|h| happened(h) && !clause.items[h.at].has(Tag::LeftOver));
-    let other = clause.any(&[Tag::HowMuch, Tag::StockStrong, Tag::Who, Tag::Expire]);
+    let other = clause.any(&[Tag::StockStrong, Tag::Who, Tag::Expire])
+        || clause.has(Tag::HowMuch) && !clause.has(Tag::HowLong);
     let placed = clause.has_place() || super::scene::site(clause).is_some();
     let strangers = clause.items.iter().filter(|i| i.unknown).count();
     names_rest(clause) && asks && !told && !other && !placed && strangers < 2 && !names_milk(clause)

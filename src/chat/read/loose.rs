@@ -94,6 +94,12 @@ pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
     if lone && place && nothing_else || of_an_hour(clause, &amounts) || left_there(clause, &amounts) {
         return Err(Doubt::Kind);
     }
+    if counted && two_counts(clause, &amounts) {
+        return Ok(Some(Family::Count));
+    }
+    if only_left_in_a_freezer(clause, &amounts) {
+        return Ok(Some(Family::Count));
+    }
     if !amounts.is_empty() && !plausible && place && !codes && !sides {
         return small_number(clause, ctx);
     }
@@ -138,7 +144,13 @@ fn explained(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> bool {
         || seen.bottle
         || seen.container
         || amounts.iter().any(|p| p.amount.unit.is_some());
-    evident || !clause.items.iter().any(|i| i.unknown)
+    evident || (0..clause.items.len()).all(|at| !clause.items[at].unknown || left_by(clause, at))
+}
+
+/// "Tomi dejó 30": a name before what was left.
+pub fn left_by(clause: &Clause, at: usize) -> bool {
+    let left = clause.items.get(at + 1).is_some_and(|i| i.is_word() && i.has(Tag::LeftOver));
+    at == 0 && left && clause.message.tokens[clause.items[at].from].is_name()
 }
 
 /// The family by what the clause holds and where it stands.
@@ -206,7 +218,6 @@ fn shaped(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> Option<Family> {
         () if plausible && !place && !session && (heads_list(clause) || clause.has(Tag::Twins)) => {
             Some(Family::Feed)
         }
-        () if counted && two_counts(clause, amounts) => Some(Family::Count),
         () if (container || bottle) && plausible && place && container_first(clause) => Some(Family::Store),
         () if (plausible || multi || joined) && (place || session || sides || timed) => Some(Family::Pump),
         () if (codes || list || joined || counted)
@@ -222,6 +233,14 @@ fn shaped(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> Option<Family> {
             && place
             && clause.has(Tag::ThereAre)
             && clause.items.iter().any(|i| matches!(i.kind, Kind::Count(1))) =>
+        {
+            None
+        }
+        // "la abuela tiene 3 bolsas en su congelador"
+        () if counted
+            && place
+            && clause.has(Tag::ThereAre)
+            && clause.any(&[Tag::Person, Tag::OtherPerson]) =>
         {
             None
         }
@@ -268,7 +287,7 @@ fn is_share_of(drunk: &Pour, whole: &Pour, items: &[super::item::Item]) -> bool 
     let between = items.get(drunk.at + 1..whole.at).unwrap_or_default();
     let of = between.len() <= 3
         && between.iter().all(|i| i.is_word() && !i.unknown)
-        && between.iter().any(|i| i.has(Tag::Of))
+        && between.iter().any(|i| i.any(&[Tag::Of, Tag::OfAt]))
         && !between.iter().any(|i| i.any(&[Tag::And, Tag::Another]));
     let milk = |p: &Pour| p.amount.unit.is_some() || p.amount.value >= 15.0;
     of && milk(whole) && drunk.amount.value < whole.amount.value
@@ -284,6 +303,18 @@ fn two_counts(clause: &Clause, amounts: &[Pour]) -> bool {
     let counts = clause.items.iter().filter(|i| matches!(i.kind, Kind::Count(_))).count();
     let bare = amounts.iter().all(|p| p.amount.unit.is_none());
     clause.has(Tag::ThereAre) && bare && spots(clause).len() == 2 && counts + amounts.len() == 2
+}
+
+/// "quedan 5 en el freezer", "6 left in the chest": nobody leaves a few millilitres there.
+fn only_left_in_a_freezer(clause: &Clause, amounts: &[Pour]) -> bool {
+    let few = matches!(amounts, [only] if only.amount.unit.is_none() && only.amount.whole().is_some_and(|n| n < 60));
+    let frozen = matches!(spots(clause).as_slice(), [only] if only.place.is_freezer() && only.site.is_none());
+    let word = |tag: Tag| clause.items.iter().any(|i| i.is_word() && i.has(tag));
+    let there = clause.has(Tag::ThereAre) && word(Tag::LeftOver);
+    few && frozen
+        && there
+        && clause.items.iter().all(|i| !i.unknown)
+        && !clause.any(&[Tag::Bottle, Tag::Negative])
 }
 
 /// "4 bottles in the bag for daycare".
@@ -333,8 +364,12 @@ pub fn more(clause: &Clause) -> bool {
 
 /// "50 left in the bottle": what is left is no new milk.
 fn leftover(clause: &Clause) -> bool {
+    // "no se la acabó, quedaron 25"
+    let unfinished =
+        clause.message.items.iter().any(|i| i.is_word() && i.to - i.from > 2 && i.has(Tag::LeftOver));
     let left = |at: usize| {
-        clause.items.get(at).is_some_and(|i| i.is_word() && i.has(Tag::LeftOver) && !i.has(Tag::Filler))
+        let word = |i: &super::item::Item| i.is_word() && i.has(Tag::LeftOver);
+        clause.items.get(at).is_some_and(|i| word(i) && (unfinished || !i.has(Tag::Filler)))
     };
     let side = clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::RightSide, Tag::SideWord]));
     let amounts: Vec<usize> =
@@ -437,7 +472,15 @@ fn goes(clause: &Clause) -> bool {
 }
 
 fn small_list(clause: &Clause) -> bool {
-    clause.items.iter().any(|i| matches!(&i.kind, Kind::List(codes, _) if codes.iter().all(|c| *c < 60)))
+    // "90 (45 y 45)": the same twice is no label
+    let apart = |codes: &[u32]| codes.windows(2).all(|pair| pair[0] != pair[1]);
+    let small = |codes: &[u32]| codes.iter().all(|c| *c < 60) && apart(codes) || in_order(codes);
+    clause.items.iter().any(|i| matches!(&i.kind, Kind::List(codes, _) if small(codes)))
+}
+
+/// "60, 61 and 62": labels that follow one another, however large.
+fn in_order(codes: &[u32]) -> bool {
+    codes.len() > 2 && codes.windows(2).all(|pair| pair[0] + 1 == pair[1])
 }
 
 /// "12 fridge": a label, ounces or millilitres. Below 7 only the unit is open.

@@ -7,6 +7,7 @@ use super::clause::{Clause, Head};
 use super::item::{Item, Kind};
 use super::senses::{Form, Tag, Verb};
 use super::when::{DayName, Role};
+use crate::domain::place::Place;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -38,7 +39,7 @@ pub fn of(clause: &Clause) -> Mood {
         () if before(Tag::Conditional) => Mood::Conditional,
         () if negated(clause, head, reach) => Mood::Negated,
         () if almost(clause, reach) => Mood::Almost,
-        () if before(Tag::Plan)
+        () if before(Tag::Plan) && !is_now(clause, head)
             || open(Tag::Plan)
             || to_come(clause)
             || is_next_step(clause)
@@ -50,6 +51,12 @@ pub fn of(clause: &Clause) -> Mood {
         () if other_subject(clause) => Mood::OtherSubject,
         () => Mood::Told,
     }
+}
+
+/// "ahorita le estoy dando": it has begun.
+fn is_now(clause: &Clause, head: Option<Head>) -> bool {
+    let word = |at: usize| clause.message.marks[at].iter().any(|(tag, _)| *tag == Tag::RightNow);
+    head.is_some_and(|h| h.form == Form::Now) && clause.bare(Tag::Plan).is_some_and(word)
 }
 
 /// "put", "split": nobody before the verb, and its form is that of an order as well.
@@ -81,7 +88,8 @@ fn is_habit(clause: &Clause) -> bool {
 pub fn is_question(clause: &Clause) -> bool {
     let skipped = clause.items.iter().position(|i| {
         let small = [Tag::Polite, Tag::And, Tag::So, Tag::AsksToTell];
-        !(i.is_word() && i.any(&small) || matches!(i.kind, Kind::Sign(_)))
+        let polite = clause.message.within(i.from, Tag::Polite);
+        !(i.is_word() && (i.any(&small) || polite) || matches!(i.kind, Kind::Sign(_)))
     });
     let Some(first) = skipped.map(|at| &clause.items[at]) else { return clause.asked };
     let (from, to) = (first.from, clause.spans.first().map_or(first.to, |s| s.1));
@@ -102,15 +110,23 @@ pub fn is_question(clause: &Clause) -> bool {
     // "como 85" is a rough amount
     let rough =
         first.has(Tag::About) && clause.items.iter().any(|i| i.from == first.to && i.amount().is_some());
-    let opens = opens && !rough;
+    // "que sean 2 de 75", "que alguien saque la 15"
+    let orders = |(tag, long): &(Tag, usize)| *tag == Tag::MakeIt || *tag == Tag::Request && *long > 1;
+    let makes = clause.message.marks[from].iter().any(orders);
+    let opens = opens && !rough && !makes;
     let conditional = clause.message.marks[from]
         .iter()
         .any(|(tag, length)| *tag == Tag::Conditional && from + length <= to);
     // "…, has a hole in it": what is spoken of was named before.
     let elided = !clause.first
         && clause.items.iter().any(|i| i.from == from + 1 && i.is_word() && i.has(Tag::Article));
-    // "85 ml, queda en la heladera": where it stays, unless it is asked
-    let stays = !clause.first && first.has(Tag::LeftOver);
+    // "85 ml, queda en la heladera", "quedan 12 bolsas": what is there, unless it is asked
+    let frozen = clause.items.iter().any(|i| i.place().is_some_and(Place::is_freezer));
+    let counted = next.is_some_and(|i| {
+        matches!(i.kind, Kind::Count(_) | Kind::Codes(_) | Kind::Multi(..)) || i.amount().is_some() && frozen
+    });
+    let stays =
+        first.has(Tag::LeftOver) && !clause.first || first.any(&[Tag::LeftOver, Tag::ThereAre]) && counted;
     // "remind me when he last ate"
     let wants = clause.items.iter().any(|i| i.is_word() && i.has(Tag::AsksToTell));
     let last = wants && clause.any(&[Tag::LastFed, Tag::Last]);
@@ -218,7 +234,12 @@ fn reports(clause: &Clause, at: usize, head: Head) -> bool {
                 || i.unknown && clause.message.tokens[i.from].is_name())
             || matches!(i.kind, Kind::Codes(_) | Kind::List(..))
     });
-    subject && head.form == Form::Done && clause.items[head.at].from > at
+    // "dicen que tomó 60": nobody is named, and the form is none of an order
+    let order = clause.heads.iter().any(|h| h.at == head.at && h.form == Form::Base);
+    let mut between = clause.items[..head.at].iter().filter(|i| i.from > at);
+    let small = [Tag::Just, Tag::It, Tag::Him, Tag::Only, Tag::Filler, Tag::Relative];
+    let plain = !order && clause.has(Tag::Says) && between.all(|i| i.is_word() && i.any(&small));
+    (subject || plain) && head.form == Form::Done && clause.items[head.at].from > at
 }
 
 /// "pump 160", "feed 90": the base form names a session or a feed, if no object like "him" follows.
@@ -238,7 +259,7 @@ fn other_subject(clause: &Clause) -> bool {
         .iter()
         .filter_map(|t| clause.bare(*t))
         .filter(|at| clause.heads.iter().all(|h| clause.items[h.at].from != *at))
-        .filter(|at| !describes_session(clause, *at))
+        .filter(|at| !describes_session(clause, *at) && !tells_what_it_holds(clause, *at))
         .min();
     let apart = other.is_some_and(|at| !is_aside(clause, at) && !is_where(clause, at));
     let yields = |h: &Head| {
@@ -276,6 +297,12 @@ fn others_drink(clause: &Clause) -> bool {
         i.is_word() && i.any(&[Tag::Him, Tag::He]) || matches!(i.kind, Kind::Codes(_) | Kind::List(..))
     };
     at < clause.items[head.at].from && !before.clone().any(ours) && !after.clone().any(object)
+}
+
+/// "la 12 trae 90".
+fn tells_what_it_holds(clause: &Clause, at: usize) -> bool {
+    let coded = |i: &Item| matches!(i.kind, Kind::Codes(_));
+    clause.items.windows(3).any(|p| p[1].from == at && coded(&p[0]) && p[2].amount().is_some())
 }
 
 /// "rubbish session": how it went.

@@ -119,6 +119,13 @@ fn trailing_refs(clause: &Clause, acts: &mut [Act], from: usize) -> Built<()> {
     if only.codes.is_empty() && only.count.is_none() && only.pick.is_none() {
         refs(clause, &clause.items[from..], Bare::Count)?.put(only);
     }
+    // "la pasé al freezer, la 51"
+    if only.pick == Some(Pick::Last) && only.codes.is_empty() && only.count.is_none() {
+        let named = refs(clause, &clause.items[from..], Bare::Never)?;
+        if !named.codes.is_empty() {
+            (only.codes, only.pick) = (named.codes, None);
+        }
+    }
     Ok(())
 }
 
@@ -187,7 +194,11 @@ pub fn is_thaw(clause: &Clause) -> bool {
     // "gave 100 from the freezer stash"
     let fed = clause.tells_any(&[Verb::Give, Verb::Feed, Verb::Drink, Verb::Use, Verb::Finish, Verb::Have]);
     let fed = fed && !super::family::counted(clause) && clause.has_amount();
+    // "bajé 2 para mañana": from where is understood
+    let meant = clause.whens().any(|(_, w)| w.role == Role::Purpose) && clause.has_number();
+    let down = clause.tells(Verb::Move) && meant && all.is_empty() && super::scene::site(clause).is_none();
     clause.tells(Verb::Thaw)
+        || down
         || (moving && !to_freezer && !fed && (cold_origin || frozen))
         || (taken_out && !to_freezer)
 }

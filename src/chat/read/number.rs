@@ -2,13 +2,15 @@
 
 use super::item::{Amount, Item, Kind, Message, built};
 use super::senses::{Sense, Tag};
+use crate::domain::volume::Unit;
 
 /// Numbers in words become numbers; "one" alone stays a word, for it mostly is a pronoun.
 pub fn in_words(message: &mut Message) {
     message.rewrite(enumerator);
     message.rewrite(|items, at, _| {
         let (value, used) = spelled(items, at)?;
-        let pronoun = used == 1 && items[at].has(Tag::One) && !is_hour(items, at);
+        let pronoun =
+            used == 1 && items[at].has(Tag::One) && !is_hour(items, at) && !is_left_ounce(items, at);
         (!pronoun).then(|| built(items, at, used, Kind::Amount(Amount::bare(f64::from(value)))))
     });
     message.rewrite(fraction);
@@ -38,6 +40,14 @@ fn is_hour(items: &[Item], at: usize) -> bool {
         && items[at - 1].any(&[Tag::HalfPast, Tag::QuarterPast, Tag::QuarterTo])
         && items[at - 2].any(&[Tag::At, Tag::Since, Tag::Until, Tag::About, Tag::Before]);
     sure || half || (asked && ends)
+}
+
+/// "tomó tres onzas y le quedó una": one of them.
+fn is_left_ounce(items: &[Item], at: usize) -> bool {
+    let ounces = |i: &Item| i.senses.contains(&Sense::Unit(Unit::Oz));
+    let left = at > 0 && items[at - 1].is_word() && items[at - 1].has(Tag::LeftOver);
+    let ends = items.get(at + 1).is_none_or(|i| i.sign().is_some() || i.any(&[Tag::In, Tag::And]));
+    left && ends && items[..at].iter().any(ounces)
 }
 
 /// A number in words: tens and ones after hundreds add up ("ciento veinte", "treinta y cinco").
@@ -96,6 +106,13 @@ fn fraction(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize
         let half = at + 1 + and + article;
         let ends = items.get(half).is_some_and(|i| i.has(Tag::Half));
         let hour = at > 0 && items[at - 1].any(&[Tag::At, Tag::Since, Tag::Until, Tag::OfAt]);
+        // "no las 6 y media"
+        let led = at > 0 && items[at - 1].is_word() && items[at - 1].has(Tag::PluralArticle);
+        let hour = hour || led && !is_unit(items, half + 1);
+        // "seis y media, 105": an hour, before how much it was
+        let much = |n: usize| items.get(n).and_then(Item::amount).is_some_and(|a| a.value >= 15.0);
+        let hour =
+            hour || at == 0 && items.get(half + 1).is_some_and(|i| i.sign().is_some()) && much(half + 2);
         let complete = !hour && is_complete(items, half + 1);
         return (and == 1 && ends && (is_unit(items, half + 1) || complete))
             .then(|| made(whole.value + 0.5, half + 1 - at))

@@ -31,8 +31,10 @@ pub fn clock(items: &[Item], at: usize, message: &Message, asked: bool) -> Optio
     let number = item.amount()?;
     let (hour, minute, used, shown) = digits(items, at, message, typed, number.value)
         .or_else(|| three_digits(items, at, typed, number.value).filter(|_| asked))?;
-    let (hour, minute, more) =
-        after_hour(items, at + used, hour, minute, asked || parts_hour(items, at + used));
+    // "las 6 y media"
+    let led = at > 0 && items[at - 1].is_word() && has(items, at - 1, Tag::PluralArticle);
+    let asks = asked || led && has(items, at + used + 1, Tag::Half) || parts_hour(items, at + used);
+    let (hour, minute, more) = after_hour(items, at + used, hour, minute, asks);
     let (minute, said) = spoken_minutes(items, at + used, message)
         .filter(|_| asked && minute == 0 && more == 0)
         .map_or((minute, 0), |m| (m, 1));
@@ -147,13 +149,18 @@ fn three_digits(items: &[Item], at: usize, typed: &str, number: f64) -> Option<(
     (led && fits && !is_unit(items, at + 1)).then_some((hour, minute, 1, false))
 }
 
-/// "biberón 5 y media 90": a part of an hour before an amount, so that it is none of the amount's.
+/// "biberón 5 y media 90", "siete y media, 120", "7 y media de la mañana": a part of an hour, and none of an amount.
 fn parts_hour(items: &[Item], at: usize) -> bool {
     let part = has(items, at + 1, Tag::Half) || has(items, at + 1, Tag::Quarter);
-    part && items
-        .get(at + 2)
-        .and_then(Item::amount)
-        .is_some_and(|a| a.value >= 15.0 || is_unit(items, at + 3))
+    let comma = items.get(at + 2).and_then(Item::sign).is_some_and(|s| matches!(s, ',' | '-' | ':'));
+    let next = at + 2 + usize::from(comma);
+    let amount =
+        items.get(next).and_then(Item::amount).is_some_and(|a| a.value >= 15.0 || is_unit(items, next + 1));
+    let told = items.get(next).is_some_and(|i| {
+        let day = !comma && i.any(&[Tag::Am, Tag::Pm]);
+        day || i.verbs().any(|(verb, form)| verb == Verb::Pump && form == Form::Done)
+    });
+    part && (amount || told)
 }
 
 /// "y media", "y cuarto", "menos cuarto", "y 20" after an hour.

@@ -4,7 +4,8 @@
 use chrono::NaiveDateTime;
 
 use super::Context;
-use super::clause::{Clause, segments};
+use super::clause::Clause;
+use super::cut::segments;
 use super::item::{Item, Kind, Message};
 use super::moment::{elapsed_before, settle};
 use super::mood::{Mood, is_question, of as mood_of};

@@ -89,7 +89,8 @@ pub fn combine(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
 
 /// "topped up the 6am bottle with the 40": what comes after is what was added.
 fn tops_up(clause: &Clause, with: usize) -> bool {
-    let vessel = |i: &Item| i.is_word() && i.any(&[Tag::Bottle, Tag::Container, Tag::One]);
+    let named = |i: &Item| i.when().is_some_and(|w| w.role == super::when::Role::Names);
+    let vessel = |i: &Item| i.is_word() && i.any(&[Tag::Bottle, Tag::Container, Tag::One]) || named(i);
     let before = &clause.items[..with];
     clause.tells(Verb::Add)
         && clause.items[with].has(Tag::With)
@@ -140,8 +141,18 @@ pub fn is_split(clause: &Clause) -> bool {
         clause.tells_any(&[Verb::Move, Verb::Put]) && source && coded_source(clause) && vessel && shared;
     // "made a 4oz bottle from bag 5"
     let made = clause.tells(Verb::Make) && coded_source(clause) && vessel && shared;
+    // "separé 60 de la 12 en un frasquito"
+    let taken = clause.tells(Verb::Split) && source && coded && shared;
+    // "saqué 60 de la 12": where one word is for both, it can't have been expressed
+    let of_it = clause.items.windows(2).any(|p| {
+        let much = p[0].amount().is_some_and(|a| a.unit.is_some() || a.value >= 15.0);
+        much && p[1].any(&[Tag::From, Tag::To]) && matches!(p[1].kind, Kind::Codes(_))
+    });
+    let drawn = of_it && clause.tells(Verb::Pull) && clause.tells(Verb::Get);
     parted
         || made
+        || drawn
+        || taken
         || into_several(clause)
         || (clause.tells(Verb::Pour) && source && amounts)
         || (clause.tells(Verb::Make)
@@ -183,6 +194,7 @@ pub fn split(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let unit = written_unit(&clause.items);
     let from = clause.items.iter().position(|i| i.is_word() && i.has(Tag::From));
     let mut parts = Vec::new();
+    let coded = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)) && i.any(&[Tag::From, Tag::To]));
     let spot = spots(clause).pop();
     for (at, item) in clause.items.iter().enumerate() {
         match &item.kind {
@@ -202,7 +214,7 @@ pub fn split(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
                 parts.extend((0..*count).map(|_| part(ml, spot.as_ref(), None)));
             }
             Kind::Amount(amount) => match amount.whole() {
-                Some(n) if source_of_split(clause, at, from) => split.codes.push(n),
+                Some(n) if !coded && source_of_split(clause, at, from) => split.codes.push(n),
                 _ => parts.push(part(volume(*amount, unit, ctx)?, spot.as_ref(), None)),
             },
             _ => {}
@@ -316,18 +328,6 @@ fn is_shared_out(clause: &Clause, at: usize) -> bool {
     });
     let (label, sum) = (clause.items[at].amount().map_or(0.0, |a| a.value), each.sum::<f64>());
     label < 60.0 && label + 1.0 < sum
-}
-
-/// "topped her off with 60", "topped up his bottle with 30 from 2": drunk, and not poured to other stock.
-pub fn tops_up_child(clause: &Clause) -> bool {
-    let Some(head) = clause.heads.iter().find(|h| h.verb == Verb::Add && h.form == Form::Done) else {
-        return false;
-    };
-    let next = clause.items.get(head.at + 1);
-    let child = next.is_some_and(|i| i.is_word() && i.any(&[Tag::Him, Tag::He]) && !i.has(Tag::It));
-    let his = |i: &Item| clause.message.marks[i.from].iter().any(|(tag, _)| *tag == Tag::Childs);
-    let had = clause.items.windows(2).any(|p| his(&p[0]) && p[1].amount().is_some());
-    child || had || fills_a_bottle(clause)
 }
 
 /// A bottle without a label, filled from containers that are named.

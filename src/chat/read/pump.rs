@@ -258,6 +258,13 @@ fn with_amounts(act: &mut Act, clause: &Clause, pours: &[Pour], ctx: &Context) -
         });
         act.parts = Some(made.collect()).filter(|parts: &Vec<Part>| !parts.is_empty() || act.ml.is_some());
     }
+    // "pumped but didn't measure, it's in the fridge"
+    let counted = clause.items.iter().any(|i| matches!(i.kind, Kind::Count(_) | Kind::List(..)));
+    if act.ml.is_none() && act.parts.is_none() && !counted && codes.len() < 2 {
+        let spot = spots.last();
+        act.parts =
+            spot.map(|s| vec![Part { ml: None, ..part(Volume::ZERO, Some(s), codes.first().copied()) }]);
+    }
     Ok(())
 }
 
@@ -337,7 +344,7 @@ fn together_or_apart(clause: &Clause, amounts: Vec<Volume>) -> Division {
     let total: Volume = amounts.iter().copied().sum();
     let multi = clause.items.iter().any(|i| matches!(i.kind, Kind::Multi(..)));
     let apart = multi
-        || clause.any(&[Tag::Both, Tag::Container, Tag::All])
+        || clause.any(&[Tag::Both, Tag::Container, Tag::All]) && !clause.has(Tag::Together)
         || clause.head(Verb::Split).is_some()
         || spots(clause).len() == amounts.len();
     Division { total: Some(total), parts: if apart { amounts } else { vec![total] } }
@@ -383,7 +390,9 @@ fn is_stopover(clause: &Clause, spot: &Spot, spots: &[Spot]) -> bool {
     let later = spots.iter().filter(|s| s.at > spot.at && s.place != Place::Room).any(|s| {
         let between = &clause.items[spot.at..s.at];
         let it = between.iter().any(|i| i.is_word() && i.has(Tag::It));
-        between.iter().any(|i| i.sign() == Some(',')) && (led || it)
+        // "en el carro, está en la hielera"
+        let be = between.iter().rev().take(3).any(|i| i.is_word() && i.has(Tag::Be));
+        between.iter().any(|i| i.sign() == Some(',')) && (led || it || be)
     });
     spot.place == Place::Room && later && !lasts
 }

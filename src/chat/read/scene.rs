@@ -228,7 +228,9 @@ pub fn refs(clause: &Clause, items: &[Item], bare: Bare) -> Built<Refs> {
             {
                 refs.count = refs.count.or(Some(*count))
             }
-            Kind::Amount(amount) if bare != Bare::Never && !is_foreign(items, at) => {
+            Kind::Amount(amount)
+                if bare != Bare::Never && !is_foreign(items, at) && !is_how_often(items, at) =>
+            {
                 if let Some(number) = amount.whole() {
                     let oldest = items.iter().any(|i| i.any(&[Tag::Oldest, Tag::Newest]));
                     if bare == Bare::Count && (number <= 6 || oldest) {
@@ -253,7 +255,10 @@ pub fn refs(clause: &Clause, items: &[Item], bare: Bare) -> Built<Refs> {
         pair[0].has(Tag::Except) && pair[1].amount().is_some_and(|a| a.unit.is_some() || a.value >= 15.0)
     };
     let rest = items.windows(2).any(rest);
-    if items.iter().any(|i| i.is_word() && i.has(Tag::Except)) && !rest {
+    // "tomó todo menos 20" is what was left
+    let left =
+        |at: usize| items[at].has(Tag::LeftOver) && items.get(at + 1).is_some_and(|i| i.amount().is_some());
+    if !rest && (0..items.len()).any(|at| items[at].is_word() && items[at].has(Tag::Except) && !left(at)) {
         return Err(Doubt::Which);
     }
     if !refs.codes.is_empty() {
@@ -261,6 +266,11 @@ pub fn refs(clause: &Clause, items: &[Item], bare: Bare) -> Built<Refs> {
         refs.pick = refs.pick.filter(|p| !matches!(p, Pick::All | Pick::Rest | Pick::Last));
     }
     Ok(refs)
+}
+
+/// "la metí dos veces".
+fn is_how_often(items: &[Item], at: usize) -> bool {
+    items.get(at + 1).is_some_and(|i| i.is_word() && i.has(Tag::Repeat))
 }
 
 /// "the one from yesterday", "the 2pm bottle": one container, and not "monday's" or "the ones from monday".

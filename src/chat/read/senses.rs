@@ -428,4 +428,8 @@ pub enum Tag {
     UpTo,
     /// From a time on.
     FromThen,
+    /// Said of what is to come and of what happens just now.
+    RightNow,
+    /// An ordinary word that children are called by.
+    GivenName,
 }

@@ -23,7 +23,7 @@ pub fn read(message: &Message, lexicon: &Lexicon, ctx: &Context) -> Option<Act> 
     let polite = message
         .find(0, message.tokens.len(), Tag::MayI)
         .is_some_and(|(at, _)| message.items.iter().take_while(|i| i.from < at).all(|i| i.has(Tag::Polite)));
-    let asked = super::clause::segments(message).iter().any(is_question) && !polite;
+    let asked = super::cut::segments(message).iter().any(is_question) && !polite;
     if message.items.is_empty() || message.items.len() > 20 || asked || clause.has(Tag::Conditional) {
         return None;
     }

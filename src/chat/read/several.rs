@@ -1,7 +1,7 @@
 //! Several feeds told at once: of each child, at each time, from each container.
 
 use super::Context;
-use super::children::child_before;
+use super::children::child_beside;
 use super::clause::Clause;
 use super::feed::{is_of, left_word, times, with_lists};
 use super::item::{Amount, Item, Kind};
@@ -17,7 +17,7 @@ pub fn several_feeds(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Ve
     let unit = written_unit(&clause.items);
     let mut acts = Vec::new();
     let by_child: Vec<(Option<String>, &Pour)> =
-        pours.iter().map(|p| (child_before(clause, p.at), p)).collect();
+        pours.iter().map(|p| (child_beside(clause, p.at), p)).collect();
     if pours.len() > 1 && by_child.iter().all(|(child, _)| child.is_some()) {
         for (child, pour) in by_child {
             let mut feed = act(ActKind::Feed, clause, ctx)?;

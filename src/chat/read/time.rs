@@ -6,9 +6,10 @@ use super::named::{heads_list, mark_names};
 use super::oclock::{
     agree, clock, has, hour_of_part, is_dated, is_of_an_hour, is_unit, later_of_two, more_hours, value,
 };
-use super::senses::{Day, Form, Sense, Tag, Verb};
+use super::senses::{Day, Form, Part, Sense, Tag, Verb};
 use super::when::{Clock, DayName, Role, When};
 use crate::domain::place::Place;
+use crate::domain::volume::Unit;
 
 const DAY: f64 = 24.0 * 60.0;
 
@@ -71,8 +72,10 @@ fn span(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
         return Some(built(items, at, 1, Kind::Lasting(45.0)));
     }
     let article = has(items, at, Tag::Article) || has(items, at, Tag::One);
-    // "hace hora y media": one hour, though no one says so.
-    let bare = at > 0 && has(items, at - 1, Tag::AgoBefore) && has(items, at, Tag::Hour);
+    // "hace hora y media", "lleva hora y media": one hour, though no one says so.
+    let half = has(items, at + 1, Tag::And) && has(items, at + 2, Tag::Half);
+    let ago = at > 0 && has(items, at - 1, Tag::AgoBefore);
+    let bare = has(items, at, Tag::Hour) && (ago || half);
     let number = value(items, at).or((article || bare).then_some(1.0))?;
     let noun = at + usize::from(!bare);
     let unit = if has(items, noun, Tag::Hour) {
@@ -99,7 +102,10 @@ fn clock_with_hour_sign(items: &[Item], at: usize, message: &Message) -> bool {
     // "110ml 18h"
     let glued = items.get(at + 1).is_some_and(|i| i.to == i.from + 1 && !message.tokens[i.from].gap);
     let late = items[at].amount().is_some_and(|a| (13.0..24.0).contains(&a.value) && a.value.fract() == 0.0);
-    let beside = at == 0 || is_unit(items, at - 1) || items[at - 1].amount().is_some();
+    let comma = at > 0
+        && items[at - 1].sign() == Some(',')
+        && items.get(at + 2).is_some_and(|i| i.amount().is_some());
+    let beside = comma || at == 0 || is_unit(items, at - 1) || items[at - 1].amount().is_some();
     let ends = items.get(at + 2).is_none_or(|i| i.sign().is_some() || i.amount().is_some());
     minutes
         || glued && late && beside && ends
@@ -242,7 +248,10 @@ fn named(items: &[Item], at: usize) -> Option<(Item, usize)> {
     if before {
         return None;
     }
+    // "desde la mañana" is today's
+    let since = at > 0 && items[at - 1].is_word() && items[at - 1].has(Tag::Since);
     let when = item.senses.iter().find_map(|s| match s {
+        Sense::Day(Day::Tomorrow) if since => Some(When::part(Part::ThisMorning)),
         Sense::Day(day) => Some(When::day(day_name(*day))),
         Sense::Part(part) => Some(When::part(*part)),
         _ => None,
@@ -304,6 +313,9 @@ fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Opti
     let sign = |n: usize| items.get(n).and_then(Item::sign) == Some(',');
     let own = sign(at + 2) && value(items, at + 3).is_some() && !has(items, at + 4, Tag::LeftOver);
     let about = word.has(Tag::AtMaybe) && (lenient || own) && !amount;
+    if word.has(Tag::OfAt) && is_part_of(items, at) {
+        return None;
+    }
     if !(strict || beside || about || dotted) || !word.is_word() && word.sign() != Some('@') {
         return None;
     }
@@ -327,6 +339,15 @@ fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Opti
     let (mut item, total) = built(items, at, total, Kind::When(when));
     item.senses = word.senses.iter().copied().filter(is_kept).collect();
     Some((item, total))
+}
+
+/// "2 oz de las 4": how much of how much, where the second is the larger.
+fn is_part_of(items: &[Item], at: usize) -> bool {
+    let ounces = at > 1 && items[at - 1].senses.contains(&Sense::Unit(Unit::Oz));
+    let whole = value(items, at + 1).filter(|w| ounces && *w <= 12.0);
+    let ends =
+        items.get(at + 2).is_none_or(|i| i.sign().is_some() || i.any(&[Tag::And, Tag::But, Tag::Relative]));
+    ends && whole.zip(value(items, at.saturating_sub(2))).is_some_and(|(whole, part)| part < whole)
 }
 
 /// "power was out from 1 till 6": two hours, where no containers are spoken of.

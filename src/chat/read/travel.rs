@@ -65,6 +65,8 @@ pub fn travelled(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act
     if found.is_empty() && act.ml.is_none() || vague && !milk {
         return Ok(vec![]);
     }
+    // "lo dejé en la guarde con 2 bibes": the child, and not the milk
+    found.pick = found.pick.filter(|p| *p != Pick::Last || found.count.is_none());
     found.put(&mut act);
     let goal = spots(clause).into_iter().rfind(|s| !is_origin(clause, s));
     let goal = goal.filter(|s| s.place == Place::Cooler || kind == ActKind::Return).map(|s| s.place);

@@ -57,8 +57,14 @@ fn is_denied(message: &Message, at: usize) -> bool {
         whole && !(n > 0 && items[n - 1].any(&sides))
     };
     let refused = (0..at).rev().take(REACH).take_while(between).any(denies);
-    let mut after = items[at + 1..].iter().skip_while(|i| i.is_word() && i.any(&[Tag::Be, Tag::Just]));
+    // "el congelador de la cocina está lleno"
+    let small = [Tag::Be, Tag::Just, Tag::Of, Tag::The, Tag::HouseRoom];
+    let mut after = items[at + 1..].iter().skip_while(|i| i.is_word() && i.any(&small));
     let full = after.next().is_some_and(|i| marked(i, Tag::NoRoom));
     let vessel = after.next().is_some_and(|i| i.is_word() && i.any(&[Tag::Bottle, Tag::Container]));
-    refused || full && !vessel
+    // "está lleno el refri"
+    let led = [Tag::The, Tag::CodeArticle, Tag::In];
+    let mut before = items[..at].iter().rev().skip_while(|i| i.is_word() && i.any(&led));
+    let full_before = before.next().is_some_and(|i| i.is_word() && marked(i, Tag::NoRoom));
+    refused || full_before || full && !vessel
 }

@@ -4,7 +4,8 @@
 use chrono::{Datelike, Duration, NaiveDate, NaiveDateTime};
 
 use super::Context;
-use super::clause::segments;
+use super::clause::Clause;
+use super::cut::segments;
 use super::item::{Kind, Message};
 use super::moment::settle;
 use super::mood::is_question;
@@ -224,12 +225,12 @@ fn entered_twice(message: &Message) -> bool {
     entered.is_some()
         && it
         && message.items.len() <= 12
-        && message.items.iter().all(|i| !i.unknown && i.amount().is_none())
+        && message.items.iter().all(|i| !i.unknown && i.amount().is_none_or(|_| twice == Some(i.from)))
         && !message.has(0, end, Tag::Question)
 }
 
 /// "can you delete that last entry please": nobody but the bot can.
-fn asks_for_it(segment: &super::clause::Clause, at: usize, length: usize) -> bool {
+fn asks_for_it(segment: &Clause, at: usize, length: usize) -> bool {
     let (from, to) = segment.spans[0];
     length > 2 && from < at && at + length <= to && segment.message.has(from, at, Tag::Request)
 }
@@ -242,7 +243,9 @@ pub fn undo(message: &Message) -> Option<Act> {
     let (at, length) = message.find(0, message.tokens.len(), Tag::UndoStrong)?;
     // "nanny already wrote it, delete mine"
     let after = at > 0 && length > 1 && message.tokens[at - 1].sign().is_some_and(|s| ",.;!".contains(s));
-    let amounts = message.items.iter().any(|i| i.from < at && i.amount().is_some());
+    // "lo registré dos veces, quita una"
+    let told = |p: &[super::item::Item]| p[0].amount().is_some() && !p[1].has(Tag::Repeat);
+    let amounts = message.items.windows(2).any(|p| p[0].from < at && told(p));
     let begins = only_polite(message, 0, at)
         || after && !amounts
         || ends_with_it(message, at, length)
@@ -257,10 +260,11 @@ pub fn undo(message: &Message) -> Option<Act> {
     let begins = begins || ends;
     let stop = message.items.iter().find(|i| i.from > at && matches!(i.sign(), Some(',' | '.' | '!' | ';')));
     let sentence = stop.map_or(message.tokens.len(), |i| i.from);
+    let asks = |s: &Clause| is_question(s) || message.has(s.spans[0].0, at.max(s.spans[0].0), Tag::Request);
     let short = message.items.len() <= 14
         && (length > 1 || message.items.iter().all(|i| !i.unknown))
         && (ends || !message.has(0, sentence, Tag::OtherThing))
-        && !segments(message).iter().any(|s| is_question(s) && !asks_for_it(s, at, length));
+        && !segments(message).iter().any(|s| asks(s) && !asks_for_it(s, at, length));
     let number = message
         .items
         .iter()

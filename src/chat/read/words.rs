@@ -190,8 +190,11 @@ impl Lexicon {
                 let others = self.0.iter().enumerate().filter(|(m, _)| *m != n && leads[*m] >= leads[n]);
                 others.into_iter().any(|(_, v)| v.has_word(token))
             };
+            // "la guardé" is no "la guarde": what has a meaning with its accents has that one only.
+            let another = |typed: &Token| typed.accented != typed.plain && self.0[n].knows(typed);
             let same = |known: &Token, typed: &Token| {
-                known.accented == typed.accented || known.plain == typed.plain && !elsewhere(typed)
+                known.accented == typed.accented
+                    || known.plain == typed.plain && !elsewhere(typed) && !another(typed)
             };
             // And where the message clearly is in one language, a word of it is no word of another ("once").
             let foreign =

@@ -2,6 +2,7 @@
 
 use super::clause::Clause;
 use super::family::{counted, has_unit};
+use super::item::Kind;
 use super::moves::is_origin;
 use super::pump::pours;
 use super::scene::spots;
@@ -27,7 +28,21 @@ pub fn expressed(clause: &Clause) -> bool {
     let out = clause.any(&[Tag::OutOf, Tag::OutWord]) || spots(clause).iter().any(|s| is_origin(clause, s));
     let ahead = clause.whens().any(|(_, w)| w.role == Role::Purpose);
     let milk = pours(clause, false).iter().any(|p| p.amount.unit.is_none() && p.amount.value >= 15.0);
-    clause.items.iter().any(both) && milk && !out && !ahead && !counted(clause)
+    // "saqué 180 en dos bolsas"
+    let filled = clause.items.iter().position(|i| matches!(i.kind, Kind::Count(_))).is_some_and(|at| {
+        let much = |i: &super::item::Item| i.amount().is_some_and(|a| a.value >= 60.0);
+        clause.items[..at].iter().any(much)
+            && clause.items[at - 1].is_word()
+            && clause.items[at - 1].any(&[Tag::In, Tag::Into])
+    });
+    let row = clause.items.iter().any(|i| matches!(&i.kind, Kind::List(all, false) if are_amounts(all)));
+    let coded = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::Count(_)));
+    clause.items.iter().any(both) && !out && !ahead && (milk && (filled || !counted(clause)) || row && !coded)
+}
+
+/// "saqué 120 y 100": too large for labels, and none that follow one another.
+fn are_amounts(all: &[u32]) -> bool {
+    all.iter().all(|n| *n >= 60) && !all.windows(2).all(|p| p[0] < p[1] && p[1] - p[0] <= 3)
 }
 
 /// "got 120 on the speeding ticket": after the verb comes something that nobody here knows.
