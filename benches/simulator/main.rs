@@ -1,6 +1,6 @@
 //! Household-years on the virtual clock, with everything that can go wrong: `cargo bench --bench simulator -- --years 100`.
 //! Of a failure it prints the command that shows it again, and goes on. Options: `--seed` (of the first world), `--days` (of
-//! each world), `--homes` (in each world), `--faults` (in a thousand writes and sendings), `--worlds` (instead of `--years`).
+//! each world), `--homes` (in each world), `--faults` (in a thousand writes, questions to the database and sendings), `--worlds` (instead of `--years`).
 #![allow(clippy::unwrap_used, reason = "a run that can't go on should stop there")]
 #![allow(clippy::disallowed_methods)] // a bench measures real time
 
