@@ -295,6 +295,8 @@ pub enum Tag {
     Medicine,
     OtherThing,
     Shopping,
+    NotThere,
+    SetPeople,
     SetUnits,
     SetQuiet,
     SetZone,
