@@ -128,7 +128,7 @@ pub enum Piece {
     },
     /// What was noted of them after that, and stands.
     NotedSince {
-        said: Vec<Since>,
+        entries: Vec<i64>,
     },
     Corrected,
     /// What a corrected entry said before, in the fields that differ.
@@ -320,14 +320,6 @@ pub struct Asked {
     pub child: Option<String>,
     pub person: Option<String>,
     pub tags: Vec<String>,
-}
-
-/// An entry that was made after one that is taken back.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Since {
-    pub by: Option<String>,
-    pub at: Moment,
-    pub acts: Vec<Act>,
 }
 
 /// What was done to containers that were on the books.

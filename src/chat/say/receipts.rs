@@ -1,8 +1,8 @@
 //! Receipts: one line for what was recorded, showing how it was understood; and the warnings that belong beside it.
 
 use crate::domain::act::{Code, What};
-use crate::domain::answer::{Did, Piece, Since};
-use crate::domain::ledger::Container;
+use crate::domain::answer::{Did, Piece};
+use crate::domain::ledger::{Container, Said};
 use crate::domain::milk::{Gone, Moment, State};
 use crate::domain::place::Place;
 use crate::domain::rules;
@@ -41,7 +41,7 @@ impl Speaker<'_> {
             Piece::TakenBack { acts } if acts.is_empty() => w.word("taken-back"),
             Piece::TakenBack { acts } => w.say("taken-back-what", &[("what", self.readings(acts))]),
             Piece::Stands { codes } => self.stand(codes),
-            Piece::NotedSince { said } => self.noted_since(said),
+            Piece::NotedSince { entries } => self.noted_since(entries),
             Piece::Corrected => String::new(),
             Piece::Set { setting, value } if setting == "zone" => {
                 w.say("set-zone", &[("value", value.clone()), ("time", self.time(self.now))])
@@ -74,13 +74,13 @@ impl Speaker<'_> {
         self.words.say("stands", &[("list", list)])
     }
 
-    fn noted_since(&self, said: &[Since]) -> String {
-        let one = |since: &Since| {
-            let by = since.by.clone().unwrap_or_else(|| self.words.word("by-nobody"));
-            format!("{by} {} ({})", self.time(since.at), self.readings(&since.acts))
+    fn noted_since(&self, entries: &[i64]) -> String {
+        let one = |said: &Said| {
+            let by = said.by.clone().unwrap_or_else(|| self.words.word("by-nobody"));
+            format!("{by} {} ({})", self.time(said.sent), self.readings(&said.acts))
         };
-        let list = said.iter().map(one).collect::<Vec<_>>().join(", ");
-        self.words.say("noted-since", &[("list", list)])
+        let said = entries.iter().filter_map(|seq| self.ledger.said(*seq));
+        self.words.say("noted-since", &[("list", said.map(one).collect::<Vec<_>>().join(", "))])
     }
 
     /// Warnings and questions beside a receipt.

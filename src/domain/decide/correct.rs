@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 use chrono::TimeDelta;
 
 use crate::domain::act::{Act, Change, Code, Kind, Part, Side};
-use crate::domain::answer::{Piece, Since};
+use crate::domain::answer::Piece;
 use crate::domain::fact::{Entry, Fact, Record};
 use crate::domain::keeping::usual_way;
 use crate::domain::ledger::{Container, Ledger, Said, codes_made};
@@ -158,9 +158,9 @@ const NAMED: usize = 3;
 
 /// How containers stand without what was said of them, and what was noted of them since.
 fn as_it_stands(ledger: &Ledger, then: &Ledger, gone: &[i64]) -> Vec<Piece> {
-    let entries: Vec<&Said> = gone.iter().filter_map(|seq| ledger.said(*seq)).collect();
-    let outage = entries.iter().any(|s| began(s).is_some());
-    let mut about: BTreeSet<Code> = entries.iter().flat_map(|s| codes_of(s)).collect();
+    let taken: Vec<&Said> = gone.iter().filter_map(|seq| ledger.said(*seq)).collect();
+    let outage = taken.iter().any(|s| began(s).is_some());
+    let mut about: BTreeSet<Code> = taken.iter().flat_map(|s| codes_of(s)).collect();
     if outage {
         about.extend(aside::suspects(ledger.stock()));
     }
@@ -175,10 +175,9 @@ fn as_it_stands(ledger: &Ledger, then: &Ledger, gone: &[i64]) -> Vec<Piece> {
     }
     let there = |code: &Code| then.stock().get(*code).is_some_and(Container::exists);
     let codes: Vec<Code> = about.into_iter().filter(there).collect();
-    let said = since.into_iter().rev().map(|s| Since { by: s.by.clone(), at: s.sent, acts: s.acts.to_vec() });
-    let said: Vec<Since> = said.collect();
+    let entries: Vec<i64> = since.iter().rev().map(|s| s.seq).collect();
     let stands = (!codes.is_empty()).then_some(Piece::Stands { codes });
-    let noted = (!said.is_empty()).then_some(Piece::NotedSince { said });
+    let noted = (!entries.is_empty()).then_some(Piece::NotedSince { entries });
     stands.into_iter().chain(noted).collect()
 }
 
@@ -270,11 +269,14 @@ fn apply(change: &Change, acts: &mut Vec<Act>) -> bool {
     if let Some(place) = change.place {
         acts.iter_mut().for_each(|act| set_place(act, place));
     }
+    // Beside an outage a time is its beginning, and what was done meanwhile stays when it was done.
+    let outage = acts.iter().any(|act| act.kind == Kind::Outage);
+    let timed = |act: &&mut Act| !outage || act.kind == Kind::Outage;
     if let Some(at) = change.at {
-        acts.iter_mut().for_each(|act| set_time(act, at));
+        acts.iter_mut().filter(timed).for_each(|act| set_time(act, at));
     }
     if let Some(days) = change.days {
-        acts.iter_mut().for_each(|act| shift(act, days));
+        acts.iter_mut().filter(timed).for_each(|act| shift(act, days));
     }
     if let Some(unit) = change.unit {
         acts.iter_mut().for_each(|act| reread(act, unit));
