@@ -4,7 +4,7 @@ use chrono::{DateTime, Utc};
 
 use crate::chat::read::{self, Context};
 use crate::chat::say::{Said, Speaker};
-use crate::domain::act::{Act, Pick, Reading, Topic};
+use crate::domain::act::{Act, Change, Kind, Pick, Reading, Topic};
 use crate::domain::answer::{Answer, Piece, Press};
 use crate::domain::decide::{self, About, Decision, Message};
 use crate::domain::fact::{Entry, Record};
@@ -197,6 +197,11 @@ impl App {
                     Some(Told::Pressed(press)) => decide::press(ledger, &message, press),
                     Some(Told::Amount { question, value, unit }) => {
                         decide::amount(ledger, &message, question, value, unit)
+                    }
+                    Some(Told::Began(at)) => {
+                        let change = Some(Box::new(Change { at: Some(at), ..Change::default() }));
+                        let act = Act { since: Some(at), change, ..Act::new(Kind::Correct) };
+                        decide::decide(ledger, &message, Reading { acts: vec![act], unclear: None })
                     }
                     None => decide::decide(ledger, &message, reading(ledger, &message)),
                 }

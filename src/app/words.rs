@@ -2,7 +2,7 @@
 //! "oz", what the button says, the missing amount), or which container it was ("no, it was 14", "the 2pm one"). Only a
 //! question put to the one who answers, or one that is replied to, is answered so.
 
-use chrono::TimeDelta;
+use chrono::{NaiveDateTime, TimeDelta};
 
 use crate::chat::read;
 use crate::chat::say::Speaker;
@@ -46,6 +46,8 @@ pub enum Told {
         value: f64,
         unit: Option<Unit>,
     },
+    /// When the outage that was told of last began.
+    Began(NaiveDateTime),
 }
 
 /// What the words stand for, if they stand for anything that was asked or said before.
@@ -56,7 +58,7 @@ pub fn told(ledger: &Ledger, message: &Message) -> Option<Told> {
     let words =
         Short { ledger, message, speaker: Speaker::new(ledger, message.sent), said: bare(message.text) };
     let answer = words.asked().and_then(|asked| words.answer(asked));
-    answer.or_else(|| words.other_container()).or_else(|| words.left_open())
+    answer.or_else(|| words.outage_began()).or_else(|| words.other_container()).or_else(|| words.left_open())
 }
 
 /// Without what surrounds the words.
@@ -204,6 +206,32 @@ impl<'a> Short<'a> {
             unit if is_listed(&self.speaker, "answer-ml", unit) => Some((value, Some(Unit::Ml))),
             _ => None,
         }
+    }
+
+    /// "Since 5", "no it was 3", "hm no the power was out since 1": when the outage began, after the sender told of it or
+    /// of what was found since.
+    fn outage_began(&self) -> Option<Told> {
+        let last = self.corrected()?;
+        let lost = |said: &Said| said.facts.iter().any(|d| matches!(d.fact, Fact::Outage { .. }));
+        let looks = last.facts.iter().all(|d| matches!(d.fact, Fact::Checked { .. }));
+        let words = split(&self.said);
+        let is = |id: &str| words.iter().any(|word| is_listed(&self.speaker, id, word));
+        if !(lost(last) && (is("answer-since") || is("answer-correcting")) || looks && is("answer-since")) {
+            return None;
+        }
+        let small =
+            |word: &String| is_listed(&self.speaker, "answer-outage", word) && is("answer-correcting");
+        let told: Vec<String> = self.told_words().into_iter().filter(|word| !small(word)).collect();
+        let hour = |word: &String| word.parse::<u32>().is_ok_and(|hour| hour <= 24);
+        let told = match told.as_slice() {
+            [number] if hour(number) => format!("{number}:00"),
+            words => words.join(" "),
+        };
+        // Since 4, as it was then: an outage that is told of has begun.
+        let outage = self.ledger.newest_first().find(|said| lost(said))?;
+        let context = context(self.ledger, outage.sent);
+        let at = read::named_time(&told, &context).filter(|_| read::is_time(&told, &context))?.at;
+        Some(Told::Began(at))
     }
 
     /// "No, it was 14", "the 2pm one": another container than the one of the entry replied to, or of the sender's last.

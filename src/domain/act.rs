@@ -173,6 +173,9 @@ pub struct Act {
     /// count: the containers that were not there, once somebody has said yes to striking them off.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub missing: Vec<Code>,
+    /// count: only these containers were looked for, found or not; of others nothing is said.
+    #[serde(skip_serializing_if = "is_false")]
+    pub seen: bool,
     /// correct: what should have been said. With `codes` it is about these containers, whoever recorded them ("bag 4 is
     /// from tuesday"), else about the sender's last entry.
     #[serde(skip_serializing_if = "Option::is_none")]

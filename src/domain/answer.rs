@@ -116,10 +116,19 @@ pub enum Piece {
     LimitStays {
         setting: String,
         limit: Option<super::rules::Span>,
+        rules: &'static super::rules::Rules,
     },
     TakenBack {
         /// What the entries said, with all their corrections.
         acts: Vec<Act>,
+    },
+    /// How containers stand after something said of them was taken back.
+    Stands {
+        codes: Vec<Code>,
+    },
+    /// What was noted of them after that, and stands.
+    NotedSince {
+        entries: Vec<i64>,
     },
     Corrected,
     /// What a corrected entry said before, in the fields that differ.
@@ -258,6 +267,18 @@ pub enum Piece {
     NoSuch {
         codes: Vec<Code>,
     },
+    /// No hold ends by itself, whatever end was told.
+    HeldOn {
+        until: Moment,
+        code: Option<Code>,
+    },
+    /// Said to be missing, and to be struck off after a yes.
+    NotThere {
+        codes: Vec<Code>,
+    },
+    NoSuchChild {
+        child: String,
+    },
     AlreadyGone {
         code: Code,
         gone: Gone,
@@ -312,6 +333,8 @@ pub enum Did {
     Split,
     Discarded,
     Held,
+    /// Whatever there is; what is pumped later isn't.
+    HeldAll,
     Released,
     Donated,
     Sent,

@@ -140,6 +140,8 @@ impl Clock {
 pub struct Running {
     pub clock: Clock,
     pub start: Moment,
+    /// How much of it was used up before that.
+    pub spent: TimeDelta,
     pub by: Moment,
     pub best: Option<Moment>,
     /// `None`: the set has no figure for this, so the milk is used now.
@@ -424,6 +426,7 @@ impl<'l> Sheet<'l> {
         self.running.push(Running {
             clock,
             start: start.floor,
+            spent: start.floor - start.from,
             by,
             best: figure.and_then(|f| f.best).map(|best| after(best).min(by)),
             figure,

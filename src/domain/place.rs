@@ -21,6 +21,11 @@ impl Place {
         matches!(self, Place::Freezer | Place::DeepFreezer)
     }
 
+    /// A fridge or a freezer: it can lose its cold.
+    pub fn is_cold(self) -> bool {
+        self == Place::Fridge || self.is_freezer()
+    }
+
     /// The key of this place in data files.
     pub fn key(self) -> &'static str {
         match self {

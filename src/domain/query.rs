@@ -199,6 +199,12 @@ pub fn last_meal<'s>(stock: &'s Stock, child: Option<&str>) -> Option<&'s Meal> 
     stock.meals.iter().rev().map(AsRef::as_ref).find(|m| is_of(m, child))
 }
 
+/// The same where children aren't told apart: a feed that names none may be of any.
+pub fn last_meal_of<'s>(stock: &'s Stock, child: Option<&str>) -> Option<&'s Meal> {
+    let other = |m: &Meal| child.zip(m.child.as_deref()).is_some_and(|(a, b)| !a.eq_ignore_ascii_case(b));
+    stock.meals.iter().rev().map(AsRef::as_ref).find(|m| !other(m))
+}
+
 fn is_of(meal: &Meal, child: Option<&str>) -> bool {
     child.is_none() || meal.child.as_deref() == child
 }

@@ -148,7 +148,8 @@ fn of_container(ledger: &Ledger, now: Moment, c: &Container) -> Vec<Due> {
         return held(ledger, now, c).into_iter().collect();
     }
     if c.suspect_since.is_some() {
-        return check(ledger, c).into_iter().collect();
+        // Its clocks run on meanwhile.
+        return [check(ledger, c), past(ledger, now, c)].into_iter().flatten().collect();
     }
     [soon(ledger, now, c), past(ledger, now, c)].into_iter().flatten().collect()
 }
@@ -294,11 +295,8 @@ fn check(ledger: &Ledger, c: &Container) -> Option<Due> {
         questions: Vec::new(),
         whose: None,
     };
-    (!told).then(|| Due {
-        at: after_quiet(ledger, since.max(c.logged) + CHECK_NOTICE),
-        reminder,
-        silent: false,
-    })
+    let at = after_quiet(ledger, since.max(c.logged) + CHECK_NOTICE);
+    (!told && !c.is_past(at)).then_some(Due { at, reminder, silent: false })
 }
 
 /// The plan for tomorrow, on eves of working days, once the household has logged anything; one for each whose milk is drunk.

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 use std::path::Path;
 
 /// What the code may say: keys and values of a script's header, as settings have them, and names of data files.
-const OWN: &str = "units child care rules languages quiet plan away zone workdays fridge room freezer ice compartment own \
+const OWN: &str = "people units child care rules languages quiet plan away zone workdays fridge room freezer ice compartment own \
     door early need none thawed limit warmed leftover cooler days months yes very clean mon tue wed thu fri sat sun \
     words why called month number use first avoid";
 

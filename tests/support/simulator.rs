@@ -443,11 +443,12 @@ impl World {
     }
 
     async fn send(&mut self) -> Result<Option<Time>, String> {
-        // With several chats at a time it is left to chance which write comes first.
-        if self.options.homes == 1 && self.dice.random_range(0..1000) < self.options.faults {
+        // With several chats at a time it is left to chance which of them comes first to the database.
+        let alone = self.options.homes == 1;
+        if alone && self.dice.random_range(0..1000) < self.options.faults {
             let luck = if self.dice.random_bool(0.5) { Luck::Refused } else { Luck::Unsure };
             self.fate.arm(self.dice.random_range(0..2), luck, true);
-        } else if self.dice.random_range(0..1000) < self.options.faults {
+        } else if alone && self.dice.random_range(0..1000) < self.options.faults {
             self.fate.mute(self.dice.random_range(0..3));
         }
         let fate = self.fate.clone();

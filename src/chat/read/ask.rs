@@ -8,7 +8,7 @@ use super::leftover;
 use super::scene::{Bare, Refs, refs, spots};
 use super::senses::{Form, Sense, Tag, Verb};
 use super::when::{DayName, Role};
-use crate::domain::act::{Act, Pick, RuleOn, Topic};
+use crate::domain::act::{Act, Code, Pick, RuleOn, Topic};
 use crate::domain::volume::{Unit, Volume};
 
 const MILK_VERBS: [Verb; 12] = [
@@ -36,7 +36,12 @@ pub fn ask(clause: &Clause, after_fact: bool, ctx: &Context) -> Option<Act> {
     match topic {
         Topic::Convert => ask.ml = converted(clause, ctx),
         Topic::Status => found.put(&mut ask),
-        Topic::Rule => about_rule(&mut ask, found, clause),
+        Topic::Rule => {
+            about_rule(&mut ask, found, clause);
+            if let Some(label) = label_used(clause).filter(|_| ask.codes.is_empty() && ask.rule.is_none()) {
+                (ask.topic, ask.codes) = (Some(Topic::Status), vec![label]);
+            }
+        }
         Topic::Why => ask.codes = found.codes,
         _ => {}
     }
@@ -49,6 +54,14 @@ pub fn ask(clause: &Clause, after_fact: bool, ctx: &Context) -> Option<Act> {
         ask.site = super::scene::site(clause);
     }
     Some(ask)
+}
+
+/// "Can we use 3?": the one number of the question, with no unit.
+fn label_used(clause: &Clause) -> Option<Code> {
+    let mut numbers = clause.items.iter().filter_map(|i| i.amount());
+    let only = numbers.next().filter(|n| numbers.next().is_none() && n.unit.is_none())?;
+    let plain = verb(clause, &[Verb::Use]) && spots(clause).is_empty() && clause.whens().next().is_none();
+    only.whole().filter(|_| plain && clause.items.iter().all(|i| !i.unknown))
 }
 
 /// Which rule, by the place or the state of the milk that the question names.

@@ -12,6 +12,7 @@ use super::several::several_feeds;
 use super::stays;
 use super::when::{Role, When};
 use crate::domain::act::{Act, Code, Doubt, Kind as ActKind, Pick};
+use crate::domain::place::Site;
 use crate::domain::volume::{Unit, Volume};
 
 /// Verbs after which a bare number from 7 to 15 may be a label, a count, ounces or millilitres.
@@ -106,6 +107,9 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         feed.place = Some(from.place);
         feed.site = from.site;
     }
+    if feed.codes.is_empty() && feed.site.is_none() {
+        feed.site = super::scene::site(clause).filter(|site| *site == Site::Daycare);
+    }
     feed.child = child(clause);
     let poured = clause.has(Tag::PouredRest) || super::pouring::fills_a_bottle(clause);
     feed.poured = poured && (!feed.codes.is_empty() || feed.pick.is_some());
@@ -157,11 +161,13 @@ fn of_it(clause: &Clause) -> bool {
     clause.items.windows(3).any(|p| p[0].amount().is_some() && word(&p[1], Tag::Of) && word(&p[2], Tag::It))
 }
 
-/// "finished the bottle", "he finished the rest": one that was drunk from before.
+/// "finished the bottle", "gave him the rest": one that was drunk from before.
 fn finished(clause: &Clause, amounts: &Amounts) -> bool {
-    clause.tells(Verb::Finish)
-        && !amounts.any()
-        && clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::Bottle, Tag::Rest]))
+    let names = |tags: &[Tag]| clause.items.iter().any(|i| i.is_word() && i.any(tags));
+    let rest = [Tag::Rest, Tag::BottleRest];
+    let given = clause.tells_any(&[Verb::Give, Verb::Feed, Verb::Drink, Verb::Have, Verb::Take]);
+    !amounts.any()
+        && (clause.tells(Verb::Finish) && names(&[Tag::Bottle, Tag::Rest]) || given && names(&rest))
 }
 
 /// "gave 2 bags to my sister", "gave my sister 11 and 12": for her, or for her to feed.

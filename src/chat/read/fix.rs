@@ -60,6 +60,9 @@ pub fn read(message: &Message, ctx: &Context) -> Built<Option<Act>> {
     if change.ml.is_some() && change.codes.is_none() {
         act.codes = pump::codes(&clause);
     }
+    // "Out since 4 not 2": since when something was so.
+    let since = clause.whens().any(|(_, w)| w.role == Role::Since && !w.now);
+    act.since = change.at.filter(|_| since || clause.bare(Tag::Outage).is_some());
     act.change = Some(Box::new(change));
     Ok(Some(act))
 }

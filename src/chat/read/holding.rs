@@ -4,7 +4,7 @@ use super::clause::Clause;
 use super::item::{Item, Kind};
 use super::mood::is_question;
 use super::senses::{Tag, Verb};
-use super::when::Role;
+use super::when::{Role, When};
 
 /// "don't give 12", "mark 30-33 do not use", "no le des la del lunes".
 pub fn is_hold(segment: &Clause) -> bool {
@@ -83,5 +83,6 @@ pub fn pumped_then(segment: &Clause) -> Option<(usize, usize)> {
 }
 
 fn has_days(segment: &Clause) -> bool {
-    segment.any(&[Tag::All, Tag::Anything]) && segment.whens().any(|(_, w)| w.role == Role::Since)
+    let spans = |w: &When| matches!(w.role, Role::Since | Role::Until);
+    segment.any(&[Tag::All, Tag::Anything]) && segment.whens().any(|(_, w)| spans(w))
 }

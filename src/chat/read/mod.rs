@@ -50,6 +50,7 @@ mod left_out;
 mod leftover;
 mod long;
 mod loose;
+mod missing;
 mod mixed;
 mod moment;
 mod mood;
@@ -217,9 +218,14 @@ fn whole(message: &Message, lexicon: &Lexicon, ctx: &Context, why: &mut Why, mix
     {
         return reading;
     }
-    if let Some(act) = setting::read(message, lexicon, ctx) {
-        why.note(|| explain::step(Step::Setting, ""));
+    if let Some(act) = missing::read(message, ctx) {
+        why.note(|| explain::step(Step::Whole, &message.typed(0, message.tokens.len())));
         return one(act);
+    }
+    let settings = setting::read(message, lexicon, ctx);
+    if !settings.is_empty() {
+        why.note(|| explain::step(Step::Setting, ""));
+        return Reading { acts: settings, unclear: None };
     }
     if let Some(act) = whole::undo(message) {
         why.note(|| explain::step(Step::TakenBack, ""));

@@ -460,7 +460,7 @@ fn reason(clause: &Clause) -> Option<String> {
 /// Held or released, with the reason as typed.
 pub fn held(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let mut act = act(kind, clause, ctx)?;
-    let found = match super::holding::pumped_then(clause) {
+    let mut found = match super::holding::pumped_then(clause) {
         Some((first, last)) => {
             (act.at, act.at_latest, act.timed) = (Some(ctx.sent), None, false);
             let words = clause.message.typed(clause.items[first].from, clause.items[last].to);
@@ -468,6 +468,11 @@ pub fn held(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         }
         None => refs(clause, &clause.items, Bare::Label)?,
     };
+    let until = clause.whens().map(|(_, w)| *w).find(|w| w.role == Role::Until);
+    if found.is_empty() && until.is_some() && clause.has(Tag::Anything) {
+        // "don't use anything until tomorrow"
+        found.pick = Some(Pick::All);
+    }
     if found.is_empty() {
         return Ok(vec![]);
     }
@@ -477,6 +482,7 @@ pub fn held(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         act.place = stays::lying(clause);
     }
     if kind == ActKind::Hold {
+        act.until = until.map(|w| super::whole::next(w, ctx));
         let after = clause.spans.get(1).map(|(from, _)| *from).zip(clause.spans.last().map(|(_, to)| *to));
         act.reason = after.map(|(from, to)| clause.message.typed(from, to)).filter(|t| !t.is_empty());
     }

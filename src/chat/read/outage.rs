@@ -28,9 +28,20 @@ pub fn read(message: &Message, ctx: &Context) -> Option<Act> {
     let lost = |s: &&Clause| self::kind(s, near) == Some(kind);
     outage.place = all.iter().filter(lost).find_map(cold_place).or(near.filter(|_| kind == What::Door));
     outage.site = site(segment);
-    outage.since = since(&all, ctx);
+    outage.since = since(&all, ctx).filter(|_| !dates_finding(&all, segment));
     outage.at = Some(ctx.sent);
     Some(outage)
+}
+
+/// "Found the freezer door open at 6", "when I came down this morning, the door was standing open": when it was found, and
+/// since when it stood open nobody knows.
+fn dates_finding(all: &[Clause], segment: &Clause) -> bool {
+    let since = |w: &When| w.role == Role::Since || w.ago.is_some();
+    let dated = |s: &Clause| s.whens().any(|(_, w)| !w.now);
+    let told = all.iter().any(|s| s.whens().any(|(_, w)| since(w)));
+    let lasts = all.iter().flat_map(|s| &s.items).any(|i| matches!(i.kind, Kind::Lasting(_)));
+    let elsewhere = !dated(segment) && all.iter().any(|s| dated(s) && s.bare(Tag::When).is_some());
+    !told && !lasts && (segment.tells(Verb::Find) || elsewhere)
 }
 
 /// "Power's back": what to look for now is what the rules say of it.

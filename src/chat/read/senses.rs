@@ -302,6 +302,8 @@ pub enum Tag {
     Medicine,
     OtherThing,
     Shopping,
+    NotThere,
+    SetPeople,
     SetUnits,
     SetQuiet,
     SetZone,

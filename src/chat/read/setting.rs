@@ -17,14 +17,38 @@ use crate::domain::volume::Unit;
 
 const WEEKDAYS: [&str; 7] = ["mon", "tue", "wed", "thu", "fri", "sat", "sun"];
 
-/// The setting that a message makes, if it makes one.
-pub fn read(message: &Message, lexicon: &Lexicon, ctx: &Context) -> Option<Act> {
-    let clause = Clause::of(message, &message.items, false, true);
+/// The settings that a message makes; none where it makes none.
+pub fn read(message: &Message, lexicon: &Lexicon, ctx: &Context) -> Vec<Act> {
+    if let Some(act) = people(message) {
+        return vec![act];
+    }
+    let conditional = message.has(0, message.tokens.len(), Tag::Conditional);
+    if message.items.is_empty() || message.items.len() > 20 || conditional || asks(message) {
+        return Vec::new();
+    }
+    let whole = of_items(message, &message.items, lexicon, ctx);
+    let joint = |i: &Item| i.sign().is_some_and(|s| ",;.".contains(s)) || i.is_word() && i.has(Tag::And);
+    let mut each: Vec<Act> = Vec::new();
+    for items in message.items.split(joint) {
+        let act = of_items(message, items, lexicon, ctx);
+        // "mon, wed, fri" is one setting.
+        each.extend(act.filter(|act| each.iter().all(|known| known.setting != act.setting)));
+    }
+    if each.len() > 1 { each } else { whole.into_iter().collect() }
+}
+
+/// A question, unless it is a request that begins politely.
+fn asks(message: &Message) -> bool {
     let polite = message
         .find(0, message.tokens.len(), Tag::MayI)
         .is_some_and(|(at, _)| message.items.iter().take_while(|i| i.from < at).all(|i| i.has(Tag::Polite)));
-    let asked = super::cut::segments(message).iter().any(is_question) && !polite;
-    if message.items.is_empty() || message.items.len() > 20 || asked || clause.has(Tag::Conditional) {
+    super::cut::segments(message).iter().any(is_question) && !polite
+}
+
+/// The setting that a part of a message makes, if it makes one.
+fn of_items(message: &Message, items: &[Item], lexicon: &Lexicon, ctx: &Context) -> Option<Act> {
+    let clause = Clause::of(message, items, false, true);
+    if items.is_empty() {
         return None;
     }
     let (setting, value) = units(&clause)
@@ -44,6 +68,15 @@ pub fn read(message: &Message, lexicon: &Lexicon, ctx: &Context) -> Option<Act> 
     act.setting = Some(setting.to_string());
     act.value = Some(value);
     Some(act)
+}
+
+/// "people: Maya pumps, Jon, Pia child care".
+fn people(message: &Message) -> Option<Act> {
+    let [word, sign, first, ..] = message.items.as_slice() else { return None };
+    let told = word.is_word() && word.has(Tag::SetPeople) && sign.sign() == Some(':');
+    let value = message.typed(first.from, message.tokens.len());
+    let setting = Some("people".to_string());
+    told.then(|| Act { setting, value: Some(value), ..Act::new(ActKind::Set) })
 }
 
 type Found = Option<(&'static str, String)>;

@@ -162,7 +162,7 @@ fn until(message: &Message, first: usize, last: usize, ctx: &Context) -> Option<
 }
 
 /// The next time to come that such words mean.
-fn next(when: When, ctx: &Context) -> NaiveDateTime {
+pub fn next(when: When, ctx: &Context) -> NaiveDateTime {
     let midnight = ctx.sent.date().and_hms_opt(0, 0, 0).unwrap_or(ctx.sent);
     let days = match when.day {
         Some(DayName::Back(days)) => -days,

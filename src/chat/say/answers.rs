@@ -5,7 +5,7 @@ use chrono::{NaiveDate, TimeDelta};
 use crate::domain::act::{Code, Doubt, Kind, Topic};
 use crate::domain::answer::{Asked, Piece, Wanted};
 use crate::domain::household::BadSetting;
-use crate::domain::ledger::{Container, MealKind, OpenQuestion};
+use crate::domain::ledger::{Container, Meal, MealKind, OpenQuestion};
 use crate::domain::milk::Moment;
 use crate::domain::place::Place;
 use crate::domain::plan::Thaw;
@@ -44,6 +44,7 @@ impl Speaker<'_> {
             }
             Piece::NotedOnce => w.word("noted-once"),
             Piece::PickOther => w.word("pick-other"),
+            Piece::NoSuchChild { child } => w.say("no-such-child", &[("child", child.clone())]),
             Piece::NoSuch { codes } => w.say("no-such", &[("codes", self.codes(codes))]),
             Piece::AlreadyGone { code, gone } => {
                 let gone = w.word(&format!("gone-{}", super::key_of(gone)));
@@ -150,7 +151,9 @@ impl Speaker<'_> {
         if lines.is_empty() {
             return self.words.word("which-one");
         }
-        lines.push(self.words.word("status-caution"));
+        if codes.iter().any(|code| self.status_line(*code).is_some()) {
+            lines.push(self.words.word("status-caution"));
+        }
         lines.join("\n")
     }
 
@@ -192,13 +195,19 @@ impl Speaker<'_> {
     }
 
     fn last_meals(&self, asked: &Asked) -> String {
-        self.for_each_child(asked, |child| self.last_meal(child))
+        let (household, stock) = (self.ledger.household(), self.ledger.stock());
+        if household.several_children() {
+            return self.for_each_child(asked, |child| self.last_meal(query::last_meal(stock, child)));
+        }
+        // A child was named of which nobody had told: its feeds are no other's.
+        let meal = query::last_meal_of(stock, asked.child.as_deref());
+        let named = meal.and_then(|meal| meal.child.clone());
+        let known = |name: &String| household.child_called(name).is_some();
+        self.for_child(self.last_meal(meal), &named.filter(|name| !known(name)))
     }
 
-    fn last_meal(&self, child: Option<&str>) -> String {
-        let Some(meal) = query::last_meal(self.ledger.stock(), child) else {
-            return self.words.word("last-meal-none");
-        };
+    fn last_meal(&self, meal: Option<&Meal>) -> String {
+        let Some(meal) = meal else { return self.words.word("last-meal-none") };
         let by = meal.by.clone().unwrap_or_else(|| self.words.word("by-nobody"));
         let mut args = vec![("time", self.time(meal.at)), ("by", by)];
         let id = match &meal.kind {

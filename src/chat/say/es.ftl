@@ -104,6 +104,7 @@ did-discarded = { $codes }: leche tirada
 did-discarded-some = { $amount } de { $codes }: leche tirada
 did-discarded-unnamed = se tiraron { $amount }
 did-held = { $codes }: apartada, no usar hasta que se libere
+did-held-all = { $codes }: apartada, no usar hasta que se libere. Lo que se extraiga desde ahora no lo está: apartarlo también si debe esperar.
 did-released = { $codes }: puede volver a usarse · { $until }
 did-donated = { $codes }: leche donada
 did-sent = { $codes }: enviada hacia { $where } · { $until }
@@ -120,6 +121,7 @@ counted-extra = Vistos, pero no están ahí según el registro: { $extra }. Lech
 counted-fewer = Contados { $seen }, el registro dice { $books }. ¿Qué números ven? P. ej. "conté el congelador: 1, 2, 4".
 counted-more = Contados { $seen }, el registro dice { $books }. Leche sin etiqueta: "1 bolsa de 120 sin fecha al congelador"; queda aparte.
 counted-missing = Contados { $seen }, el registro dice { $books }. No se vieron: { $codes }.
+not-there = No se ven: { $codes }.
 counted-ask = ¿Ya no están? Sí: el registro sigue su conteo. Hasta entonces no se anota nada.
 counted-settled = El registro sigue su conteo: { $codes } anotado como que no está.
 checked-hard = Sigue dura: queda congelada y su tiempo sigue como antes.
@@ -143,9 +145,13 @@ limit-stays = { $setting }: { $whose } permite como máximo { $limit }. Un lími
 limit-none = { $setting }: { $whose } no da una cifra que esto haga más estricta. No anoté nada.
 taken-back = deshecho
 taken-back-what = deshecho: { $what }
+stands = Ahora según el registro: { $list }
+stands-one = { $codes } · { $where } · { $until }
+noted-since = Anotado de eso desde entonces, y sigue en pie: { $list }. Mira si aún vale.
 corrected = corregido: { $line }
 corrected-was = corregido, antes { $was }: { $line }
 set = anotado: { $setting } { $value }
+set-zone = anotado: zona { $value }. Desde ahora leo y digo en ella todas las horas de este grupo, escriba quien escriba y esté donde esté: allí son las { $time }. Otra: "zona horaria Chicago".
 paused = en pausa: no digo nada por mi cuenta hasta leer "reanudar"
 paused-until = en pausa hasta el { $time }
 resumed = sigo
@@ -162,8 +168,8 @@ given-suspect = ⚠ { $code } estaba donde se perdió el frío y nadie la ha rev
 more-than-there = { $amount } más de lo que { $code } tenía en el registro: falta contar.
 more-than-there-nowhere = { $amount } no estaban en ningún registro.
 cold-not-back = ⚠ Nadie ha dicho si ya volvió el frío ({ $place }): miren antes de guiarse por este plazo.
-not-refrozen = { $codes }: ya se había descongelado. { $whose } dice que la leche descongelada no se vuelve a congelar. Conserva su plazo más corto.
-not-frozen-now = { $codes }: ya se había calentado. El congelador no le da más tiempo. Conserva su plazo más corto.
+not-refrozen = { $codes }: la leche que ha salido del congelador cuenta como descongelada, por dura que esté. { $whose } dice que la leche descongelada no se vuelve a congelar. El congelador no le da más tiempo.
+not-frozen-now = { $codes }: ya se había calentado. El congelador no le da más tiempo.
 never-frozen = Según el registro { $codes } nunca estuvo congelada: sigue su plazo desde la extracción. ¿Era otro número? Entonces deshagan.
 hours-away = ¿Estuvo { $codes } en frío todo el camino? Si no, escriban cuánto tiempo estuvo fuera.
 seen-again = { $codes } vuelve al registro: su tiempo siguió corriendo.
@@ -171,6 +177,7 @@ given-away-started = ⚠ Ya tomaron de { $codes }. Avisen a quien la recibe: sol
 not-frozen-started = Ya tomaron de { $codes }. No se congela ni se guarda como reserva, y conserva su tiempo corto.
 started-mixed = ⚠ Ya habían tomado de { $codes }: todo lo que se mezcló con eso cuenta como empezado.
 not-for-sending = { $codes }: ya se tomó de ahí, no se puede enviar. Tirarla cuando termine su plazo.
+held-on = Nada se libera solo: después del { $time } escribir "{ $code } ya se puede usar".
 left-out = Queda fuera: { $list }. Lo demás está anotado.
 label-taken = { $wanted } ya está en uso: este es { $given }
 place-open = ¿dónde está? Hasta saberlo: temperatura ambiente
@@ -248,10 +255,12 @@ summary-title = Los últimos { $days } días, según el registro:
 rule-line = { $what }: { $limit }
 rule-line-best = { $what }: mejor { $best }, como máximo { $limit }
 rule-title = { $whose } ({ $title }), para bebés sanos nacidos a término:
+rule-title-entered = { $whose } ({ $title }), hasta anotar lo que dijo el suyo:
 rule-none = { $whose } no da plazo para esto: cambiarla de lugar o usarla ya, y preguntar a tu equipo de salud.
 rule-unsaid = { $whose } no dice nada de esto: dejarlo hasta que lo diga su equipo de salud.
 rule-answer = { $whose }: { $list } ({ $title }).
 rule-short-caution = Para bebés sanos nacidos a término; vale la palabra de su equipo de salud.
+rule-entered-caution = Lo que diga su equipo de salud vale más que esto.
 rule-own-limit = su propio límite, { $clock }: { $limit }
 rule-now = usar de inmediato
 rule-end-of-feed = terminar esa toma y luego tirarla
@@ -287,12 +296,17 @@ clock-warmed = calentada
 clock-leftover = resto
 why-title = { $code }, paso a paso según nuestro registro:
 why-step = { $time } · { $state }, { $where } · reloj de { $clock } hasta { $by }
+why-step-past = { $time } · { $state }, { $where } · pasado desde { $by }
 why-step-open = { $time } · { $state }, { $where }
 why-clock = reloj de { $clock }: { $limit } desde { $start } = { $by } ({ $whose })
-why-clock-own = reloj de { $clock }: desde { $start } = { $by } ({ $whose })
+why-clock-used = reloj de { $clock }: { $limit } en total, { $used } ya gastados antes; desde { $start } = { $by } ({ $whose })
 why-decides = Decide el primero que termina: reloj de { $clock }, { $by } ({ $whose }).
 why-expired = Su tiempo ya había terminado el { $time }; eso no vuelve.
 why-unknown = No se sabe cuándo se extrajo, así que no hay reloj que decir.
+why-held = Apartada desde { $time }: no se usa hasta que se libere.
+why-suspect = Donde estaba se perdió el frío desde { $time }, y lo dicho desde entonces no aclara qué fue de ella. Sus relojes siguen.
+why-door = Donde estaba quedó una puerta abierta desde { $time }, y lo dicho desde entonces no aclara qué fue de ella. Sus relojes siguen.
+why-which = ¿Qué recipiente? Por ejemplo: "¿por qué 12?".
 rule-refreezing = Volver a congelar: { $rule }
 rule-combining = Mezclar: { $rule }
 rule-caution = Preguntar a tu equipo de salud si el bebé nació antes de tiempo o está enfermo. El olor no prueba nada, y yo no opino sobre medicinas ni sobre la leche.
@@ -305,6 +319,7 @@ span-months = { $n ->
     [one] 1 mes
    *[other] { $n } meses
 }
+span-minutes = { $n } min
 convert-to-ml = { $oz } oz = { $ml } ml
 convert-to-oz = { $ml } ml = { $oz } oz (EE. UU.)
 help = Escribir como entre ustedes, por ejemplo:
@@ -357,6 +372,7 @@ not-noted-one = { $by } { $time } "{ $text }"
 
 # what can't be done
 no-such = { $codes }: no está en el registro. No se anotó nada de este mensaje.
+no-such-child = No conozco a { $child }. Basta decirlo una vez, por ejemplo "{ $child } nació el 2027-01-05". No se anotó nada.
 already-gone = { $code } ya { $gone }. No se anotó nada.
 there-after-all = Otra vez en el registro: { $codes }. Lo que se escribió mientras tanto no se anotó: hay que escribirlo de nuevo.
 none-frozen = No hay tantos recipientes congelados en el registro. No se anotó nada.
@@ -420,6 +436,8 @@ answer-same = igual|la misma|el mismo|lo mismo|misma toma|la misma toma|es la mi
 answer-another = otra|otro|otra toma|es otra|distinta|una distinta|no, otra|no otra|dos tomas|las dos
 answer-filler = no|era|fue|es|el|la|los|las|de|del|ese|esa|un|una|bolsa|biberón|biberon|número|numero|toma|sí|si|en|,
 answer-correcting = no|era|fue|mejor|espera
+answer-since = desde
+answer-outage = luz|corriente|electricidad|fue|cortó|perdón|ay|se|la|las|a
 answer-one = el|la|los|las
 answer-oz = oz|onzas|en onzas
 answer-in-fridge = refrigerador|refri|nevera|heladera|frigo|frigorífico|frigorifico

@@ -155,11 +155,12 @@ impl Speaker<'_> {
         if c.held_since.is_some() {
             return self.words.word("until-held");
         }
-        if c.suspect_since.is_some() {
+        // What is over is over, whatever the cold was.
+        if c.suspect_since.is_some() && !c.is_past(self.now) {
             return self.words.word("until-suspect");
         }
         let Some(by) = c.use_by() else { return self.words.word("until-unknown") };
-        if c.expired.is_none() && c.keeping.use_now() {
+        if c.expired.is_none() && c.suspect_since.is_none() && c.keeping.use_now() {
             return self.until_now(c);
         }
         let whose = self.whose_of(c);

@@ -54,8 +54,8 @@ impl Speaker<'_> {
                 let of = marks.whose.clone().filter(|w| w.contains('+')).or(marks.child.clone());
                 w.say("mixed-owners", &[("of", of.unwrap_or_default())])
             }
-            Piece::LimitStays { setting, limit } => {
-                let mut args = vec![("setting", setting.clone()), ("whose", self.whose())];
+            Piece::LimitStays { setting, limit, rules } => {
+                let mut args = vec![("setting", setting.clone()), ("whose", self.name(rules))];
                 let Some(limit) = limit else { return w.say("limit-none", &args) };
                 args.push(("limit", self.span(*limit)));
                 w.say("limit-stays", &args)

@@ -2,7 +2,7 @@
 
 use crate::domain::act::{Code, What};
 use crate::domain::answer::{Did, Piece};
-use crate::domain::ledger::Container;
+use crate::domain::ledger::{Container, Said};
 use crate::domain::milk::{Gone, Moment, State};
 use crate::domain::place::Place;
 use crate::domain::rules;
@@ -40,7 +40,12 @@ impl Speaker<'_> {
             Piece::Counted { .. } => self.counted(piece),
             Piece::TakenBack { acts } if acts.is_empty() => w.word("taken-back"),
             Piece::TakenBack { acts } => w.say("taken-back-what", &[("what", self.readings(acts))]),
+            Piece::Stands { codes } => self.stand(codes),
+            Piece::NotedSince { entries } => self.noted_since(entries),
             Piece::Corrected => String::new(),
+            Piece::Set { setting, value } if setting == "zone" => {
+                w.say("set-zone", &[("value", value.clone()), ("time", self.time(self.now))])
+            }
             Piece::Set { setting, value } => {
                 w.say("set", &[("setting", setting.clone()), ("value", value.clone())])
             }
@@ -51,6 +56,31 @@ impl Speaker<'_> {
             Piece::Closed { by } => w.say("closed", &[("by", by.clone())]),
             other => self.beside(other),
         }
+    }
+
+    /// Where containers lie now and until when they keep; those that differ in nothing but their number share a line.
+    fn stand(&self, codes: &[Code]) -> String {
+        let there: Vec<&Container> = codes.iter().filter_map(|code| self.container(*code)).collect();
+        let line = |same: &[&Container]| {
+            let codes: Vec<Code> = same.iter().map(|c| c.code).collect();
+            let place = self.place(same[0].life.place, same[0].life.site.as_ref());
+            let args = [("codes", self.ranges(&codes)), ("where", place), ("until", self.until(same[0]))];
+            self.words.say("stands-one", &args)
+        };
+        let alike = |a: &&Container, b: &&Container| {
+            (a.life.place, &a.life.site, self.until(a)) == (b.life.place, &b.life.site, self.until(b))
+        };
+        let list = there.chunk_by(alike).map(line).collect::<Vec<_>>().join("; ");
+        self.words.say("stands", &[("list", list)])
+    }
+
+    fn noted_since(&self, entries: &[i64]) -> String {
+        let one = |said: &Said| {
+            let by = said.by.clone().unwrap_or_else(|| self.words.word("by-nobody"));
+            format!("{by} {} ({})", self.time(said.sent), self.readings(&said.acts))
+        };
+        let said = entries.iter().filter_map(|seq| self.ledger.said(*seq));
+        self.words.say("noted-since", &[("list", said.map(one).collect::<Vec<_>>().join(", "))])
     }
 
     /// Warnings and questions beside a receipt.
@@ -84,6 +114,14 @@ impl Speaker<'_> {
             Piece::NotForSending { codes } => w.say("not-for-sending", &[("codes", self.codes(codes))]),
             Piece::LabelTaken { wanted, given } => {
                 w.say("label-taken", &[("wanted", wanted.to_string()), ("given", given.to_string())])
+            }
+            Piece::NotThere { codes } => {
+                let told = w.say("not-there", &[("codes", self.codes(codes))]);
+                format!("{told}\n{}", w.word("counted-ask"))
+            }
+            Piece::HeldOn { until, code } => {
+                let code = code.map(|code| code.to_string()).unwrap_or_default();
+                w.say("held-on", &[("time", self.time(*until)), ("code", code)])
             }
             Piece::LeftOut { codes } => self.left_out(codes),
             Piece::PlaceOpen { .. } => w.word("place-open"),
@@ -146,7 +184,7 @@ impl Speaker<'_> {
         self.for_child(self.words.say(id, &args), child)
     }
 
-    fn for_child(&self, line: String, child: &Option<String>) -> String {
+    pub fn for_child(&self, line: String, child: &Option<String>) -> String {
         match child {
             Some(child) => self.words.say("for-child", &[("line", line), ("child", child.clone())]),
             None => line,
@@ -181,6 +219,7 @@ impl Speaker<'_> {
             Did::Discarded if ml.is_some() => "did-discarded-some",
             Did::Discarded => "did-discarded",
             Did::Held => "did-held",
+            Did::HeldAll => "did-held-all",
             Did::Released => "did-released",
             Did::Donated => "did-donated",
             Did::Sent => "did-sent",

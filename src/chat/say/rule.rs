@@ -34,7 +34,8 @@ impl Speaker<'_> {
         let mut lines = vec![line];
         lines.extend(theirs);
         lines.append(&mut own);
-        lines.push(self.words.word("rule-short-caution"));
+        let entered = self.ledger.rules().entered;
+        lines.push(self.words.word(if entered { "rule-entered-caution" } else { "rule-short-caution" }));
         lines.join("\n")
     }
 
@@ -57,7 +58,9 @@ impl Speaker<'_> {
 
     fn set(&self, rules: &'static Rules) -> Vec<String> {
         let args = [("whose", self.name(rules)), ("title", title(rules))];
-        let mut lines = vec![self.words.say("rule-title", &args)];
+        // Figures of a care team are not for healthy babies.
+        let id = if rules.entered { "rule-title-entered" } else { "rule-title" };
+        let mut lines = vec![self.words.say(id, &args)];
         lines.extend(self.fitting(rules, |_| true).map(|f| self.figure(f, None)));
         for (topic, id) in
             [(rules::Topic::Refreezing, "rule-refreezing"), (rules::Topic::Combining, "rule-combining")]

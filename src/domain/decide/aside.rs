@@ -14,7 +14,7 @@ use crate::domain::rules::{Fill, Spot};
 use super::choose::Otherwise;
 use super::draft::{Draft, Trouble, moment};
 use super::record::{at_home, at_site, codes_of, did, frozen_in_order, past_codes, warn_of, with};
-use super::{Decision, Message, owner, question, record_and_answer};
+use super::{Decision, Message, owner, put, question, record_and_answer};
 
 pub fn hold(draft: &mut Draft, mut act: Act) {
     let since = act.named_from.filter(|_| act.codes.is_empty());
@@ -30,6 +30,7 @@ pub fn hold(draft: &mut Draft, mut act: Act) {
     let Some(codes) = found else { return };
     let there = |c: &Code| draft.stock.get(*c).is_some_and(Container::exists);
     let held: Vec<Code> = codes.iter().copied().filter(there).collect();
+    let everything = act.pick == Some(Pick::All) && act.place.is_none() && act.tags.is_empty();
     if held.is_empty() && since.is_some() {
         draft.stick(Piece::NoneLike { kind: Wanted::Any });
         return;
@@ -42,8 +43,12 @@ pub fn hold(draft: &mut Draft, mut act: Act) {
     let told = std::mem::take(&mut draft.pieces);
     act.codes = held.clone();
     draft.note(at, Fact::Held { codes: held.clone() });
-    did(draft, Did::Held, &held, &act);
+    let open = everything || since.is_some() && act.named_to.is_none();
+    did(draft, if open { Did::HeldAll } else { Did::Held }, &held, &act);
     draft.pieces.extend(told);
+    if let Some(until) = act.until {
+        draft.say(Piece::HeldOn { until: moment(draft.ledger, until), code: held.first().copied() });
+    }
     draft.heard(act);
 }
 
@@ -182,6 +187,11 @@ fn which_came_back(act: &Act, away: &[Code]) -> Option<Trouble> {
 pub fn return_(draft: &mut Draft, mut act: Act) {
     let site = act.site.clone();
     let away = sent_to(&draft.stock_at(draft.at(&act)), site.as_ref());
+    // "The leftover is back in the fridge": no word of any other house.
+    let at_home = away.is_empty() || act.pick == Some(Pick::Rest);
+    if act.place.is_some() && site.is_none() && at_home && act.codes.is_empty() && act.pick.is_some() {
+        return put::relocate(draft, Act { kind: Kind::Move, ..act });
+    }
     if let Some(trouble) = which_came_back(&act, &away) {
         return draft.trouble(trouble);
     }
@@ -199,11 +209,19 @@ pub fn outage(draft: &mut Draft, act: Act) {
     let what = act.what.unwrap_or(What::Power);
     let start_unknown = act.since.is_none() && act.minutes.is_none() && !act.timed;
     let site = act.site.clone();
-    draft.note(at, Fact::Outage { what, place: act.place, since, site, start_unknown });
-    // Also what was to be looked at already: an outage that is told again, or dated earlier, concerns it as well.
-    let codes = suspects(&draft.stock);
-    draft.say(Piece::Outage { what, place: act.place, since, codes, start_unknown });
+    let fact = Fact::Outage { what, place: act.place, since, site, start_unknown };
+    draft.note(at, fact.clone());
+    let told = told_outage(&draft.stock, &fact);
+    told.into_iter().for_each(|piece| draft.say(piece));
     draft.heard(act);
+}
+
+/// What is said of an outage. Also what was to be looked at already: one that is told again, or dated earlier, concerns it
+/// as well.
+pub fn told_outage(stock: &Stock, fact: &Fact) -> Option<Piece> {
+    let Fact::Outage { what, place, since, start_unknown, .. } = fact else { return None };
+    let (what, place, since, start_unknown) = (*what, *place, *since, *start_unknown);
+    Some(Piece::Outage { what, place, since, codes: suspects(stock), start_unknown })
 }
 
 /// "It was only 20 minutes": an outage that is over and was shorter than the publisher's time for a shut fridge or freezer
@@ -241,7 +259,7 @@ pub fn cold_not_back(stock: &Stock, put: &[Code]) -> Option<Piece> {
     Some(Piece::ColdNotBack { place: found.life.place })
 }
 
-fn suspects(stock: &Stock) -> Vec<Code> {
+pub fn suspects(stock: &Stock) -> Vec<Code> {
     stock.existing().filter(|c| c.suspect_since.is_some()).map(|c| c.code).collect()
 }
 
@@ -339,6 +357,11 @@ fn lost_before(stock: &Stock, act: &Act) -> Vec<Code> {
 /// A count by itself: it is told beside the books, and wins after one yes.
 pub fn counted(ledger: &Ledger, message: &Message, act: Act) -> Decision {
     let stock = ledger.stock();
+    match act.seen {
+        true if act.missing.is_empty() => return seen(ledger, message, act),
+        true => return not_there(ledger, message, act),
+        false => {}
+    }
     let missing = beside(stock, &act).missing;
     let piece = told_count(stock, &act);
     if missing.is_empty() {
@@ -355,10 +378,40 @@ pub fn counted(ledger: &Ledger, message: &Message, act: Act) -> Decision {
     decision
 }
 
+/// "Found #8": what a count had missed is there; how what was never missed stands is told.
+fn seen(ledger: &Ledger, message: &Message, act: Act) -> Decision {
+    let unknown: Vec<Code> = act.codes.iter().copied().filter(|c| ledger.stock().get(*c).is_none()).collect();
+    match () {
+        () if !unknown.is_empty() => Decision::say(Piece::NoSuch { codes: unknown }),
+        () if lost_before(ledger.stock(), &act).is_empty() => {
+            Decision { acts: vec![act.clone()], ..Decision::say(Piece::Stands { codes: act.codes }) }
+        }
+        () => record_and_answer(ledger, message, vec![act], None),
+    }
+}
+
+/// "8 is missing": struck off after one yes.
+fn not_there(ledger: &Ledger, message: &Message, act: Act) -> Decision {
+    let there = |c: &Code| ledger.stock().get(*c).is_some_and(|c| c.gone.is_none());
+    let missing: Vec<Code> = act.missing.iter().copied().filter(there).collect();
+    if missing.is_empty() {
+        return Decision::say(Piece::NoSuch { codes: act.missing });
+    }
+    let piece = Piece::NotThere { codes: missing.clone() };
+    let confirmed = Act { missing, seen: false, ..act.clone() };
+    let labels = vec![ChoiceLabel::Yes];
+    let mut decision = question::put(ledger, message, Doubt::Count, piece, vec![vec![confirmed]], labels);
+    decision.acts = vec![act];
+    decision
+}
+
 /// A count that was said yes to is recorded; one among other things is only told.
 pub fn count(draft: &mut Draft, act: Act) {
     let there = |c: &Code| draft.stock.get(*c).is_some_and(|c| c.gone.is_none());
     let missing: Vec<Code> = act.missing.iter().copied().filter(there).collect();
+    if act.seen && !missing.is_empty() {
+        return draft.stick(Piece::NotThere { codes: missing });
+    }
     let back = lost_before(&draft.stock, &act);
     let at = draft.at(&act);
     if !back.is_empty() {
@@ -367,11 +420,13 @@ pub fn count(draft: &mut Draft, act: Act) {
     }
     let mut piece = told_count(&draft.stock, &act);
     if !missing.is_empty() {
-        draft.note(at, Fact::Counted { missing, back: Vec::new() });
-        if let Piece::Counted { settled, .. } = &mut piece {
-            *settled = true;
+        draft.note(at, Fact::Counted { missing: missing.clone(), back: Vec::new() });
+        if let Piece::Counted { settled, missing: told, .. } = &mut piece {
+            (*settled, *told) = (true, missing);
         }
     }
-    draft.say(piece);
+    if !act.seen {
+        draft.say(piece);
+    }
     draft.heard(act);
 }

@@ -187,7 +187,9 @@ fn alike(ledger: &Ledger, message: &Message, new: &Act, old: &Act, said: &Said) 
     }
     let differs = |a: &Option<String>, b: &Option<String>| a.is_some() && b.is_some() && a != b;
     if new.kind != Kind::Pump {
-        return !differs(&new.child, &old.child);
+        // Milk out of another container is another feed: unnoted it would be offered again.
+        let elsewhere = !new.codes.is_empty() && !new.codes.iter().any(|code| old.codes.contains(code));
+        return !elsewhere && !differs(&new.child, &old.child);
     }
     let household = ledger.household();
     let whose = |act: &Act, by: Option<&str>| pumped_by(household, act, by).map(str::to_owned);

@@ -309,15 +309,16 @@ fn from_then(draft: &Draft, act: &Act, order: &[&Container]) -> Vec<Code> {
     let Some(from) = act.named_from else { return Vec::new() };
     let to = moment(draft.ledger, act.named_to.unwrap_or(from));
     let from = moment(draft.ledger, from);
+    let fed = |c: &Container| c.life.feed_began.or(c.life.feed_ended);
     let near = |at: Option<Moment>| at.is_some_and(|at| at >= from && at <= to);
     let within: Vec<Code> =
-        order.iter().filter(|c| near(c.life.expressed) || near(c.life.feed_began)).map(|c| c.code).collect();
+        order.iter().filter(|c| near(c.life.expressed) || near(fed(c))).map(|c| c.code).collect();
     if !within.is_empty() || to - from > TimeDelta::hours(1) {
         return within;
     }
     // A clock time is remembered roughly.
     let close = |at: Option<Moment>| at.is_some_and(|at| (at - from).abs() <= TimeDelta::minutes(30));
-    order.iter().filter(|c| close(c.life.expressed) || close(c.life.feed_began)).map(|c| c.code).collect()
+    order.iter().filter(|c| close(c.life.expressed) || close(fed(c))).map(|c| c.code).collect()
 }
 
 /// A vague time ("this morning") begins no earlier than the containers of which it is told.

@@ -7,7 +7,7 @@ use chrono::TimeDelta;
 
 use crate::domain::act::{Act, Change, Code, Kind, Part, Side};
 use crate::domain::answer::Piece;
-use crate::domain::fact::{Entry, Record};
+use crate::domain::fact::{Entry, Fact, Record};
 use crate::domain::keeping::usual_way;
 use crate::domain::ledger::{Container, Ledger, Said, codes_made};
 use crate::domain::milk::Moment;
@@ -15,7 +15,7 @@ use crate::domain::place::Place;
 use crate::domain::volume::{Unit, Volume};
 
 use super::draft::moment;
-use super::{Changes, Decision, Message, record_and_answer};
+use super::{Changes, Decision, Message, aside, record_and_answer};
 
 /// The entry that a correction is about: the one replied to, else the sender's last.
 fn target<'a>(ledger: &'a Ledger, message: &'a Message) -> Option<&'a Said> {
@@ -44,7 +44,13 @@ pub fn correct(ledger: &Ledger, message: &Message, act: &Act) -> Decision {
     if on_labels || !act.tags.is_empty() {
         return record_and_answer(ledger, message, vec![act.clone()], None);
     }
-    let Some(said) = target(ledger, message) else { return Decision::say(Piece::NothingToCorrect) };
+    let Some(mut said) = target(ledger, message) else { return Decision::say(Piece::NothingToCorrect) };
+    if let Some(outage) = outage_looked_after(ledger, said, act) {
+        if outage.by.as_deref() != message.by && message.replies_to.is_none() {
+            return told_earlier(ledger, message, outage, act);
+        }
+        said = outage;
+    }
     // "13 is 150": of another container than the one that the entry was about.
     let about = |code: &Code| said.acts.iter().any(|a| is_about(a, *code));
     if !act.codes.iter().all(about) {
@@ -53,7 +59,7 @@ pub fn correct(ledger: &Ledger, message: &Message, act: &Act) -> Decision {
     let mut acts = said.acts.to_vec();
     let named = name_anew(act, &mut acts);
     let changed = act.change.as_deref().is_some_and(|change| apply(change, &mut acts));
-    let to_come = |a: &Act| a.at.is_some_and(|at| moment(ledger, at) > said.sent);
+    let to_come = |a: &Act| a.at.max(a.since).is_some_and(|at| moment(ledger, at) > said.sent);
     if !named && !changed || !said.acts.iter().any(to_come) && acts.iter().any(to_come) {
         return Decision::say(Piece::NothingToCorrect);
     }
@@ -66,6 +72,32 @@ pub fn correct(ledger: &Ledger, message: &Message, act: &Act) -> Decision {
     // Said in words, a correction gets a receipt of its own.
     decision.changes = None;
     decision
+}
+
+/// A time that corrects what was found after an outage is when the outage began, where it says so or is before that: nobody
+/// looked before it.
+fn outage_looked_after<'a>(ledger: &'a Ledger, said: &Said, act: &Act) -> Option<&'a Said> {
+    let looks = said.acts.iter().all(|a| a.kind == Kind::Check);
+    let at = act.change.as_ref().and_then(|c| c.at).filter(|_| looks)?;
+    let outage = ledger.newest_first().find(|s| began(s).is_some())?;
+    (act.since.is_some() || Some(moment(ledger, at)) < began(outage)).then_some(outage)
+}
+
+fn began(said: &Said) -> Option<Moment> {
+    said.facts.iter().find_map(|d| match d.fact {
+        Fact::Outage { since, .. } => Some(since),
+        _ => None,
+    })
+}
+
+/// An outage that somebody else told of began earlier: that is told anew. Later is theirs to say.
+fn told_earlier(ledger: &Ledger, message: &Message, outage: &Said, act: &Act) -> Decision {
+    let since = act.change.as_ref().and_then(|c| c.at);
+    let earlier = since.is_some_and(|since| Some(moment(ledger, since)) < began(outage));
+    let told = outage.acts.iter().find(|a| a.kind == Kind::Outage).filter(|_| earlier);
+    let Some(told) = told else { return Decision::say(Piece::NothingToCorrect) };
+    let anew = Act { since, at: None, minutes: None, ..told.clone() };
+    record_and_answer(ledger, message, vec![anew], None)
 }
 
 fn is_about(act: &Act, code: Code) -> bool {
@@ -88,23 +120,73 @@ fn record_anew(ledger: &Ledger, message: &Message, said: &Said, acts: Vec<Act>) 
     record_and_answer(ledger, &then, acts, Some(said.seq))
 }
 
-/// What was gone may be there after all once an entry is corrected or taken back. What was written of it in between was
-/// refused, and may have been told otherwise since: nobody records it now, but it is said.
-pub fn there_after_all(ledger: &Ledger, message: &Message, mut decision: Decision) -> Decision {
+/// What follows once an entry is corrected or taken back, of which nobody wrote.
+pub fn in_its_wake(ledger: &Ledger, message: &Message, mut decision: Decision) -> Decision {
     let changed = |r: &Record| match r {
         Record::Amended { entry, .. } | Record::TakenBack { entry } => Some(*entry),
         _ => None,
     };
     let Some(first) = decision.records.iter().filter_map(changed).min() else { return decision };
+    let then = after(ledger, message, &decision.records);
+    let pieces = &mut decision.answer.pieces;
+    for piece in pieces.iter_mut() {
+        if let Piece::Outage { codes, .. } = piece {
+            // Also what looked settled by the time that was told before.
+            *codes = aside::suspects(then.stock());
+        }
+    }
+    if pieces.iter().any(|p| matches!(p, Piece::TakenBack { .. })) {
+        let gone: Vec<i64> = decision.records.iter().filter_map(changed).collect();
+        pieces.extend(as_it_stands(ledger, &then, &gone));
+    }
+    pieces.extend(there_after_all(ledger, &then, first));
+    decision
+}
+
+/// What was gone may be there after all. What was written of it in between was refused, and may have been told otherwise
+/// since: nobody records it now, but it is said.
+fn there_after_all(ledger: &Ledger, then: &Ledger, first: i64) -> Option<Piece> {
     let exists = |ledger: &Ledger, code: &Code| ledger.stock().get(*code).is_some_and(Container::exists);
     let refused = ledger.talk().refused_since(first);
     let gone: BTreeSet<Code> = refused.filter(|code| !exists(ledger, code)).collect();
-    if !gone.is_empty() {
-        let then = after(ledger, message, &decision.records);
-        let codes: Vec<Code> = gone.into_iter().filter(|code| exists(&then, code)).collect();
-        decision.answer.pieces.extend((!codes.is_empty()).then_some(Piece::ThereAfterAll { codes }));
+    let codes: Vec<Code> = gone.into_iter().filter(|code| exists(then, code)).collect();
+    (!codes.is_empty()).then_some(Piece::ThereAfterAll { codes })
+}
+
+/// So many entries are named that were made since.
+const NAMED: usize = 3;
+
+/// How containers stand without what was said of them, and what was noted of them since.
+fn as_it_stands(ledger: &Ledger, then: &Ledger, gone: &[i64]) -> Vec<Piece> {
+    let taken: Vec<&Said> = gone.iter().filter_map(|seq| ledger.said(*seq)).collect();
+    let outage = taken.iter().any(|s| began(s).is_some());
+    let mut about: BTreeSet<Code> = taken.iter().flat_map(|s| codes_of(s)).collect();
+    if outage {
+        about.extend(aside::suspects(ledger.stock()));
     }
-    decision
+    let later = then.newest_first().take_while(|s| gone.iter().all(|seq| s.seq > *seq));
+    let of_them = |s: &&Said| match outage {
+        true => s.acts.iter().any(|a| a.kind == Kind::Check),
+        false => codes_of(s).any(|code| about.contains(&code)),
+    };
+    let since: Vec<&Said> = later.filter(of_them).take(NAMED).collect();
+    if outage {
+        about.extend(since.iter().flat_map(|s| codes_of(s)));
+    }
+    let there = |code: &Code| then.stock().get(*code).is_some_and(Container::exists);
+    let codes: Vec<Code> = about.into_iter().filter(there).collect();
+    let entries: Vec<i64> = since.iter().rev().map(|s| s.seq).collect();
+    let stands = (!codes.is_empty()).then_some(Piece::Stands { codes });
+    let noted = (!entries.is_empty()).then_some(Piece::NotedSince { entries });
+    stands.into_iter().chain(noted).collect()
+}
+
+fn codes_of(said: &Said) -> impl Iterator<Item = Code> {
+    let acts = said.acts.to_vec();
+    acts.into_iter().flat_map(|act| {
+        let parts = act.parts.into_iter().flatten().filter_map(|p| p.code);
+        act.codes.into_iter().chain(act.into).chain(parts).collect::<Vec<_>>()
+    })
 }
 
 /// The ledger as it will be.
@@ -187,11 +269,14 @@ fn apply(change: &Change, acts: &mut Vec<Act>) -> bool {
     if let Some(place) = change.place {
         acts.iter_mut().for_each(|act| set_place(act, place));
     }
+    // Beside an outage a time is its beginning, and what was done meanwhile stays when it was done.
+    let outage = acts.iter().any(|act| act.kind == Kind::Outage);
+    let timed = |act: &&mut Act| !outage || act.kind == Kind::Outage;
     if let Some(at) = change.at {
-        acts.iter_mut().for_each(|act| set_time(act, at));
+        acts.iter_mut().filter(timed).for_each(|act| set_time(act, at));
     }
     if let Some(days) = change.days {
-        acts.iter_mut().for_each(|act| shift(act, days));
+        acts.iter_mut().filter(timed).for_each(|act| shift(act, days));
     }
     if let Some(unit) = change.unit {
         acts.iter_mut().for_each(|act| reread(act, unit));
@@ -222,6 +307,8 @@ pub fn set_place(act: &mut Act, place: Place) {
             act.place = act.place.map(|_| place);
         }
         Kind::Feed => act.left_place = Some(place),
+        // "Out since 4": no place is cold that is out.
+        Kind::Outage if !place.is_cold() => {}
         // Where it thaws is how it thaws.
         Kind::Thaw | Kind::Thawed => act.how = usual_way(place).or(act.how),
         _ => act.place = Some(place),
@@ -239,11 +326,18 @@ fn set_time(act: &mut Act, at: chrono::NaiveDateTime) {
     if let Some(change) = act.change.as_deref_mut() {
         return change.at = Some(at);
     }
+    // What is told of an outage is when it began.
+    if act.kind == Kind::Outage {
+        return act.since = Some(at);
+    }
     (act.at, act.at_latest, act.timed) = (Some(at), None, true);
 }
 
 fn shift(act: &mut Act, days: i64) {
     let by = TimeDelta::days(days);
+    if act.kind == Kind::Outage {
+        return act.since = act.since.map(|since| since + by);
+    }
     (act.at, act.at_latest, act.timed) = (act.at.map(|at| at + by), act.at_latest.map(|at| at + by), true);
 }
 

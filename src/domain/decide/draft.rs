@@ -227,6 +227,13 @@ impl<'a> Draft<'a> {
             // "#1 was out since 5, still good?" isn't answered with all the rules there are.
             (act.topic, act.codes) = (Some(Topic::Status), self.last_codes());
         }
+        if act.topic == Some(Topic::Why)
+            && act.codes.is_empty()
+            && let Some(outage) = self.outage_spoken_of()
+        {
+            self.say(outage);
+            return self.heard(act);
+        }
         let meant = act.pick == Some(Pick::Last) || act.topic == Some(Topic::Why);
         let codes = match &act.codes {
             codes if codes.is_empty() && meant => {
@@ -236,7 +243,9 @@ impl<'a> Draft<'a> {
             codes if codes.is_empty() && act.topic == Some(Topic::Status) => self.called(&act.tags),
             codes => codes.clone(),
         };
-        if let ([code], Some(Topic::Status)) = (codes.as_slice(), act.topic) {
+        if let ([code], Some(Topic::Status)) = (codes.as_slice(), act.topic)
+            && self.is_there(*code)
+        {
             self.buttons.push(Choice { label: ChoiceLabel::Why, press: Press::Why { code: *code } });
         }
         self.asked_of.clone_from(&codes);
@@ -261,6 +270,13 @@ impl<'a> Draft<'a> {
     fn asks_of_what_was_told(&self, act: &Act) -> bool {
         let rule = act.topic == Some(Topic::Rule) && act.rule.is_none() && act.place.is_none();
         rule && act.codes.is_empty() && self.last_codes().iter().any(|code| self.is_there(*code))
+    }
+
+    /// What the sender told of last was an outage: "why?" means what is said of that.
+    fn outage_spoken_of(&self) -> Option<Piece> {
+        let last = self.ledger.said_by(self.message.by?).next()?;
+        let spoken = choose::just_spoken_of(self, &self.stock).is_none();
+        last.facts.iter().filter(|_| spoken).find_map(|d| aside::told_outage(&self.stock, &d.fact))
     }
 
     fn is_there(&self, code: Code) -> bool {

@@ -145,8 +145,13 @@ fn source(draft: &Draft, act: &Act, stock: &Stock, at: Moment) -> Result<Vec<Cod
 /// and, since it has been drunk already, milk that should not have been.
 fn candidates<'a>(draft: &Draft, act: &Act, stock: &'a Stock, at: Moment) -> Vec<&'a Container> {
     let amount = act.ml.unwrap_or_default() + act.left_ml.unwrap_or_default();
-    let here: Vec<&Container> = stock.current().filter(|c| at_hand(draft, c)).collect();
-    let rest = act.pick == Some(Pick::Rest);
+    // Told of the child care: from what is there, if the books have anything there.
+    let there = |c: &&Container| act.site.is_some() && c.life.site == act.site;
+    let mut here: Vec<&Container> = stock.current().filter(there).collect();
+    if here.is_empty() {
+        here.extend(stock.current().filter(|c| at_hand(draft, c)));
+    }
+    let rest = matches!(act.pick, Some(Pick::Rest | Pick::Phrase(_)));
     let child = act.child.as_deref().and_then(|words| draft.ledger.household().child_called(words));
     let started = |c: &&Container| {
         let fits = !c.is_past(at) && !amount.is_zero() && c.ml >= amount && c.held_since.is_none();

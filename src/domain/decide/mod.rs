@@ -20,7 +20,7 @@ use super::household::Household;
 use super::keeping::Clock;
 use super::ledger::Ledger;
 use super::milk::Moment;
-use super::rules::Span;
+use super::rules;
 
 pub use correct::told_of;
 use draft::Draft;
@@ -111,7 +111,7 @@ pub fn decide(ledger: &Ledger, message: &Message, reading: Reading) -> Decision 
         _ => return record_acts(ledger, message, acts),
     };
     decision.acts = acts;
-    correct::there_after_all(ledger, message, decision)
+    correct::in_its_wake(ledger, message, decision)
 }
 
 /// What was said before may settle what the words leave open; else it is asked.
@@ -208,10 +208,6 @@ fn settings(ledger: &Ledger, acts: &[Act]) -> Decision {
         let setting = act.setting.clone().unwrap_or_default();
         let value = act.value.clone().unwrap_or_default();
         match household.set(&setting, &value, &super::ledger::known_rules) {
-            Ok(()) if too_loose(ledger, &household, &setting).is_some() => {
-                let limit = too_loose(ledger, &household, &setting).flatten();
-                return Decision::say(Piece::LimitStays { setting, limit });
-            }
             Ok(()) => {
                 decision.records.push(Record::Set { setting: setting.clone(), value: value.clone() });
                 decision.answer.pieces.push(Piece::Set { setting, value });
@@ -219,14 +215,19 @@ fn settings(ledger: &Ledger, acts: &[Act]) -> Decision {
             Err(error) => return Decision::say(Piece::BadSetting { error }),
         }
     }
-    decision
+    // Whatever came first, a limit stands beside the rules that the message ends with.
+    let loose =
+        acts.iter().filter_map(|a| a.setting.clone()).find_map(|setting| too_loose(&household, setting));
+    loose.map_or(decision, Decision::say)
 }
 
 /// A limit that is looser than the publisher's: that stays, as it is told here.
-fn too_loose(ledger: &Ledger, household: &Household, setting: &str) -> Option<Option<Span>> {
+fn too_loose(household: &Household, setting: String) -> Option<Piece> {
+    let rules = rules::find(&household.rules)?;
     let clock = Clock::ALL.into_iter().find(|c| setting.strip_suffix(" limit") == Some(c.key()))?;
     let wanted = *household.limits.get(clock.key())?;
-    clock.looser_than_published(wanted, ledger.rules())
+    let limit = clock.looser_than_published(wanted, rules)?;
+    Some(Piece::LimitStays { setting, limit, rules })
 }
 
 /// A button was pressed.
@@ -263,7 +264,7 @@ pub fn press(ledger: &Ledger, message: &Message, press: Press) -> Decision {
             }
         })),
     };
-    correct::there_after_all(ledger, message, decision)
+    correct::in_its_wake(ledger, message, decision)
 }
 
 /// What was left open and is told now corrects nothing.
@@ -300,14 +301,14 @@ pub fn edited(ledger: &Ledger, message: &Message, reading: Reading) -> Decision 
             Decision::silent()
         } else {
             let decision = correct::take_back(ledger, message, &[said.seq], false);
-            correct::there_after_all(ledger, message, decision)
+            correct::in_its_wake(ledger, message, decision)
         };
     }
     match reading.unclear {
         Some(unclear) => question::ask(ledger, message, unclear.about, unclear.options(), Some(said.seq)),
         None => {
             let decision = record_and_answer(ledger, message, reading.acts, Some(said.seq));
-            correct::there_after_all(ledger, message, decision)
+            correct::in_its_wake(ledger, message, decision)
         }
     }
 }

@@ -169,10 +169,15 @@ fn relabel(draft: &mut Draft, mut act: Act) {
     let Some(codes) = found else { return };
     let household = draft.ledger.household();
     let whose = act.person.as_deref().filter(|_| household.several_owners());
-    let child = act.child.as_deref().filter(|_| household.several_children());
+    let child = match act.child.as_deref().map(|words| (words, household.child_called(words))) {
+        Some((words, None)) if !household.several_children() => {
+            return draft.stick(Piece::NoSuchChild { child: words.to_owned() });
+        }
+        child => child.and_then(|(_, child)| child),
+    };
     let marks = Marks {
         whose: whose.and_then(|name| household.pumping_called(name)).map(str::to_owned),
-        child: child.and_then(|name| household.child_called(name)).map(|c| c.name.clone()),
+        child: child.map(|c| c.name.clone()),
         tags: act.tags.clone(),
     };
     let expressed = act.change.as_ref().and_then(|c| c.at).map(|at| moment(draft.ledger, at));
