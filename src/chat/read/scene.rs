@@ -409,7 +409,9 @@ pub fn moment(items: &[Item], ctx: &Context, names_too: bool) -> Built<Option<Mo
     // "On the counter since 7": expressed by then at the latest, where nothing else is told.
     let fits = |w: &&When| told(w) || (names_too && !any && w.role == Role::Since);
     let mut all = items.iter().filter_map(Item::when).filter(fits).copied();
-    let Some(first) = all.next() else { return Ok(None) };
+    let Some(first) = all.next() else {
+        return if names_too && before_an_hour(items) { Err(Doubt::Time) } else { Ok(None) };
+    };
     let whole = all.fold(first, When::and);
     if matches!(whole.day, Some(DayName::Either(..))) {
         return Err(Doubt::Time);
@@ -420,6 +422,13 @@ pub fn moment(items: &[Item], ctx: &Context, names_too: bool) -> Built<Option<Mo
         return Err(Doubt::Time);
     }
     Ok(moment)
+}
+
+/// "pumped 120 before 6": as of when it was sent would be later than it was.
+fn before_an_hour(items: &[Item]) -> bool {
+    let hour = |i: &Item| i.when().is_some_and(|w| w.role == Role::Beside && w.clock.is_some());
+    let at = items.iter().position(hour);
+    at.is_some_and(|at| items.get(at + 1).is_none_or(|i| !i.is_word() || i.place().is_some()))
 }
 
 /// Sets when an act happened: as told, else when it was sent.
