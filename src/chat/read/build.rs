@@ -179,7 +179,7 @@ fn told(family: Family, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         Family::Loose => match loose::family(clause, ctx)? {
             Some(family) if family != Family::Loose => {
                 let mut made = told(family, clause, ctx)?;
-                let more = family == Family::Feed && loose::more(clause) && clause.heads.is_empty();
+                let more = family == Family::Feed && super::bottles::more(clause) && clause.heads.is_empty();
                 made.iter_mut().for_each(|a| a.more = more);
                 Ok(made)
             }

@@ -2,6 +2,7 @@
 
 use serde::Deserialize;
 
+use super::children::in_a_row;
 use super::clause::Clause;
 use super::goals::{adds_to_place, caught, is_given_elsewhere, keeps_leftover, throws_away, tops_up_child};
 use super::item::Kind;
@@ -445,7 +446,9 @@ fn is_return(clause: &Clause) -> bool {
 fn is_loose(clause: &Clause) -> bool {
     let written = clause.items.iter().filter_map(super::item::Item::amount).any(|a| a.unit.is_some());
     let unknown = (0..clause.items.len())
-        .filter(|at| clause.items[*at].unknown && !loose::left_by(clause, *at))
+        .filter(|at| {
+            clause.items[*at].unknown && !super::bottles::left_by(clause, *at) && !in_a_row(clause, *at)
+        })
         .count();
     let goes = clause.has_place() && clause.items.iter().any(|i| i.is_word() && i.has(Tag::Into));
     let named = clause.items.iter().any(|i| {

@@ -3,7 +3,7 @@
 use super::Context;
 use super::children::child;
 use super::clause::Clause;
-use super::feed::drank_later;
+use super::drunk::drank_later;
 use super::item::Kind;
 use super::pump::{Pour, doubtful_pair, entry_moment, pours};
 use super::scene::{Bare, Built, act, place, refs, timed, volume, written_unit};

@@ -1,6 +1,6 @@
 //! Which segments add to the event told before them ("fridge", "30 left"), by the family of that event and of their own.
 
-use super::children::child;
+use super::children::{child, in_a_row};
 use super::clause::Clause;
 use super::family::Family;
 use super::item::{Item, Kind};
@@ -21,7 +21,9 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
         let other = last == Family::Check && segment.has_number() || kept;
         return adds_nothing_new(segment) && !entry && !other;
     };
-    if parts_ways(clause, segment) {
+    // "pumped 120, Otis 90, Nell 70"
+    let row = !matches!(last, Family::Loose | Family::Feed) && in_a_row(segment, 0);
+    if parts_ways(clause, segment) || row {
         return false;
     }
     match (last, family) {

@@ -3,7 +3,8 @@
 use super::Context;
 use super::children::child_beside;
 use super::clause::Clause;
-use super::feed::{is_of, left_word, times, with_lists};
+use super::drunk::{is_of, left_word};
+use super::feed::{times, with_lists};
 use super::item::{Amount, Item, Kind};
 use super::pump::{Pour, entries, entry_moment};
 use super::scene::{Built, act, timed, volume, written_unit};
