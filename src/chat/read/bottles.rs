@@ -127,6 +127,7 @@ pub fn bottle_head(clause: &Clause) -> bool {
 pub fn heads_list(clause: &Clause) -> bool {
     let named = |i: &super::item::Item| i.unknown && clause.message.tokens[i.from].is_name();
     let day = usize::from(clause.items.get(1).is_some_and(|i| i.when().is_some_and(|w| w.clock.is_none())));
-    clause.items.first().is_some_and(named)
-        && matches!(clause.items.get(1 + day).and_then(|i| i.sign()), Some(':' | '-'))
+    super::children::child(clause).is_some() && clause.heads.is_empty() && clause.spans.len() > 1
+        || clause.items.first().is_some_and(named)
+            && matches!(clause.items.get(1 + day).and_then(|i| i.sign()), Some(':' | '-'))
 }

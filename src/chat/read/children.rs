@@ -78,7 +78,10 @@ pub fn child(clause: &Clause) -> Option<String> {
     let subject = drank.find_map(|h| subject(clause, h.at));
     let object = || fed.find_map(|h| clause.items.get(h.at + 1).filter(|i| is_child_name(clause, i)));
     let named = || subject.or_else(object).map(|i| clause.message.typed(i.from, i.to));
-    named().or_else(|| given_to(clause)).or_else(|| whose(clause)).or_else(|| heading(clause))
+    named().or_else(|| given_to(clause)).or_else(|| whose(clause)).or_else(|| heading(clause)).or_else(|| {
+        let whom = clause.items.get(2).filter(|i| is_for(clause, 2) && is_child_name(clause, i))?;
+        Some(clause.message.typed(whom.from, whom.to))
+    })
 }
 
 /// "Theo just started", "luca se tomó".
@@ -106,13 +109,52 @@ fn whose(clause: &Clause) -> Option<String> {
 
 /// "Archie today: bottles 9:15 100", "Theo: 9:10 110": a name that leads a sheet.
 fn heading(clause: &Clause) -> Option<String> {
-    let first = clause.items.first().filter(|i| is_child_name(clause, i))?;
+    let first = clause.items.first().filter(|i| i.unknown && i.to - i.from == 1)?;
+    let typed = clause.message.typed(first.from, first.to);
+    let name = typed.strip_suffix("'s").unwrap_or(&typed);
+    let owner = name.len() < typed.len();
+    if !owner && !is_child_name(clause, first) {
+        return None;
+    }
     let day = usize::from(clause.items.get(1).is_some_and(|i| i.when().is_some_and(|w| w.clock.is_none())));
     let next = clause.items.get(1 + day)?;
-    let list = |i: &Item| i.is_word() && i.has(Tag::ListHead);
+    let list = |i: &Item| i.is_word() && i.any(&[Tag::ListHead, Tag::Bottle, Tag::FeedNoun]);
+    // a name alone on its line, joined to what follows
+    let seam = |i: &Item| i.sign() == Some(',') && i.from == i.to && is_head_line(clause);
     let apart = next.sign() == Some(',') && clause.items.get(2 + day).is_some_and(list);
-    let leads = matches!(next.sign(), Some(':' | '-')) || apart || list(next);
-    leads.then(|| clause.message.typed(first.from, first.to))
+    let own = owner && next.is_word() && next.any(&[Tag::Day, Tag::Session]);
+    let leads = matches!(next.sign(), Some(':' | '-')) || apart || list(next) || seam(next) || own;
+    leads.then(|| name.to_string())
+}
+
+/// A line of its own that leads a sheet: "Nell", "Nell's day", "Nell today:", "Nell's bottles today".
+pub fn is_sheet_head(segment: &Clause) -> bool {
+    let owner = |i: &Item| i.unknown && segment.message.tokens[i.from].typed.ends_with("'s");
+    let named = segment.items.first().is_some_and(|i| is_capitalised(segment, i) || owner(i));
+    let small = |i: &Item| {
+        i.sign().is_some()
+            || i.when().is_some_and(|w| w.clock.is_none())
+            || i.is_word() && i.any(&[Tag::Day, Tag::ListHead, Tag::FeedNoun])
+    };
+    segment.first && segment.items.len() <= 4 && named && segment.items[1..].iter().all(small)
+}
+
+/// The clause opens with such a line.
+fn is_head_line(clause: &Clause) -> bool {
+    clause.spans.len() > 1 && clause.message.tokens.get(clause.spans[0].1).is_some_and(|t| t.line)
+}
+
+/// "bottle for Theo 90".
+fn is_for(clause: &Clause, at: usize) -> bool {
+    let fed = |i: &Item| i.is_word() && i.any(&[Tag::Bottle, Tag::FeedNoun]);
+    at == 2 && fed(&clause.items[0]) && clause.items[1].is_word() && clause.items[1].has(Tag::For)
+}
+
+/// "Theo bottle 90": a name with a capital before a word for a feed.
+pub fn is_bottle_of(clause: &Clause, at: usize) -> bool {
+    let fed = |i: &Item| i.is_word() && i.any(&[Tag::Bottle, Tag::FeedNoun]);
+    let led = at == 0 && clause.items.get(1).is_some_and(fed);
+    is_capitalised(clause, &clause.items[at]) && (led || is_for(clause, at))
 }
 
 /// The child that a question is about: a name, or a word nobody knows where a child stands ("has otis eaten").
@@ -134,9 +176,28 @@ pub fn child_asked(clause: &Clause) -> Option<String> {
     Some(typed.strip_suffix("'s").unwrap_or(&typed).to_owned())
 }
 
-/// "Archie", alone before what was told of it.
-pub fn is_name_alone(clause: &Clause) -> bool {
-    clause.first && matches!(clause.items.as_slice(), [only] if is_capitalised(clause, only))
+/// "otis and nell had 90 each", "fed Otis, Nell and Ivo 90 each": all of them, where more than one is named.
+pub fn children_joined(clause: &Clause) -> Vec<String> {
+    let items = &clause.items;
+    let joint = |i: &Item| matches!(i.sign(), Some(',' | '&')) || i.is_word() && i.has(Tag::And);
+    let name = |at: usize| items.get(at).is_some_and(|i| is_child_name(clause, i));
+    let Some(from) =
+        (0..items.len()).find(|at| name(*at) && items.get(at + 1).is_some_and(joint) && name(at + 2))
+    else {
+        return Vec::new();
+    };
+    let mut last = from;
+    while items.get(last + 1).is_some_and(joint) && name(last + 2) {
+        last += 2;
+    }
+    let both = |i: &&Item| i.is_word() && i.any(&[Tag::Both, Tag::All, Tag::Just]);
+    let drinks = [Verb::Drink, Verb::Take, Verb::Have, Verb::Finish];
+    let drank = |i: &Item| i.verbs().any(|(v, f)| f == Form::Done && drinks.contains(&v));
+    let fed = |i: &Item| i.verbs().any(|(v, f)| f == Form::Done && matches!(v, Verb::Feed | Verb::Give));
+    let told = items[last + 1..].iter().find(|i| !both(i)).is_some_and(drank)
+        || items[..from].iter().rev().find(|i| !both(i)).is_some_and(fed);
+    let typed = |at: usize| clause.message.typed(items[at].from, items[at].to);
+    if told { (from..=last).step_by(2).map(typed).collect() } else { Vec::new() }
 }
 
 /// "gave otis 90": enough to be milk, right after whom it was given to.

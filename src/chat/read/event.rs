@@ -1,7 +1,7 @@
 //! From segments to events: which segments tell something of their own, which add to the one before, and which are no
 //! facts at all. Events keep the order of the message.
 
-use super::children::{child, is_name_alone};
+use super::children::{child, is_sheet_head};
 use super::clause::Clause;
 use super::cut::segments;
 use super::explain::{self, Step};
@@ -229,7 +229,7 @@ impl<'m> Events<'m> {
             return;
         }
         self.spread(family, &segment);
-        if self.joins(family, &segment) {
+        if self.joins(family, &segment) && !is_sheet_head(&segment) {
             self.note(&segment, Step::Belongs);
             self.join(family, segment);
         } else if let Some(family) = family {
@@ -247,7 +247,6 @@ impl<'m> Events<'m> {
             || segment.has_place() && !takes_a_place(&segment)
             || super::scene::site(&segment).is_some()
             || is_bottle_alone(&segment)
-            || is_name_alone(&segment)
             || is_left_in_words(&segment) && !segment.has_number()
         {
             self.note(&segment, Step::Ahead);

@@ -2,7 +2,7 @@
 
 use serde::Deserialize;
 
-use super::children::in_a_row;
+use super::children::{in_a_row, is_bottle_of};
 use super::clause::Clause;
 use super::goals::{adds_to_place, caught, is_given_elsewhere, keeps_leftover, throws_away, tops_up_child};
 use super::item::Kind;
@@ -447,7 +447,10 @@ fn is_loose(clause: &Clause) -> bool {
     let written = clause.items.iter().filter_map(super::item::Item::amount).any(|a| a.unit.is_some());
     let unknown = (0..clause.items.len())
         .filter(|at| {
-            clause.items[*at].unknown && !super::bottles::left_by(clause, *at) && !in_a_row(clause, *at)
+            clause.items[*at].unknown
+                && !super::bottles::left_by(clause, *at)
+                && !in_a_row(clause, *at)
+                && !is_bottle_of(clause, *at)
         })
         .count();
     let goes = clause.has_place() && clause.items.iter().any(|i| i.is_word() && i.has(Tag::Into));

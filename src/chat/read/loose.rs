@@ -78,7 +78,7 @@ impl Seen {
 /// The family of a verbless clause, if it is a log at all.
 pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
     let items = &clause.items;
-    let amounts = pours(clause, false);
+    let amounts = pours(clause, fed_by_name(clause));
     let seen = Seen::of(clause, ctx, &amounts);
     let Seen { codes, list, counted, place, plausible, sides, session, bottle, container, timed, .. } = seen;
     if clause.has(Tag::Temperature) && !items.iter().any(|i| i.amount().is_some_and(|a| a.unit.is_some())) {

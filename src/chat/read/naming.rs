@@ -70,7 +70,10 @@ fn doer(clause: &Clause) -> Option<String> {
     let before = clause.items[..head.at].iter().rev();
     let who = before.take(2).find(|i| !(i.is_word() && i.has(Tag::Just)))?;
     let other = who.is_word() && who.has(Tag::He) && !matches!(head.verb, Verb::Feed);
-    let named = is_person(clause, who) && !who.has(Tag::I);
+    let object = clause.items.get(head.at + 1).is_some_and(|i| i.is_word() && i.has(Tag::Him))
+        || matches!(head.verb, Verb::Give | Verb::Feed) && children::child(clause).is_some();
+    let small = object && who.unknown && who.to - who.from == 1;
+    let named = (is_person(clause, who) || small) && !who.has(Tag::I);
     (named || other).then(|| clause.message.typed(who.from, who.to))
 }
 

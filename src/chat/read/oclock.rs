@@ -88,8 +88,11 @@ fn digits(
             && !minutes.is_multiple_of(25)
             && next.is_some_and(|i| i.is_word() && told(i))
             && milk();
+        // "5.15 this morning 140"
+        let of_day = minutes < 60 && next.and_then(Item::when).is_some_and(|w| w.part.is_some()) && milk();
         let shown = dash
             || before_verb
+            || of_day
             || next
                 .is_some_and(|i| i.amount().is_some() || i.any(&[Tag::Bottle, Tag::FeedNoun, Tag::Session]));
         return Some((hour.parse().ok()?, minute.parse().ok()?, 1, shown));
@@ -103,8 +106,7 @@ fn digits(
         }
         let hour_word = usize::from(has(items, at + 1, Tag::Hour));
         // "18h": where it were a span, it would have been taken for one before
-        let late = hour_word == 1 && glued(1) && number >= 13.0;
-        return Some((number as u32, 0, 1 + hour_word, late));
+        return Some((number as u32, 0, 1 + hour_word, hour_word == 1 && glued(1)));
     }
     let (hour, minute) = ((number / 100.0) as u32, number as u32 % 100);
     let four = typed.len() == 4 && number.fract() == 0.0 && hour < 24 && minute < 60;
@@ -116,7 +118,8 @@ fn digits(
     let three =
         three && !led && (heads_a_log(items, at, number) || short || [Tag::Am, Tag::Pm].iter().any(half));
     let shown = (four || three && heads_a_log(items, at, number)) && !is_unit(items, at + 1);
-    (four || three).then_some((hour, minute, 1, shown))
+    let hours = usize::from(four && has(items, at + 1, Tag::Hour));
+    (four || three).then_some((hour, minute, 1 + hours, shown))
 }
 
 /// "20 to 5, 90": no row of labels runs that way.

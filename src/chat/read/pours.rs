@@ -3,7 +3,7 @@
 use super::clause::Clause;
 use super::item::{Amount, Item};
 use super::scene::is_foreign;
-use super::senses::Tag;
+use super::senses::{Tag, Verb};
 
 /// An amount in a clause that is milk, as far as its neighbours tell.
 #[derive(Debug, Clone, Copy)]
@@ -60,9 +60,19 @@ pub fn pours(clause: &Clause, strong: bool) -> Vec<Pour> {
             && !items.get(p.at + 1).is_some_and(|i| i.has(Tag::Ordinal))
             && !counts_feeds(items, p.at)
             && (!is_foreign(items, p.at)
-                || (strong && p.amount.value >= 15.0 && !plural_follows(clause, p.at)))
+                || (strong
+                    && !names_another(clause, p.at)
+                    && p.amount.value >= 15.0
+                    && !plural_follows(clause, p.at)))
     })
     .collect()
+}
+
+/// "pumped 120, Otis 90": what somebody else is said to have had.
+fn names_another(clause: &Clause, at: usize) -> bool {
+    let joint = |i: &Item| i.sign() == Some(',') || i.is_word() && i.has(Tag::And);
+    let named = at > 1 && super::children::is_capitalised(clause, &clause.items[at - 1]);
+    named && joint(&clause.items[at - 2]) && clause.item(Tag::Session).is_none() && clause.tells(Verb::Pump)
 }
 
 /// "first pump of the day 120": not the 120th day.

@@ -41,10 +41,11 @@ pub fn is_bottle_alone(segment: &Clause) -> bool {
 
 /// "Feeds", alone on its line, leads a list.
 pub fn is_list_head(segment: &Clause) -> bool {
-    segment.first
-        && segment.items.len() <= 3
-        && !segment.has_number()
-        && segment.items.first().is_some_and(|i| i.is_word() && i.has(Tag::ListHead))
+    super::children::is_sheet_head(segment)
+        || segment.first
+            && segment.items.len() <= 3
+            && !segment.has_number()
+            && segment.items.first().is_some_and(|i| i.is_word() && i.has(Tag::ListHead))
 }
 
 /// "me desperté a las 3 a sacarme": when it was, before what came of it.

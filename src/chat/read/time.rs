@@ -32,7 +32,7 @@ pub fn find(message: &mut Message) {
         message.rewrite(line_hour);
     }
     more_hours(message);
-    message.rewrite(|items, at, _| merged(items, at));
+    message.rewrite(merged);
     message.rewrite(|items, at, _| role(items, at));
     message.rewrite(onward);
     mark_names(message);
@@ -90,7 +90,8 @@ fn span(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
     } else {
         return None;
     };
-    if unit == 60.0 && clock_with_hour_sign(items, at, message) {
+    let four = message.tokens[items[at].from].typed.len() == 4 && (100.0..2400.0).contains(&number);
+    if unit == 60.0 && (clock_with_hour_sign(items, at, message) || four && number % 100.0 < 60.0) {
         return None;
     }
     let (more, used) = rest_of_span(items, noun + 1, unit);
@@ -108,8 +109,14 @@ fn clock_with_hour_sign(items: &[Item], at: usize, message: &Message) -> bool {
         && items.get(at + 2).is_some_and(|i| i.amount().is_some());
     let beside = comma || at == 0 || is_unit(items, at - 1) || items[at - 1].amount().is_some();
     let ends = items.get(at + 2).is_none_or(|i| i.sign().is_some() || i.amount().is_some());
+    // "biberones: 10h 90, 13h 100"
+    let sign = at > 0 && matches!(items[at - 1].sign(), Some(':' | ','));
+    let poured =
+        items.get(at + 2).and_then(Item::amount).is_some_and(|a| a.unit.is_some() || a.value >= 60.0);
+    let hour = value(items, at).is_some_and(|v| v <= 24.0 && v.fract() == 0.0);
     minutes
         || glued && late && beside && ends
+        || glued && hour && sign && poured
         || (at > 0
             && (has(items, at - 1, Tag::At) || has(items, at - 1, Tag::Since))
             && !has(items, at + 2, Tag::Ago))
@@ -388,9 +395,15 @@ fn loose(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> 
 }
 
 /// "yesterday morning", "monday 10pm": a day and what narrows it, side by side.
-fn merged(items: &[Item], at: usize) -> Option<(Item, usize)> {
+fn merged(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
     let first = *items[at].when()?;
     let second = *items.get(at + 1)?.when()?;
+    // "Nell today", and the first of her bottles on the next line
+    let line = message.tokens[items[at + 1].from].line;
+    let head = || items[..at].iter().rfind(|i| i.from == 0 || message.tokens[i.from].line);
+    if line && head().is_some_and(|i| i.unknown) {
+        return None;
+    }
     let open = first.clock.is_none() && first.ago.is_none() && !first.now && first.role == Role::At;
     let narrows = second.role == Role::At
         && second.ago.is_none()
