@@ -204,7 +204,8 @@ fn says_enough(act: &Act, clause: &Clause) -> bool {
     let ended = clause.heads.iter().any(|h| h.verb == Verb::Pump && h.form == Form::Done)
         || clause.heads.iter().all(|h| h.verb != Verb::Pump);
     let told = told && (ended || !spots(clause).is_empty());
-    let vague = clause.has(Tag::Much) && act.ml.is_none();
+    let measured = act.parts.iter().flatten().any(|p| p.ml.is_some());
+    let vague = clause.has(Tag::Much) && act.ml.is_none() && !measured;
     act.ml.is_some()
         || is_whole_message(clause)
         || (told && !vague && !clause.items.iter().any(|i| i.unknown))

@@ -84,8 +84,10 @@ fn numeric_date(items: &[Item], at: usize, message: &Message) -> Option<(DayName
         let year = if third < 100 { 2000 + third } else { third } as i32;
         return either(first, second, Some(year)).filter(|_| sign == '/' || year > 1900).map(|day| (day, 5));
     }
-    let introduced =
-        at > 0 && items[at - 1].any(&[Tag::From, Tag::Of, Tag::Since, Tag::Dated]) || is_dated(items, at);
+    let introduced = at > 0
+        && (items[at - 1].any(&[Tag::From, Tag::Of, Tag::Since, Tag::Dated])
+            || items[at - 1].is(Verb::Label) && items[at - 1].is_word())
+        || is_dated(items, at);
     let plain = sign == '/' && first.max(second) > 12 && first.max(second) <= 31 && first.min(second) <= 12;
     (sign == '/' && (introduced || plain)).then(|| either(first, second, None).map(|day| (day, 3))).flatten()
 }

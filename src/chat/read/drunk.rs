@@ -95,8 +95,12 @@ impl Amounts {
         let small = [Tag::Of, Tag::The, Tag::Article, Tag::About];
         let soft = |i: &&Item| !(i.is_word() && (i.any(&small) || i.any(&vessel) && !i.has(Tag::Half)));
         let half = clause.items[..pour.at].iter().rev().take(5).find(soft).is_some_and(|i| i.has(Tag::Half));
-        let bottle_only =
-            self.left.is_some() && clause.heads.iter().all(|h| matches!(h.verb, Verb::Leave | Verb::Make));
+        // "toma de las 7: 100, dejó 15": what came of a feed was drunk
+        let feed = |i: &Item| i.is_word() && i.has(Tag::FeedNoun) && !i.has(Tag::Bottle);
+        let of_feed = clause.items.first().is_some_and(feed);
+        let bottle_only = !of_feed
+            && self.left.is_some()
+            && clause.heads.iter().all(|h| matches!(h.verb, Verb::Leave | Verb::Make));
         let but = self.left.is_some() && clause.item(Tag::Except).is_some();
         let given = clause.tells(Verb::Give)
             && self.left.is_some()

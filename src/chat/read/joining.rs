@@ -219,7 +219,12 @@ fn pump_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
                 || !segment.first
                 || (!has_clock(segment) && !segment.has_place())
                 || is_share(clause, segment);
-            (!segment.has(Tag::Bottle) || segment.has_place()) && (open || more)
+            // "80 + 65, two bottles, fridge", "6, 3 in each bottle"
+            let counts = segment.items.iter().any(|i| matches!(i.kind, Kind::Count(2..)))
+                && !segment.has_amount()
+                || segment.has(Tag::Each);
+            let vessel = !segment.has(Tag::Bottle) || segment.has_place() || counts && !segment.first;
+            vessel && (open || more)
         }
         Family::Pump => {
             (open && !(has_clock(clause) && has_clock(segment)))

@@ -279,6 +279,16 @@ pub fn later_of_two(items: &[Item], at: usize, message: &Message) -> Option<(Clo
         return None;
     }
     let (clock, used) = clock(items, next, message, true)?;
+    // "tomó 90 a las 10 y a las 11 me saqué 120": when something of its own was done
+    let verb =
+        |n: usize| items.get(n).is_some_and(|i| i.is_word() && i.verbs().any(|(_, f)| f == Form::Done));
+    let who = usize::from(
+        items.get(next + used).is_some_and(|i| i.is_word() && i.any(&[Tag::I, Tag::He, Tag::Person])),
+    );
+    let before = items[..at].iter().any(|i| i.verbs().any(|(_, f)| f == Form::Done));
+    if before && verb(next + used + who) && joint.is_word() && joint.has(Tag::And) {
+        return None;
+    }
     // "4oz at 10 and 3 at 1": an amount, with an hour of its own
     let own = skip == 0
         && has(items, next + used, Tag::At)

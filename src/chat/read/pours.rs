@@ -46,7 +46,18 @@ pub fn pours(clause: &Clause, strong: bool) -> Vec<Pour> {
             && items[at - 2].any(&[Tag::Bottle, Tag::One, Tag::Milk]);
         from && items[at].amount().is_some_and(|a| a.unit.is_none() && a.value <= 12.0)
     };
-    let denied = |at: usize| denied(at) || degrees(at) || cents(at) || hour(at);
+    // "up at 2, 3 and 4:30"
+    let and_clock = |at: usize| {
+        let and = items.get(at + 1).is_some_and(|i| i.is_word() && i.has(Tag::And));
+        let clock = items.get(at + 2).and_then(Item::when).is_some_and(|w| w.clock.is_some());
+        let last = items.get(at + 3).is_none_or(|i| i.sign().is_some() || i.amount().is_none());
+        clause.heads.is_empty()
+            && and
+            && clock
+            && last
+            && items[at].amount().and_then(|a| a.whole()).is_some_and(|n| n <= 12)
+    };
+    let denied = |at: usize| denied(at) || degrees(at) || cents(at) || hour(at) || and_clock(at);
     let all = items
         .iter()
         .enumerate()

@@ -31,6 +31,7 @@ pub fn find(message: &mut Message) {
         message.rewrite(|items, at, _| two_hours(items, at));
         message.rewrite(line_hour);
     }
+    message.rewrite(between);
     more_hours(message);
     message.rewrite(merged);
     message.rewrite(|items, at, _| role(items, at));
@@ -226,6 +227,15 @@ fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Opti
     let sign = |n: usize| items.get(n).and_then(Item::sign) == Some(',');
     let own = sign(at + 2) && value(items, at + 3).is_some() && !has(items, at + 4, Tag::LeftOver);
     let about = word.has(Tag::AtMaybe) && (lenient || own) && !amount;
+    // "took 3.5 for me around 1"
+    let told = || items[..at].iter().any(|i| i.amount().is_some());
+    let plain = at > 0
+        && items[at - 1].verbs().next().is_none()
+        && !items[at - 1].any(&[Tag::OrOnly, Tag::And])
+        && items[at - 1].sign().is_none();
+    let ends = items.get(at + 2).is_none_or(|i| i.sign().is_some());
+    let hour = items.get(at + 1).and_then(|i| i.amount()).and_then(|a| a.whole()).is_some_and(|n| n <= 12);
+    let about = about || word.has(Tag::AtMaybe) && hour && plain && ends && told();
     if word.has(Tag::OfAt) && is_part_of(items, at) {
         return None;
     }
@@ -392,6 +402,20 @@ fn loose(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> 
         used += more;
     }
     Some(built(items, at, used, Kind::When(when)))
+}
+
+/// "between 2200 and 2300": one time, and not two.
+fn between(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
+    let led = message.marks[items[at].from].iter().any(|(tag, _)| *tag == Tag::Between);
+    let (first, last) = (*items.get(at + 1)?.when()?, *items.get(at + 3)?.when()?);
+    let joint = items[at + 2].is_word() && items[at + 2].has(Tag::And) || items[at + 2].sign() == Some('-');
+    let plain = first.clock_latest.is_none() && last.clock_latest.is_none();
+    if !(led && joint && plain && items[at].is_word()) {
+        return None;
+    }
+    let (early, late) = (first.clock?, last.clock?);
+    let when = When { clock: Some(agree(early, late)), clock_latest: Some(late), ..first };
+    Some(built(items, at, 4, Kind::When(when)))
 }
 
 /// "yesterday morning", "monday 10pm": a day and what narrows it, side by side.
