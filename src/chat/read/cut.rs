@@ -28,7 +28,8 @@ pub fn segments(message: &Message) -> Vec<Clause<'_>> {
             }
             // "9am 120 (all), 12pm 100": the sentence goes on
             let sign = |n: usize| items.get(n).and_then(Item::sign);
-            let aside = sign(at) == Some(')') && sign(at + 1) == Some(',');
+            let timed = items.get(at + 1).is_some_and(|i| i.when().is_some() && !message.tokens[i.from].line);
+            let aside = sign(at) == Some(')') && (sign(at + 1) == Some(',') || timed);
             first = (first && at == start) || stop && !aside || line;
             let kept = line || (weak && !is_separator(&items[at]));
             start = if kept { at } else { at + 1 };

@@ -50,6 +50,11 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
             !segment.first && !whose && !has_clock(segment) && segment.heads.iter().all(|h| yields(h.verb))
         }
         (Family::Combine, Family::Loose) => segment.has(Tag::Total) || !segment.first,
+        // "le di pecho a las 3, 10 min cada lado"
+        (Family::Nurse, Family::Nurse) => {
+            let lasts = clause.items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));
+            segment.heads.is_empty() && !segment.first && !has_clock(segment) && !lasts
+        }
         (Family::Formula, Family::Feed) => {
             clause.tells_any(&[Verb::Make, Verb::Offer]) && !segment.any(&[Tag::Bottle, Tag::Milk])
         }

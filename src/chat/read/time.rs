@@ -111,7 +111,8 @@ fn clock_with_hour_sign(items: &[Item], at: usize, message: &Message) -> bool {
     let beside = comma || at == 0 || is_unit(items, at - 1) || items[at - 1].amount().is_some();
     let ends = items.get(at + 2).is_none_or(|i| i.sign().is_some() || i.amount().is_some());
     // "biberones: 10h 90, 13h 100"
-    let sign = at > 0 && matches!(items[at - 1].sign(), Some(':' | ','));
+    let head = |i: &Item| i.is_word() && i.any(&[Tag::ListHead, Tag::Bottle, Tag::FeedNoun, Tag::Session]);
+    let sign = at > 0 && (matches!(items[at - 1].sign(), Some(':' | ',')) || head(&items[at - 1]));
     let poured =
         items.get(at + 2).and_then(Item::amount).is_some_and(|a| a.unit.is_some() || a.value >= 60.0);
     let hour = value(items, at).is_some_and(|v| v <= 24.0 && v.fract() == 0.0);
@@ -235,7 +236,8 @@ fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Opti
         && items[at - 1].sign().is_none();
     let ends = items.get(at + 2).is_none_or(|i| i.sign().is_some());
     let hour = items.get(at + 1).and_then(|i| i.amount()).and_then(|a| a.whole()).is_some_and(|n| n <= 12);
-    let about = about || word.has(Tag::AtMaybe) && hour && plain && ends && told();
+    let spat = at > 0 && message.within(items[at - 1].from, Tag::SpitUp);
+    let about = about || !spat && word.has(Tag::AtMaybe) && hour && plain && ends && told();
     if word.has(Tag::OfAt) && is_part_of(items, at) {
         return None;
     }
