@@ -71,7 +71,8 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         || refs.count.is_some()
         || !listed_codes(clause, ctx).is_empty()
         || refs.pick.as_ref().is_some_and(|p| *p != Pick::All || says_it(clause));
-    let noun = clause.item(Tag::FeedNoun).is_some();
+    // "started a feed diary 10 days ago"
+    let noun = clause.item(Tag::FeedNoun).is_some() && !clause.items.iter().any(is_stranger);
     let begun = clause.tells(Verb::Start) && (clause.head(Verb::Drink).is_some() || noun);
     if !(amounts.any() || known || bottle || begun || clause.tells(Verb::Feed)) {
         return Ok(vec![]);

@@ -229,7 +229,8 @@ fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Opti
     let own = sign(at + 2) && value(items, at + 3).is_some() && !has(items, at + 4, Tag::LeftOver);
     let about = word.has(Tag::AtMaybe) && (lenient || own) && !amount;
     // "took 3.5 for me around 1"
-    let told = || items[..at].iter().any(|i| i.amount().is_some());
+    let told =
+        || has(items, at.saturating_sub(1), Tag::It) || items[..at].iter().any(|i| i.amount().is_some());
     let plain = at > 0
         && items[at - 1].verbs().next().is_none()
         && !items[at - 1].any(&[Tag::OrOnly, Tag::And])
