@@ -72,7 +72,9 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         || !listed_codes(clause, ctx).is_empty()
         || refs.pick.as_ref().is_some_and(|p| *p != Pick::All || says_it(clause));
     // "started a feed diary 10 days ago"
-    let noun = clause.item(Tag::FeedNoun).is_some() && !clause.items.iter().any(is_stranger);
+    let ends = |i: &Item| !i.is_word() || i.verbs().next().is_some() || i.any(&[Tag::Just, Tag::He]);
+    let after = clause.item(Tag::FeedNoun).map(|at| clause.items.get(at + 1));
+    let noun = after.is_some_and(|i| i.is_none_or(ends)) && !clause.items.iter().any(is_stranger);
     let begun = clause.tells(Verb::Start) && (clause.head(Verb::Drink).is_some() || noun);
     if !(amounts.any() || known || bottle || begun || clause.tells(Verb::Feed)) {
         return Ok(vec![]);
