@@ -276,15 +276,23 @@ fn next_label(items: &[Item], at: usize, message: &Message) -> Option<usize> {
     let amount = number(items, next)?;
     amount.whole()?;
     let tail = items.get(next + 1);
+    // "bags 60, 61, 62: 4oz each"
+    let rest = items.get(next + 2..).unwrap_or_default();
+    let shared = rest.first().is_some_and(|i| i.amount().is_some())
+        && rest.iter().take(3).any(|i| i.is_word() && i.any(&[Tag::Both, Tag::Each]));
     let holds = tail.is_some_and(|i| {
         i.sign() == Some('=')
-            || i.sign() == Some(':')
+            || i.sign() == Some(':') && !shared
             || i.any(&[Tag::Times, Tag::Both, Tag::LeftOver, Tag::Formula])
             || i.has(Tag::Total) && !is_range(items, at, message)
             || i.place().is_some() && comma && !marked && !follows(items, at, amount)
     });
     // "60 from 15 and 40 from 13": an amount, with a label of its own.
-    let own = tail.is_some_and(|i| i.is_word() && i.has(Tag::From)) && number(items, next + 2).is_some();
+    let label = |n: usize| {
+        let marked = |i: &Item| i.any(&[Tag::Hash, Tag::NumberSign]) || matches!(i.kind, Kind::Codes(_));
+        number(items, n).is_some() || items.get(n).is_some_and(marked) || is_container(items, n)
+    };
+    let own = tail.is_some_and(|i| i.is_word() && i.has(Tag::From)) && label(next + 2);
     if own {
         return None;
     }

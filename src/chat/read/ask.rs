@@ -47,7 +47,7 @@ pub fn ask(clause: &Clause, after_fact: bool, ctx: &Context) -> Option<Act> {
     }
     super::naming::put(std::slice::from_mut(&mut ask), clause);
     if matches!(topic, Topic::Fed | Topic::LastFeed | Topic::Next) {
-        ask.child = super::naming::child_asked(clause);
+        ask.child = super::children::child_asked(clause);
     }
     if matches!(topic, Topic::Stock | Topic::DaysLeft | Topic::Expiring | Topic::Next) {
         ask.place = spots(clause).last().map(|s| s.place);
@@ -362,7 +362,8 @@ fn has_been_fed(clause: &Clause) -> bool {
 /// How much was drunk over a time.
 fn is_fed(clause: &Clause, much: bool) -> bool {
     let drank = verb(clause, &FED_VERBS[..4]) || verb(clause, &[Verb::Finish]);
-    let child = word(clause, Tag::He) || word(clause, Tag::Him);
+    let child =
+        word(clause, Tag::He) || word(clause, Tag::Him) || super::children::child_asked(clause).is_some();
     let eaten = verb(clause, &[Verb::Drink, Verb::Feed]);
     (much && drank && (child || eaten) && !word(clause, Tag::I) && !clause.has(Tag::Plan))
         || (eaten && clause.any(&[Tag::Much, Tag::Enough]) && !clause.has(Tag::Plan))

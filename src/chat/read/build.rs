@@ -179,7 +179,7 @@ fn told(family: Family, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         Family::Loose => match loose::family(clause, ctx)? {
             Some(family) if family != Family::Loose => {
                 let mut made = told(family, clause, ctx)?;
-                let more = family == Family::Feed && loose::more(clause) && clause.heads.is_empty();
+                let more = family == Family::Feed && super::bottles::more(clause) && clause.heads.is_empty();
                 made.iter_mut().for_each(|a| a.more = more);
                 Ok(made)
             }
@@ -204,7 +204,8 @@ fn says_enough(act: &Act, clause: &Clause) -> bool {
     let ended = clause.heads.iter().any(|h| h.verb == Verb::Pump && h.form == Form::Done)
         || clause.heads.iter().all(|h| h.verb != Verb::Pump);
     let told = told && (ended || !spots(clause).is_empty());
-    let vague = clause.has(Tag::Much) && act.ml.is_none();
+    let measured = act.parts.iter().flatten().any(|p| p.ml.is_some());
+    let vague = clause.has(Tag::Much) && act.ml.is_none() && !measured;
     act.ml.is_some()
         || is_whole_message(clause)
         || (told && !vague && !clause.items.iter().any(|i| i.unknown))

@@ -142,7 +142,9 @@ fn containers(items: &[Item], at: usize, units: Unit) -> Option<(Item, usize)> {
     if !is_container(items, next) {
         return fresh_or_frozen(items, at, next, count);
     }
-    if count >= 15 && !items[next].has(Tag::Plural) {
+    // "14:00 90 bottles": how much came of a time
+    let timed = at > 0 && items[at - 1].when().is_some_and(|w| w.clock.is_some());
+    if count >= 15 && (timed || !items[next].has(Tag::Plural)) {
         return None;
     }
     if let Some((each, used)) = each(items, next + 1, units) {

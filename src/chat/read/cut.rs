@@ -28,7 +28,8 @@ pub fn segments(message: &Message) -> Vec<Clause<'_>> {
             }
             // "9am 120 (all), 12pm 100": the sentence goes on
             let sign = |n: usize| items.get(n).and_then(Item::sign);
-            let aside = sign(at) == Some(')') && sign(at + 1) == Some(',');
+            let timed = items.get(at + 1).is_some_and(|i| i.when().is_some() && !message.tokens[i.from].line);
+            let aside = sign(at) == Some(')') && (sign(at + 1) == Some(',') || timed);
             first = (first && at == start) || stop && !aside || line;
             let kept = line || (weak && !is_separator(&items[at]));
             start = if kept { at } else { at + 1 };
@@ -94,7 +95,9 @@ fn is_joint(message: &Message, start: usize, at: usize) -> bool {
         () if !item.is_word() && item.sign() != Some('&') => false,
         () if item.has(Tag::But) => true,
         () if item.any(&[Tag::And, Tag::Then]) => {
-            opens_ahead(message, at + 1) && !into_a_vessel(items, start, at + 1)
+            opens_ahead(message, at + 1)
+                && !into_a_vessel(items, start, at + 1)
+                && !joins_names(items, start, at)
                 || other_goal(items, start, at)
                 || tops_up(items, start, at)
         }
@@ -125,6 +128,13 @@ fn is_joint(message: &Message, start: usize, at: usize) -> bool {
         }
         () => false,
     }
+}
+
+/// "otis and nell had 90 each": two words nobody knows, before one verb.
+fn joins_names(items: &[Item], start: usize, at: usize) -> bool {
+    let verb = |n: usize| items.get(n).is_some_and(|i| i.verbs().next().is_some());
+    let name = |n: usize| items.get(n).is_some_and(|i| i.unknown);
+    at == start + 1 && name(start) && name(at + 1) && (verb(at + 2) || verb(at + 3))
 }
 
 /// "pecho y luego 40 de la 12": milk out of a container, after a breast.

@@ -1,6 +1,7 @@
 //! From segments to events: which segments tell something of their own, which add to the one before, and which are no
 //! facts at all. Events keep the order of the message.
 
+use super::children::{child, is_sheet_head};
 use super::clause::Clause;
 use super::cut::segments;
 use super::explain::{self, Step};
@@ -12,6 +13,9 @@ use super::joining::{
     is_session_end, joins, names_only_it, throws_them,
 };
 use super::mood::{Mood, is_question, of as mood_of};
+use super::segment::{
+    happens, has_leftover, is_bottle_alone, is_leftover, is_list_head, is_waking, names_milk, takes_a_place,
+};
 use super::senses::{Form, Tag, Verb};
 use super::why::Why;
 
@@ -225,11 +229,12 @@ impl<'m> Events<'m> {
             return;
         }
         self.spread(family, &segment);
-        if self.joins(family, &segment) {
+        if self.joins(family, &segment) && !is_sheet_head(&segment) {
             self.note(&segment, Step::Belongs);
             self.join(family, segment);
         } else if let Some(family) = family {
             self.why.note(|| explain::family(family, &segment.typed()));
+            let segment = self.of_another_child(family, segment);
             let ahead = self.ahead.as_ref().is_none_or(|a| has_clock(a) && has_clock(&segment));
             if family == Family::Loose && segment.first && ahead && self.heading.is_some() {
                 self.ahead.clone_from(&self.heading);
@@ -307,6 +312,25 @@ impl<'m> Events<'m> {
             Some(Family::Feed)
         } else {
             family
+        }
+    }
+
+    /// "2pm feed: Otis had 110, Wilf had 90": a time ahead of one child's feed is that of the next one's as well.
+    fn of_another_child(&self, family: Family, segment: Clause<'m>) -> Clause<'m> {
+        let last = match self.all.last() {
+            Some(Event::Told(Family::Feed, last)) if family == Family::Feed && !segment.first => last,
+            _ => return segment,
+        };
+        let own = segment.whens().next().is_some();
+        let (Some(one), Some(other)) = (child(last), child(&segment)) else { return segment };
+        let drank = last.heads.first().map_or(0, |h| h.at);
+        match last.whens().find(|(at, w)| *at < drank && w.clock.is_some()) {
+            Some((at, _)) if one != other && !own => {
+                let mut timed = Clause::of(last.message, &last.items[at..=at], segment.asked, false);
+                timed.join(segment);
+                timed
+            }
+            _ => segment,
         }
     }
 
@@ -427,75 +451,4 @@ impl<'m> Events<'m> {
             }
         }
     }
-}
-
-/// Something else happened; but "on the counter until he wakes" only tells how long.
-fn happens(segment: &Clause) -> bool {
-    let until = segment.items.iter().find(|i| i.is_word() && i.any(&[Tag::Until, Tag::Before]));
-    let placed = segment.has_place();
-    let ahead = |at: usize| until.is_some_and(|i| i.from < at) && placed;
-    // "30 left over from breakfast"
-    let from = |at: usize| {
-        segment.items.iter().rfind(|i| i.to <= at).is_some_and(|i| i.is_word() && i.has(Tag::From))
-    };
-    // "120 at lunch" tells when
-    let meal = |at: usize| {
-        let led = segment.items.iter().rfind(|i| i.to <= at);
-        segment.heads.is_empty() && has_amounts(segment) && led.is_some_and(|i| i.is_word() && i.has(Tag::At))
-    };
-    segment.bare(Tag::Event).is_some_and(|at| !ahead(at) && !from(at) && !meal(at))
-}
-
-/// "took the car to be fixed": nothing of milk, nor what follows in the sentence.
-fn takes_a_place(segment: &Clause) -> bool {
-    segment.heads.iter().any(|h| {
-        let after = segment.items.get(h.at + 1..).unwrap_or_default();
-        let object = matches!(after, [the, place, ..] if the.has(Tag::The) && place.place().is_some());
-        h.verb == Verb::Take && h.form == Form::Done && object
-    })
-}
-
-/// "Bottle down", "bibe entero (150)": a bottle, before what was in it.
-fn is_bottle_alone(segment: &Clause) -> bool {
-    segment.item(Tag::Bottle).is_some()
-        && segment.heads.is_empty()
-        && segment.items.len() <= 3
-        && segment.items.iter().all(|i| !i.unknown)
-}
-
-/// "Feeds", alone on its line, leads a list.
-fn is_list_head(segment: &Clause) -> bool {
-    segment.first
-        && segment.items.len() <= 3
-        && !segment.has_number()
-        && segment.items.first().is_some_and(|i| i.is_word() && i.has(Tag::ListHead))
-}
-
-/// "me desperté a las 3 a sacarme": when it was, before what came of it.
-fn is_waking(segment: &Clause) -> bool {
-    let pump = segment.heads.iter().all(|h| (h.verb, h.form) == (Verb::Pump, Form::Base))
-        && !segment.heads.is_empty();
-    let asked = segment.any(&[Tag::You, Tag::Request, Tag::Polite]);
-    pump && !asked && has_clock(segment) && !segment.has_number()
-}
-
-/// Labels, or a time that names milk.
-fn names_milk(segment: &Clause) -> bool {
-    // "12 smells off, don't use it"
-    let label = |i: &super::item::Item| i.amount().and_then(|a| a.whole()).is_some_and(|n| n < 60);
-    let bare = segment.items.first().is_some_and(label) && segment.any(&[Tag::Smell, Tag::Looks]);
-    bare || segment.names_time()
-        || segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..)))
-}
-
-/// An amount that stayed in a bottle.
-fn has_leftover(segment: &Clause) -> bool {
-    segment.has_amount() && segment.items.iter().any(|i| i.is_word() && i.has(Tag::LeftOver))
-}
-
-fn is_leftover(segment: &Clause) -> bool {
-    segment.has_number()
-        && segment.items.iter().any(|i| {
-            i.has(Tag::LeftOver) && i.has(Tag::Negative) || i.to - i.from > 1 && i.has(Tag::LeftOver)
-        })
 }

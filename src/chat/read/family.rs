@@ -2,6 +2,7 @@
 
 use serde::Deserialize;
 
+use super::children::{in_a_row, is_bottle_of};
 use super::clause::Clause;
 use super::goals::{adds_to_place, caught, is_given_elsewhere, keeps_leftover, throws_away, tops_up_child};
 use super::item::Kind;
@@ -115,6 +116,7 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         () if is_thawed_state(clause) => Some(Family::Thawed),
         () if pumping => Some(Family::Pump),
         () if is_yield(clause) || expressed(clause) => Some(Family::Pump),
+        () if drank_from_bottle(clause) => Some(Family::Feed),
         () if is_thaw(clause)
             && !throws_away(clause)
             && (containers
@@ -193,6 +195,17 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         () if clause.tells(Verb::Want) && clause.has_amount() => Some(Family::Feed),
         () => None,
     }
+}
+
+/// "took 2 oz from a bottle": drunk, and not taken out.
+fn drank_from_bottle(clause: &Clause) -> bool {
+    let items = &clause.items;
+    let took =
+        clause.heads.iter().find(|h| matches!(h.verb, Verb::Take | Verb::Have) && h.form == Form::Done);
+    let amount = took.and_then(|h| items.get(h.at + 1)).is_some_and(|i| i.amount().is_some());
+    let from = took.and_then(|h| items.get(h.at + 2)).is_some_and(|i| i.is_word() && i.has(Tag::From));
+    let bottle = took.is_some_and(|h| items[h.at..].iter().take(5).any(|i| i.has(Tag::Bottle)));
+    amount && from && bottle && !clause.has_place()
 }
 
 /// "made 3 bags of 100", "took 2 bags of 90 to the freezer".
@@ -445,7 +458,12 @@ fn is_return(clause: &Clause) -> bool {
 fn is_loose(clause: &Clause) -> bool {
     let written = clause.items.iter().filter_map(super::item::Item::amount).any(|a| a.unit.is_some());
     let unknown = (0..clause.items.len())
-        .filter(|at| clause.items[*at].unknown && !loose::left_by(clause, *at))
+        .filter(|at| {
+            clause.items[*at].unknown
+                && !super::bottles::left_by(clause, *at)
+                && !in_a_row(clause, *at)
+                && !is_bottle_of(clause, *at)
+        })
         .count();
     let goes = clause.has_place() && clause.items.iter().any(|i| i.is_word() && i.has(Tag::Into));
     let named = clause.items.iter().any(|i| {

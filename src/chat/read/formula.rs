@@ -1,9 +1,9 @@
 //! Formula that was given; of it only the amount is kept. What milk was told beside it is a feed of its own.
 
 use super::Context;
-use super::children::child;
+use super::children::{child, gave_by_name};
 use super::clause::Clause;
-use super::feed::drank_later;
+use super::drunk::drank_later;
 use super::item::Kind;
 use super::pump::{Pour, doubtful_pair, entry_moment, pours};
 use super::scene::{Bare, Built, act, place, refs, timed, volume, written_unit};
@@ -19,7 +19,7 @@ fn beside(clause: &Clause, at: usize, tag: Tag) -> bool {
 
 /// Formula given; only the amount is kept of it.
 pub fn formula(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
-    let pours = pours(clause, false);
+    let pours = pours(clause, gave_by_name(clause, ctx));
     doubtful_pair(clause, &pours)?;
     let mut formula = act(ActKind::Formula, clause, ctx)?;
     formula.about = pours.iter().any(|p| p.amount.about);

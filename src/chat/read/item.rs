@@ -246,10 +246,13 @@ fn forget_names(tokens: &[Token], found: &mut [Vec<super::words::Found>]) {
     };
     for at in 0..tokens.len() {
         take(1);
-        if !tag(&found[at], Tag::GivenName) || !tokens[at].is_name() {
+        let drinks = found.get(at + 1).is_some_and(|next| drank(next));
+        let begins = at == 0
+            || matches!(tokens[at - 1].shape, Shape::Sign(_))
+            || tokens[at].gap && tag(&found[at - 1], Tag::And);
+        if !tag(&found[at], Tag::GivenName) || !(tokens[at].is_name() || drinks && begins) {
             continue;
         }
-        let drinks = found.get(at + 1).is_some_and(|next| drank(next));
         let dated = found[at].iter().any(|f| matches!(f.sense, Sense::Month(_) | Sense::Day(_)));
         let number = tokens.get(at + 1).is_some_and(|t| matches!(t.shape, Shape::Number(_)));
         let before = at.checked_sub(1);

@@ -1,6 +1,6 @@
 //! Which segments add to the event told before them ("fridge", "30 left"), by the family of that event and of their own.
 
-use super::children::child;
+use super::children::{child, in_a_row};
 use super::clause::Clause;
 use super::family::Family;
 use super::item::{Item, Kind};
@@ -21,7 +21,9 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
         let other = last == Family::Check && segment.has_number() || kept;
         return adds_nothing_new(segment) && !entry && !other;
     };
-    if parts_ways(clause, segment) {
+    // "pumped 120, Otis 90, Nell 70"
+    let row = !matches!(last, Family::Loose | Family::Feed) && in_a_row(segment, 0);
+    if parts_ways(clause, segment) || row {
         return false;
     }
     match (last, family) {
@@ -48,6 +50,11 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
             !segment.first && !whose && !has_clock(segment) && segment.heads.iter().all(|h| yields(h.verb))
         }
         (Family::Combine, Family::Loose) => segment.has(Tag::Total) || !segment.first,
+        // "le di pecho a las 3, 10 min cada lado"
+        (Family::Nurse, Family::Nurse) => {
+            let lasts = clause.items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));
+            segment.heads.is_empty() && !segment.first && !has_clock(segment) && !lasts
+        }
         (Family::Formula, Family::Feed) => {
             clause.tells_any(&[Verb::Make, Verb::Offer]) && !segment.any(&[Tag::Bottle, Tag::Milk])
         }
@@ -217,7 +224,12 @@ fn pump_goes_on(clause: &Clause, family: Family, segment: &Clause) -> bool {
                 || !segment.first
                 || (!has_clock(segment) && !segment.has_place())
                 || is_share(clause, segment);
-            (!segment.has(Tag::Bottle) || segment.has_place()) && (open || more)
+            // "80 + 65, two bottles, fridge", "6, 3 in each bottle"
+            let counts = segment.items.iter().any(|i| matches!(i.kind, Kind::Count(2..)))
+                && !segment.has_amount()
+                || segment.has(Tag::Each);
+            let vessel = !segment.has(Tag::Bottle) || segment.has_place() || counts && !segment.first;
+            vessel && (open || more)
         }
         Family::Pump => {
             (open && !(has_clock(clause) && has_clock(segment)))

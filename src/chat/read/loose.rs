@@ -2,6 +2,11 @@
 //! settled by labels, amounts, places and times; where these leave a choice, it is asked for.
 
 use super::Context;
+use super::bottles::{
+    about_a_bottle, bottle_head, describes, heads_list, left_by, leftover, more, of_a_bottle,
+    stayed_in_bottle,
+};
+use super::children::in_a_row;
 use super::clause::Clause;
 use super::family::Family;
 use super::item::Kind;
@@ -73,7 +78,7 @@ impl Seen {
 /// The family of a verbless clause, if it is a log at all.
 pub fn family(clause: &Clause, ctx: &Context) -> Built<Option<Family>> {
     let items = &clause.items;
-    let amounts = pours(clause, false);
+    let amounts = pours(clause, fed_by_name(clause));
     let seen = Seen::of(clause, ctx, &amounts);
     let Seen { codes, list, counted, place, plausible, sides, session, bottle, container, timed, .. } = seen;
     if clause.has(Tag::Temperature) && !items.iter().any(|i| i.amount().is_some_and(|a| a.unit.is_some())) {
@@ -144,13 +149,17 @@ fn explained(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> bool {
         || seen.bottle
         || seen.container
         || amounts.iter().any(|p| p.amount.unit.is_some());
-    evident || (0..clause.items.len()).all(|at| !clause.items[at].unknown || left_by(clause, at))
+    evident
+        || fed_by_name(clause)
+        || heads_list(clause) && clocked(clause)
+        || (0..clause.items.len()).all(|at| !clause.items[at].unknown || left_by(clause, at))
 }
 
-/// "Tomi dejó 30": a name before what was left.
-pub fn left_by(clause: &Clause, at: usize) -> bool {
-    let left = clause.items.get(at + 1).is_some_and(|i| i.is_word() && i.has(Tag::LeftOver));
-    at == 0 && left && clause.message.tokens[clause.items[at].from].is_name()
+/// "Otis 90ml, Nell 70ml", "2pm: Otis 90, Nell 70": what children had, where a unit, a time or a word for feeds tells that.
+fn fed_by_name(clause: &Clause) -> bool {
+    let told = clocked(clause)
+        || clause.items.iter().any(|i| i.has(Tag::FeedNoun) || i.amount().is_some_and(|a| a.unit.is_some()));
+    told && (0..clause.items.len()).any(|at| in_a_row(clause, at))
 }
 
 /// The family by what the clause holds and where it stands.
@@ -215,7 +224,11 @@ fn shaped(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> Option<Family> {
         () if items.iter().any(|i| i.has(Tag::FeedNoun)) && plausible && !place => Some(Family::Feed),
         () if (plausible || multi || joined) && bottle_head(clause) => Some(Family::Feed),
         () if container && plausible && !clocked(clause) && container_first(clause) => Some(Family::Store),
-        () if plausible && !place && !session && (heads_list(clause) || clause.has(Tag::Twins)) => {
+        () if plausible
+            && !place
+            && !session
+            && (heads_list(clause) || clause.has(Tag::Twins) || fed_by_name(clause)) =>
+        {
             Some(Family::Feed)
         }
         () if (container || bottle) && plausible && place && container_first(clause) => Some(Family::Store),
@@ -255,42 +268,6 @@ fn shaped(clause: &Clause, seen: &Seen, amounts: &[Pour]) -> Option<Family> {
 fn only(clause: &Clause) -> bool {
     let first = clause.items.iter().find(|i| i.is_word());
     first.is_some_and(|i| clause.message.marks[i.from].iter().any(|(tag, _)| *tag == Tag::Only))
-}
-
-/// The message speaks of a child or a bottle that wasn't finished.
-fn about_a_bottle(clause: &Clause) -> bool {
-    let from = clause.items.windows(2).any(|p| p[0].has(Tag::From) && matches!(p[1].kind, Kind::Codes(_)))
-        || clause.items.iter().any(|i| i.has(Tag::From) && matches!(i.kind, Kind::Codes(_)));
-    // "dejó 30": somebody else left it
-    let milk = clause
-        .items
-        .iter()
-        .filter_map(super::item::Item::amount)
-        .any(|a| a.unit.is_some() || a.value >= 15.0);
-    let left =
-        |i: &super::item::Item| i.is_word() && i.has(Tag::LeftOver) && i.is(super::senses::Verb::Leave);
-    let left =
-        milk && !clause.has_place() && super::scene::site(clause).is_none() && clause.items.iter().any(left);
-    from || left
-        || clause.any(&[Tag::Bottle, Tag::It])
-        || clause.message.items.iter().any(|i| {
-            i.is_word() && (i.any(&[Tag::He, Tag::Him]) || (i.has(Tag::LeftOver) && i.to - i.from > 1))
-        })
-}
-
-/// "85 of 110": drunk, of what was in the bottle.
-fn of_a_bottle(amounts: &[Pour], items: &[super::item::Item]) -> bool {
-    amounts.windows(2).any(|pair| is_share_of(&pair[0], &pair[1], items))
-}
-
-fn is_share_of(drunk: &Pour, whole: &Pour, items: &[super::item::Item]) -> bool {
-    let between = items.get(drunk.at + 1..whole.at).unwrap_or_default();
-    let of = between.len() <= 3
-        && between.iter().all(|i| i.is_word() && !i.unknown)
-        && between.iter().any(|i| i.any(&[Tag::Of, Tag::OfAt]))
-        && !between.iter().any(|i| i.any(&[Tag::And, Tag::Another]));
-    let milk = |p: &Pour| p.amount.unit.is_some() || p.amount.value >= 15.0;
-    of && milk(whole) && drunk.amount.value < whole.amount.value
 }
 
 /// "12 a la guarde": a label, a count or ounces.
@@ -335,74 +312,6 @@ fn whole_day(clause: &Clause) -> bool {
     clause.whens().any(|(_, w)| w.day.is_some() && w.clock.is_none() && w.part.is_none())
 }
 
-/// "el biberón nuevo es de 240": what a bottle is like.
-fn describes(clause: &Clause) -> bool {
-    let items = &clause.items;
-    let be = items.iter().position(|i| i.is_word() && i.has(Tag::Be));
-    let bottle = items.iter().position(|i| i.has(Tag::Bottle));
-    let of = be.and_then(|at| items.get(at + 1)).is_some_and(|i| i.is_word() && i.has(Tag::Of));
-    of && bottle < be && clause.whens().next().is_none() || names_size(items)
-}
-
-/// "the 4oz bottles are in the dishwasher": of what size.
-fn names_size(items: &[super::item::Item]) -> bool {
-    let several =
-        |i: &super::item::Item| i.is_word() && i.has(Tag::Plural) && i.any(&[Tag::Bottle, Tag::One]);
-    let the =
-        |at: usize| at > 0 && items[at - 1].is_word() && items[at - 1].any(&[Tag::The, Tag::CodeArticle]);
-    let size = |at: usize| items[at].amount().is_some_and(|a| a.unit.is_some()) && the(at);
-    (0..items.len()).any(|at| size(at) && items.get(at + 1).is_some_and(several))
-}
-
-/// "90 more": more was drunk.
-pub fn more(clause: &Clause) -> bool {
-    clause
-        .items
-        .windows(2)
-        .any(|pair| pair[0].amount().is_some() && pair[1].is_word() && pair[1].has(Tag::More))
-}
-
-/// "50 left in the bottle": what is left is no new milk.
-fn leftover(clause: &Clause) -> bool {
-    // "no se la acabó, quedaron 25"
-    let unfinished =
-        clause.message.items.iter().any(|i| i.is_word() && i.to - i.from > 2 && i.has(Tag::LeftOver));
-    let left = |at: usize| {
-        let word = |i: &super::item::Item| i.is_word() && i.has(Tag::LeftOver);
-        clause.items.get(at).is_some_and(|i| word(i) && (unfinished || !i.has(Tag::Filler)))
-    };
-    let side = clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::RightSide, Tag::SideWord]));
-    let amounts: Vec<usize> =
-        clause.items.iter().enumerate().filter(|(_, i)| i.amount().is_some()).map(|(at, _)| at).collect();
-    let soft = |i: &super::item::Item| i.is_word() && i.any(&[Tag::About, Tag::Just, Tag::Article]);
-    let stayed = |at: usize| {
-        left(at) || clause.items[at].has(Tag::LeftOver) && clause.items[at].is(super::senses::Verb::Leave)
-    };
-    let before = |at: usize| clause.items[..at].iter().rposition(|i| !soft(i)).is_some_and(stayed);
-    let word = amounts.iter().any(|at| {
-        left(at + 1)
-            || before(*at)
-            || clause
-                .items
-                .get(at + 1)
-                .is_some_and(|i| i.has(Tag::LeftOver) && i.is(super::senses::Verb::Leave))
-            || at.checked_sub(1).is_some_and(|n| {
-                clause.items[n].has(Tag::LeftOver) && clause.items[n].is(super::senses::Verb::Leave)
-            })
-    });
-    word && (!side || stayed_in_bottle(clause))
-}
-
-/// "left 40 in bottle on the right shelf": no side of the breast.
-fn stayed_in_bottle(clause: &Clause) -> bool {
-    let amounts = clause.items.iter().filter(|i| i.amount().is_some()).count();
-    let at = clause.items.iter().position(|i| i.amount().is_some()).unwrap_or(clause.items.len());
-    let before = at.checked_sub(1).is_some_and(|n| clause.items[n].has(Tag::LeftOver));
-    let mut after = clause.items.iter().skip(at + 1).take_while(|i| i.is_word());
-    let inside = after.next().is_some_and(|i| i.has(Tag::In));
-    amounts == 1 && before && inside && after.take(2).any(|i| i.has(Tag::Bottle))
-}
-
 /// "2 bags in the car" may be anything.
 fn only_room(clause: &Clause) -> bool {
     spots(clause).iter().all(|s| s.place == Place::Room)
@@ -440,21 +349,6 @@ fn sides(clause: &Clause) -> bool {
     }
     (word(Tag::LeftSide) && word(Tag::RightSide))
         || ((word(Tag::LeftSide) || word(Tag::RightSide)) && word(Tag::SideWord))
-}
-
-/// "bottles: 8:05 110, …"
-fn bottle_head(clause: &Clause) -> bool {
-    clause
-        .items
-        .first()
-        .is_some_and(|i| i.is_word() && i.any(&[Tag::Bottle, Tag::FeedNoun]) && i.has(Tag::ListHead))
-}
-
-/// "Theo: 9:10 110, 12:20 95": what a child had.
-fn heads_list(clause: &Clause) -> bool {
-    let named = |i: &super::item::Item| i.unknown && clause.message.tokens[i.from].is_name();
-    clause.items.first().is_some_and(named)
-        && matches!(clause.items.get(1).and_then(|i| i.sign()), Some(':' | '-'))
 }
 
 /// "7pm one > freezer", "oldest to the fridge": milk by its time or age, and where it goes.

@@ -163,6 +163,11 @@ fn is_asking_noun(clause: &Clause, from: usize) -> bool {
 
 fn negated(clause: &Clause, head: Option<Head>, reach: usize) -> bool {
     let Some(at) = clause.bare(Tag::Negative) else { return false };
+    // "forgot to put in my 11 o'clock pump": it happened, and wasn't told
+    let noun = clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::Session, Tag::FeedNoun]));
+    if noun && !clause.has_place() && clause.message.within(at, Tag::Excuse) {
+        return false;
+    }
     if at <= reach {
         return true;
     }

@@ -2,6 +2,7 @@
 //! that or a date ("bag 4 is from tuesday"). A name is kept as typed; who that is, is not for the reader.
 
 use super::Context;
+use super::children;
 use super::clause::{Clause, Head};
 use super::item::{Item, Kind};
 use super::scene::{Built, moment};
@@ -14,11 +15,16 @@ const MILK: [Tag; 5] = [Tag::Milk, Tag::Container, Tag::Bottle, Tag::One, Tag::C
 
 /// Sets what the clause calls the milk and whose it says it is.
 pub fn put(acts: &mut [Act], clause: &Clause) {
-    let (tags, owner) = (called(clause), owner(clause));
+    let (tags, owner, child) = (called(clause), owner(clause), children::child(clause));
     for act in acts {
         act.tags.clone_from(&tags);
         let doer = matches!(act.kind, ActKind::Pump | ActKind::Feed).then(|| doer(clause)).flatten();
         act.person = owner.clone().or(doer);
+        if matches!(act.kind, ActKind::Feed | ActKind::Nurse | ActKind::Formula) {
+            act.child = act.child.take().or_else(|| child.clone());
+            // "Zoe's bottles": a child that drank gave nothing and owns no milk
+            act.person = act.person.take().filter(|p| act.child.as_ref() != Some(p));
+        }
         if act.child.is_none() && matches!(act.kind, ActKind::Pump | ActKind::Store | ActKind::Correct) {
             act.child = for_whom(clause);
         }
@@ -33,13 +39,6 @@ pub fn put(acts: &mut [Act], clause: &Clause) {
 fn for_whom(clause: &Clause) -> Option<String> {
     let whom = clause.items.windows(2).find(|w| w[0].has(Tag::For) && is_name(clause, &w[1]))?;
     Some(clause.message.typed(whom[1].from, whom[1].to))
-}
-
-/// The name in a question, which can only be a child's.
-pub fn child_asked(clause: &Clause) -> Option<String> {
-    let named = clause.items.iter().find(|i| is_name(clause, i))?;
-    let typed = clause.message.typed(named.from, named.to);
-    Some(typed.strip_suffix("'s").unwrap_or(&typed).to_owned())
 }
 
 /// A word with a capital that nobody knows.
@@ -71,7 +70,10 @@ fn doer(clause: &Clause) -> Option<String> {
     let before = clause.items[..head.at].iter().rev();
     let who = before.take(2).find(|i| !(i.is_word() && i.has(Tag::Just)))?;
     let other = who.is_word() && who.has(Tag::He) && !matches!(head.verb, Verb::Feed);
-    let named = is_person(clause, who) && !who.has(Tag::I);
+    let object = clause.items.get(head.at + 1).is_some_and(|i| i.is_word() && i.has(Tag::Him))
+        || matches!(head.verb, Verb::Give | Verb::Feed) && children::child(clause).is_some();
+    let small = object && who.unknown && who.to - who.from == 1;
+    let named = (is_person(clause, who) || small) && !who.has(Tag::I);
     (named || other).then(|| clause.message.typed(who.from, who.to))
 }
 

@@ -88,8 +88,11 @@ fn digits(
             && !minutes.is_multiple_of(25)
             && next.is_some_and(|i| i.is_word() && told(i))
             && milk();
+        // "5.15 this morning 140"
+        let of_day = minutes < 60 && next.and_then(Item::when).is_some_and(|w| w.part.is_some()) && milk();
         let shown = dash
             || before_verb
+            || of_day
             || next
                 .is_some_and(|i| i.amount().is_some() || i.any(&[Tag::Bottle, Tag::FeedNoun, Tag::Session]));
         return Some((hour.parse().ok()?, minute.parse().ok()?, 1, shown));
@@ -103,8 +106,7 @@ fn digits(
         }
         let hour_word = usize::from(has(items, at + 1, Tag::Hour));
         // "18h": where it were a span, it would have been taken for one before
-        let late = hour_word == 1 && glued(1) && number >= 13.0;
-        return Some((number as u32, 0, 1 + hour_word, late));
+        return Some((number as u32, 0, 1 + hour_word, hour_word == 1 && glued(1)));
     }
     let (hour, minute) = ((number / 100.0) as u32, number as u32 % 100);
     let four = typed.len() == 4 && number.fract() == 0.0 && hour < 24 && minute < 60;
@@ -116,7 +118,8 @@ fn digits(
     let three =
         three && !led && (heads_a_log(items, at, number) || short || [Tag::Am, Tag::Pm].iter().any(half));
     let shown = (four || three && heads_a_log(items, at, number)) && !is_unit(items, at + 1);
-    (four || three).then_some((hour, minute, 1, shown))
+    let hours = usize::from(four && has(items, at + 1, Tag::Hour));
+    (four || three).then_some((hour, minute, 1 + hours, shown))
 }
 
 /// "20 to 5, 90": no row of labels runs that way.
@@ -276,6 +279,16 @@ pub fn later_of_two(items: &[Item], at: usize, message: &Message) -> Option<(Clo
         return None;
     }
     let (clock, used) = clock(items, next, message, true)?;
+    // "tomó 90 a las 10 y a las 11 me saqué 120": when something of its own was done
+    let verb =
+        |n: usize| items.get(n).is_some_and(|i| i.is_word() && i.verbs().any(|(_, f)| f == Form::Done));
+    let who = usize::from(
+        items.get(next + used).is_some_and(|i| i.is_word() && i.any(&[Tag::I, Tag::He, Tag::Person])),
+    );
+    let before = items[..at].iter().any(|i| i.verbs().any(|(_, f)| f == Form::Done));
+    if before && verb(next + used + who) && joint.is_word() && joint.has(Tag::And) {
+        return None;
+    }
     // "4oz at 10 and 3 at 1": an amount, with an hour of its own
     let own = skip == 0
         && has(items, next + used, Tag::At)

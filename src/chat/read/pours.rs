@@ -3,7 +3,7 @@
 use super::clause::Clause;
 use super::item::{Amount, Item};
 use super::scene::is_foreign;
-use super::senses::Tag;
+use super::senses::{Tag, Verb};
 
 /// An amount in a clause that is milk, as far as its neighbours tell.
 #[derive(Debug, Clone, Copy)]
@@ -46,7 +46,18 @@ pub fn pours(clause: &Clause, strong: bool) -> Vec<Pour> {
             && items[at - 2].any(&[Tag::Bottle, Tag::One, Tag::Milk]);
         from && items[at].amount().is_some_and(|a| a.unit.is_none() && a.value <= 12.0)
     };
-    let denied = |at: usize| denied(at) || degrees(at) || cents(at) || hour(at);
+    // "up at 2, 3 and 4:30"
+    let and_clock = |at: usize| {
+        let and = items.get(at + 1).is_some_and(|i| i.is_word() && i.has(Tag::And));
+        let clock = items.get(at + 2).and_then(Item::when).is_some_and(|w| w.clock.is_some());
+        let last = items.get(at + 3).is_none_or(|i| i.sign().is_some() || i.amount().is_none());
+        clause.heads.is_empty()
+            && and
+            && clock
+            && last
+            && items[at].amount().and_then(|a| a.whole()).is_some_and(|n| n <= 12)
+    };
+    let denied = |at: usize| denied(at) || degrees(at) || cents(at) || hour(at) || and_clock(at);
     let all = items
         .iter()
         .enumerate()
@@ -60,9 +71,19 @@ pub fn pours(clause: &Clause, strong: bool) -> Vec<Pour> {
             && !items.get(p.at + 1).is_some_and(|i| i.has(Tag::Ordinal))
             && !counts_feeds(items, p.at)
             && (!is_foreign(items, p.at)
-                || (strong && p.amount.value >= 15.0 && !plural_follows(clause, p.at)))
+                || (strong
+                    && !names_another(clause, p.at)
+                    && p.amount.value >= 15.0
+                    && !plural_follows(clause, p.at)))
     })
     .collect()
+}
+
+/// "pumped 120, Otis 90": what somebody else is said to have had.
+fn names_another(clause: &Clause, at: usize) -> bool {
+    let joint = |i: &Item| i.sign() == Some(',') || i.is_word() && i.has(Tag::And);
+    let named = at > 1 && super::children::is_capitalised(clause, &clause.items[at - 1]);
+    named && joint(&clause.items[at - 2]) && clause.item(Tag::Session).is_none() && clause.tells(Verb::Pump)
 }
 
 /// "first pump of the day 120": not the 120th day.

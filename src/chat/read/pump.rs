@@ -70,6 +70,10 @@ pub fn doubtful_pair(clause: &Clause, pours: &[Pour]) -> Built<()> {
         return Err(Doubt::Amount);
     }
     let doubt = pours.windows(2).any(|pair| joined_by_or(clause, pair[0].at, pair[1].at));
+    // "took 70 or 80 PO": also where a word after the second is unknown
+    let or = |n: usize| clause.items.get(n).is_some_and(|i| i.is_word() && i.has(Tag::OrOnly));
+    let another = |p: &Pour| or(p.at + 1) && clause.items.get(p.at + 2).is_some_and(|i| i.amount().is_some());
+    let doubt = doubt || pours.iter().any(another);
     if doubt { Err(Doubt::Amount) } else { Ok(()) }
 }
 
@@ -301,6 +305,14 @@ fn divide(clause: &Clause, amounts: &[Volume], several: Vec<Volume>) -> Division
             Division { total: Some(*one), parts: (1..many).map(|_| share).chain([last]).collect() }
         }
         [one] => Division { total: Some(*one), parts: vec![*one] },
+        // "6 at work, 3 in each bottle"
+        [total, each] if clause.has(Tag::Each) && shares(*total, *each) > 1 => {
+            Division { total: Some(*total), parts: vec![*each; shares(*total, *each)] }
+        }
+        // "80 + 65, two bottles"
+        both if both.len() > 1 && counted(clause) == both.len() => {
+            Division { total: Some(sum(both)), parts: both.to_vec() }
+        }
         [total, rest @ ..]
             if clause.has(Tag::Rest) || (near(*total, sum(rest)) && whole_first(clause, rest.len())) =>
         {
@@ -311,6 +323,22 @@ fn divide(clause: &Clause, amounts: &[Volume], several: Vec<Volume>) -> Division
         }
         more => together_or_apart(clause, more.to_vec()),
     }
+}
+
+/// How many equal parts make up the whole; none where they don't.
+fn shares(total: Volume, each: Volume) -> usize {
+    let many = (total.ml() / each.ml().max(1.0)).round();
+    let fits = (total.ml() - many * each.ml()).abs() < 1.0 && (2.0..=12.0).contains(&many);
+    if fits { many as usize } else { 0 }
+}
+
+/// So many containers.
+fn counted(clause: &Clause) -> usize {
+    let count = |i: &Item| match i.kind {
+        Kind::Count(n) => Some(n as usize),
+        _ => None,
+    };
+    clause.items.iter().find_map(count).unwrap_or(0)
 }
 
 /// Two equal amounts are a whole and its only part just where the words say so.

@@ -1,9 +1,10 @@
 //! Several feeds told at once: of each child, at each time, from each container.
 
 use super::Context;
-use super::children::child_beside;
+use super::children::{child_beside, children_joined};
 use super::clause::Clause;
-use super::feed::{is_of, left_word, times, with_lists};
+use super::drunk::{is_of, left_word};
+use super::feed::{times, with_lists};
 use super::item::{Amount, Item, Kind};
 use super::pump::{Pour, entries, entry_moment};
 use super::scene::{Built, act, timed, volume, written_unit};
@@ -27,12 +28,18 @@ pub fn several_feeds(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Ve
         }
         return Ok(acts);
     }
+    let joined = children_joined(clause);
     let mut each = with_lists(clause, pours.to_vec(), ctx);
     if let ([one], true) = (each.as_slice(), clause.any(&[Tag::Each, Tag::Both])) {
-        each = vec![*one; 2];
+        each = vec![*one; joined.len().max(2)];
+    }
+    if joined.len() > 1 && !each.is_empty() {
+        return of_each_child(joined, each, clause, ctx);
     }
     let untimed = entries(clause, pours).is_empty() && times(clause).len() < 2;
-    let often = super::pump::how_often(clause) == Some(each.len() as u32);
+    // "had 3 bottles today: 90, 100, 80"
+    let counted = |i: &Item| i.kind == Kind::Count(each.len() as u32) && i.any(&[Tag::Bottle, Tag::FeedNoun]);
+    let often = super::pump::how_often(clause) == Some(each.len() as u32) || clause.items.iter().any(counted);
     let listed = untimed && (names_several(clause, Tag::FeedNoun) || often);
     if (clause.has(Tag::Twins) || listed || both_drank(clause))
         && each.len() > 1
@@ -67,6 +74,21 @@ pub fn several_feeds(clause: &Clause, pours: &[Pour], ctx: &Context) -> Built<Ve
         acts.push(feed);
     }
     Ok(acts)
+}
+
+/// "otis and nell had 90 each", "otis and nell had 90 and 80". What of one amount was whose can't be told.
+fn of_each_child(names: Vec<String>, each: Vec<Pour>, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
+    if names.len() != each.len() {
+        return Err(Doubt::Amount);
+    }
+    let unit = written_unit(&clause.items);
+    let made = names.into_iter().zip(each).map(|(child, pour)| {
+        let mut feed = act(ActKind::Feed, clause, ctx)?;
+        (feed.ml, feed.about) = (Some(volume(pour.amount, unit, ctx)?), pour.amount.about);
+        feed.child = Some(child);
+        Ok(feed)
+    });
+    made.collect()
 }
 
 /// "both had 100 at 7".

@@ -1,10 +1,11 @@
 //! Finds times among the items: spans and "ago", days and dates, parts of a day, clock times, and what each is there for.
 //! A number that is part of a time is no amount any more; that is why times are found first.
 
+use super::dates::date;
 use super::item::{Item, Kind, Message, built};
 use super::named::{heads_list, mark_names};
 use super::oclock::{
-    agree, clock, has, hour_of_part, is_dated, is_of_an_hour, is_unit, later_of_two, more_hours, value,
+    agree, clock, has, hour_of_part, is_of_an_hour, is_unit, later_of_two, more_hours, value,
 };
 use super::senses::{Day, Form, Part, Sense, Tag, Verb};
 use super::when::{Clock, DayName, Role, When};
@@ -30,8 +31,9 @@ pub fn find(message: &mut Message) {
         message.rewrite(|items, at, _| two_hours(items, at));
         message.rewrite(line_hour);
     }
+    message.rewrite(between);
     more_hours(message);
-    message.rewrite(|items, at, _| merged(items, at));
+    message.rewrite(merged);
     message.rewrite(|items, at, _| role(items, at));
     message.rewrite(onward);
     mark_names(message);
@@ -89,7 +91,8 @@ fn span(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
     } else {
         return None;
     };
-    if unit == 60.0 && clock_with_hour_sign(items, at, message) {
+    let four = message.tokens[items[at].from].typed.len() == 4 && (100.0..2400.0).contains(&number);
+    if unit == 60.0 && (clock_with_hour_sign(items, at, message) || four && number % 100.0 < 60.0) {
         return None;
     }
     let (more, used) = rest_of_span(items, noun + 1, unit);
@@ -107,8 +110,15 @@ fn clock_with_hour_sign(items: &[Item], at: usize, message: &Message) -> bool {
         && items.get(at + 2).is_some_and(|i| i.amount().is_some());
     let beside = comma || at == 0 || is_unit(items, at - 1) || items[at - 1].amount().is_some();
     let ends = items.get(at + 2).is_none_or(|i| i.sign().is_some() || i.amount().is_some());
+    // "biberones: 10h 90, 13h 100"
+    let head = |i: &Item| i.is_word() && i.any(&[Tag::ListHead, Tag::Bottle, Tag::FeedNoun, Tag::Session]);
+    let sign = at > 0 && (matches!(items[at - 1].sign(), Some(':' | ',')) || head(&items[at - 1]));
+    let poured =
+        items.get(at + 2).and_then(Item::amount).is_some_and(|a| a.unit.is_some() || a.value >= 60.0);
+    let hour = value(items, at).is_some_and(|v| v <= 24.0 && v.fract() == 0.0);
     minutes
         || glued && late && beside && ends
+        || glued && hour && sign && poured
         || (at > 0
             && (has(items, at - 1, Tag::At) || has(items, at - 1, Tag::Since))
             && !has(items, at + 2, Tag::Ago))
@@ -139,101 +149,6 @@ fn ago(items: &[Item], at: usize) -> Option<(Item, usize)> {
     let when =
         if minutes >= DAY { When::day(DayName::Back((minutes / DAY) as i64)) } else { When::ago(minutes) };
     Some(built(items, at, usize::from(before) + about + 1 + usize::from(!before && after), Kind::When(when)))
-}
-
-fn month(items: &[Item], at: usize) -> Option<u32> {
-    items.get(at)?.senses.iter().find_map(|s| match s {
-        Sense::Month(month) => Some(*month),
-        _ => None,
-    })
-}
-
-fn day_of_month(items: &[Item], at: usize) -> Option<u32> {
-    items.get(at)?.amount()?.whole().filter(|d| (1..=31).contains(d))
-}
-
-/// "14 Nov", "November 14th", "the 3rd", "2027-03-01", "14/11", "from April".
-fn date(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
-    let make = |day, used| Some(built(items, at, used, Kind::When(When::day(day))));
-    if let Some((day, used)) = numeric_date(items, at, message) {
-        return make(day, used);
-    }
-    if let Some(day) = day_of_month(items, at) {
-        let ordinal =
-            usize::from(has(items, at + 1, Tag::Ordinal) && !message.tokens[items[at + 1].from].gap);
-        let of = usize::from(has(items, at + 1 + ordinal, Tag::Of));
-        // "31 may be used again"
-        let verb =
-            |n: usize| items.get(n).is_some_and(|i| i.is_word() && (i.has(Tag::Be) || i.is(Verb::Release)));
-        let used = |n: usize| message.has(n, message.tokens.len(), Tag::Be) && verb(at + 2);
-        if let Some(month) = month(items, at + 1 + ordinal + of).filter(|_| !used(items[at].to)) {
-            return make(DayName::Date(day, Some(month), None), 2 + ordinal + of);
-        }
-        let led = at > 0
-            && items[at - 1].any(&[
-                Tag::The,
-                Tag::From,
-                Tag::Of,
-                Tag::Since,
-                Tag::Dated,
-                Tag::In,
-                Tag::Label,
-                Tag::CodeArticle,
-            ]);
-        return (ordinal == 1
-            && led
-            && !items
-                .get(at + 2)
-                .is_some_and(|i| i.is_word() && i.any(&[Tag::Session, Tag::FeedNoun, Tag::Bottle])))
-        .then(|| make(DayName::Date(day, None, None), 2))
-        .flatten();
-    }
-    let month = month(items, at)?;
-    if let Some(day) = day_of_month(items, at + 1).filter(|_| !is_unit(items, at + 2)) {
-        let ordinal = usize::from(has(items, at + 2, Tag::Ordinal));
-        return make(DayName::Date(day, Some(month), None), 2 + ordinal);
-    }
-    let introduced = at > 0
-        && items[at - 1].any(&[Tag::From, Tag::In, Tag::Of, Tag::Since, Tag::Until, Tag::Dated, Tag::Label]);
-    let names = items.get(at + 1).is_some_and(|i| i.any(&[Tag::One, Tag::Container, Tag::Bottle, Tag::Milk]));
-    (introduced || names).then(|| make(DayName::Month(month), 1)).flatten()
-}
-
-/// "2027-03-01", "14/11", "14/11/26"; where day and month can't be told apart: both.
-fn numeric_date(items: &[Item], at: usize, message: &Message) -> Option<(DayName, usize)> {
-    let first = items.get(at)?.amount()?.whole()?;
-    let sign = items.get(at + 1)?.sign().filter(|s| matches!(s, '/' | '-' | '.'))?;
-    let second = items.get(at + 2)?.amount()?.whole()?;
-    let tight = (1..=2).all(|n| !message.tokens[items[at + n].from].gap);
-    let third = items
-        .get(at + 3)
-        .and_then(Item::sign)
-        .filter(|s| *s == sign)
-        .and_then(|_| items.get(at + 4)?.amount()?.whole());
-    if !tight {
-        return None;
-    }
-    if let Some(third) = third {
-        if first > 1900 && second <= 12 && third <= 31 {
-            return Some((DayName::Date(third, Some(second), Some(first as i32)), 5));
-        }
-        let year = if third < 100 { 2000 + third } else { third } as i32;
-        return either(first, second, Some(year)).filter(|_| sign == '/' || year > 1900).map(|day| (day, 5));
-    }
-    let introduced =
-        at > 0 && items[at - 1].any(&[Tag::From, Tag::Of, Tag::Since, Tag::Dated]) || is_dated(items, at);
-    let plain = sign == '/' && first.max(second) > 12 && first.max(second) <= 31 && first.min(second) <= 12;
-    (sign == '/' && (introduced || plain)).then(|| either(first, second, None).map(|day| (day, 3))).flatten()
-}
-
-fn either(first: u32, second: u32, year: Option<i32>) -> Option<DayName> {
-    match (first, second) {
-        (d, m) if d > 12 && d <= 31 && m <= 12 => Some(DayName::Date(d, Some(m), year)),
-        (m, d) if d > 12 && d <= 31 && m <= 12 => Some(DayName::Date(d, Some(m), year)),
-        (a, b) if a <= 12 && a == b => Some(DayName::Date(a, Some(a), year)),
-        (a, b) if a <= 12 && b <= 12 => Some(DayName::Either(a, b)),
-        _ => None,
-    }
 }
 
 /// Words for days, parts of a day, and now.
@@ -313,6 +228,17 @@ fn prefixed(items: &[Item], at: usize, message: &Message, lenient: bool) -> Opti
     let sign = |n: usize| items.get(n).and_then(Item::sign) == Some(',');
     let own = sign(at + 2) && value(items, at + 3).is_some() && !has(items, at + 4, Tag::LeftOver);
     let about = word.has(Tag::AtMaybe) && (lenient || own) && !amount;
+    // "took 3.5 for me around 1"
+    let told =
+        || has(items, at.saturating_sub(1), Tag::It) || items[..at].iter().any(|i| i.amount().is_some());
+    let plain = at > 0
+        && items[at - 1].verbs().next().is_none()
+        && !items[at - 1].any(&[Tag::OrOnly, Tag::And])
+        && items[at - 1].sign().is_none();
+    let ends = items.get(at + 2).is_none_or(|i| i.sign().is_some());
+    let hour = items.get(at + 1).and_then(|i| i.amount()).and_then(|a| a.whole()).is_some_and(|n| n <= 12);
+    let spat = at > 0 && message.within(items[at - 1].from, Tag::SpitUp);
+    let about = about || !spat && word.has(Tag::AtMaybe) && hour && plain && ends && told();
     if word.has(Tag::OfAt) && is_part_of(items, at) {
         return None;
     }
@@ -481,10 +407,30 @@ fn loose(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> 
     Some(built(items, at, used, Kind::When(when)))
 }
 
+/// "between 2200 and 2300": one time, and not two.
+fn between(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
+    let led = message.marks[items[at].from].iter().any(|(tag, _)| *tag == Tag::Between);
+    let (first, last) = (*items.get(at + 1)?.when()?, *items.get(at + 3)?.when()?);
+    let joint = items[at + 2].is_word() && items[at + 2].has(Tag::And) || items[at + 2].sign() == Some('-');
+    let plain = first.clock_latest.is_none() && last.clock_latest.is_none();
+    if !(led && joint && plain && items[at].is_word()) {
+        return None;
+    }
+    let (early, late) = (first.clock?, last.clock?);
+    let when = When { clock: Some(agree(early, late)), clock_latest: Some(late), ..first };
+    Some(built(items, at, 4, Kind::When(when)))
+}
+
 /// "yesterday morning", "monday 10pm": a day and what narrows it, side by side.
-fn merged(items: &[Item], at: usize) -> Option<(Item, usize)> {
+fn merged(items: &[Item], at: usize, message: &Message) -> Option<(Item, usize)> {
     let first = *items[at].when()?;
     let second = *items.get(at + 1)?.when()?;
+    // "Nell today", and the first of her bottles on the next line
+    let line = message.tokens[items[at + 1].from].line;
+    let head = || items[..at].iter().rfind(|i| i.from == 0 || message.tokens[i.from].line);
+    if line && head().is_some_and(|i| i.unknown) {
+        return None;
+    }
     let open = first.clock.is_none() && first.ago.is_none() && !first.now && first.role == Role::At;
     let narrows = second.role == Role::At
         && second.ago.is_none()
