@@ -27,7 +27,7 @@ pub fn moved(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let (mut acts, mut from, mut by_time): (Vec<Act>, usize, bool) = (Vec::new(), 0, false);
     let ends: Vec<usize> = all.iter().map(|s| s.at + 1).collect();
     for (spot, end) in all.iter().zip(ends) {
-        let mut found = refs(clause, &clause.items[from..end], Bare::Count)?;
+        let mut found = refs(clause, &clause.items[from..end], bare(clause))?;
         if found.is_empty() && lay.is_some() && names_the_milk(clause) {
             found.pick = Some(Pick::All);
         }
@@ -59,6 +59,20 @@ pub fn moved(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     acts.retain(|a| a.pick != Some(Pick::Last) || a.place != Some(Place::Room));
     acts.retain(|a| !a.codes.is_empty() || a.count.is_some() || a.pick.is_some());
     Ok(acts)
+}
+
+/// "put 1 back in the freezer", "froze 3": a label. It counts where it stands for several ("4 of them", "las 3 del refri"), in a
+/// row with counted containers, and where they were left at somebody's.
+pub fn bare(clause: &Clause) -> Bare {
+    let counted = |i: &Item| matches!(i.kind, Kind::Count(_) | Kind::Multi(..));
+    let several = |at: usize| {
+        let led = at > 0 && clause.items[at - 1].is_word() && clause.items[at - 1].has(Tag::PluralArticle);
+        let of = clause.items.get(at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::Of, Tag::More, Tag::Fresh]));
+        clause.items[at].amount().is_some() && (led || of)
+    };
+    let left = clause.tells(Verb::Leave) && super::scene::site(clause).is_some();
+    let row = clause.message.items.iter().any(counted) || (0..clause.items.len()).any(several);
+    if left || row { Bare::Count } else { Bare::Label }
 }
 
 /// "put the leftovers in the fridge": of a bottle or of dinner, where nothing else tells.
@@ -117,7 +131,7 @@ fn only_it(refs: &Refs) -> bool {
 fn trailing_refs(clause: &Clause, acts: &mut [Act], from: usize) -> Built<()> {
     let [only] = acts else { return Ok(()) };
     if only.codes.is_empty() && only.count.is_none() && only.pick.is_none() {
-        refs(clause, &clause.items[from..], Bare::Count)?.put(only);
+        refs(clause, &clause.items[from..], bare(clause))?.put(only);
     }
     // "la pasé al freezer, la 51"
     if only.pick == Some(Pick::Last) && only.codes.is_empty() && only.count.is_none() {
@@ -323,7 +337,8 @@ pub fn plain(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     if let Some(since) = stays::since(clause, ctx).filter(|_| !act.timed) {
         (act.at, act.timed) = (Some(since), true);
     }
-    let found = refs(clause, &clause.items, Bare::Count)?;
+    let bare = if kind == ActKind::Warm { bare(clause) } else { Bare::Count };
+    let found = refs(clause, &clause.items, bare)?;
     let amounts = pours(clause, false);
     let with_unit = amounts.iter().find(|p| p.amount.unit.is_some() || p.amount.value >= 15.0);
     if kind == ActKind::Warm

@@ -334,6 +334,7 @@ pub enum Tag {
     House,
     Just,
     HalfHalf,
+    HalfDrunk,
     OutOf,
     NextWord,
     Pet,
