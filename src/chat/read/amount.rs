@@ -186,7 +186,8 @@ fn is_poured_from(items: &[Item], at: usize) -> bool {
     let Some(before) = at.checked_sub(1).map(|n| &items[n]).filter(|_| from) else { return false };
     let fed = [Verb::Feed, Verb::Give, Verb::Drink, Verb::Use];
     let fed = |i: &Item| i.verbs().any(|(v, form)| fed.contains(&v) && form != Form::Base);
-    let child = |i: &Item| i.unknown || i.initial || i.is_word() && i.any(&[Tag::Him, Tag::He]);
+    let child =
+        |i: &Item| i.unknown || i.initial || i.is_word() && i.any(&[Tag::Him, Tag::He, Tag::GivenName]);
     let drank = fed(before) || at > 1 && child(before) && fed(&items[at - 2]);
     let each = at > 1 && before.has(Tag::Both) && number(items, at - 2).is_some();
     before.when().is_some_and(|w| w.now) || before.amount().is_some() || each || drank

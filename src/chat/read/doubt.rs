@@ -63,7 +63,9 @@ pub fn readings(about: Doubt, message: &Message, ctx: &Context) -> Vec<Act> {
         _ => vec![],
     };
     let read = |m: &Message| build::acts(&events(m).all, ctx).unwrap_or_default().into_iter().next();
-    tried.iter().filter_map(read).collect()
+    let told = message.items.iter().any(|i| i.is_word() && i.verbs().next().is_some());
+    let lies = moved(message, ctx).filter(|_| about == Doubt::Unit && !told);
+    lies.into_iter().chain(tried.iter().filter_map(read)).collect()
 }
 
 fn with_unit(message: &Message, ctx: &Context, unit: Unit) -> Message {
@@ -131,11 +133,7 @@ fn kinds(message: &Message, ctx: &Context) -> Vec<Act> {
     let make = |kind: ActKind| Act { at: Some(ctx.sent), ml: Some(ml), more, ..Act::new(kind) };
     let mut label = Act { at: Some(ctx.sent), ..Act::new(ActKind::Feed) };
     label.codes.extend(amount.whole());
-    let moved = goal(message).zip(label.codes.first()).map(|(place, code)| Act {
-        codes: vec![*code],
-        place: Some(place),
-        ..Act { at: Some(ctx.sent), ..Act::new(ActKind::Move) }
-    });
+    let moved = moved(message, ctx).filter(|_| amount.unit.is_none());
     if let Some(done) = done_to(message, &label.codes, ml, ctx) {
         return done;
     }
@@ -161,10 +159,14 @@ fn done_to(message: &Message, codes: &[u32], ml: Volume, ctx: &Context) -> Optio
     Some([lies, left].into_iter().flatten().collect::<Vec<Act>>()).filter(|all| !all.is_empty())
 }
 
-/// "12 to the freezer": where something is brought.
-fn goal(message: &Message) -> Option<Place> {
-    let to = message.items.iter().position(|i| i.any(&[Tag::To, Tag::Into]))?;
-    message.items[to + 1..].iter().find_map(Item::place)
+/// "12 to the freezer", "5 in the fridge": the container of that label, where it was brought.
+fn moved(message: &Message, ctx: &Context) -> Option<Act> {
+    let led = |i: &Item| i.is_word() && i.any(&[Tag::To, Tag::Into, Tag::In, Tag::Back]);
+    let to = message.items.iter().position(|i| i.is_word() && (led(i) || i.any(&[Tag::On])))?;
+    let place = message.items[to..].iter().find_map(Item::place)?;
+    let label = message.items[..to].iter().find_map(Item::amount)?.whole().filter(|n| *n < 60)?;
+    let act = Act { at: Some(ctx.sent), ..Act::new(ActKind::Move) };
+    Some(Act { codes: vec![label], place: Some(place), ..act })
 }
 
 fn changed(message: &Message, change: impl Fn(&mut Item)) -> Message {

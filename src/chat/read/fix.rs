@@ -39,6 +39,7 @@ pub fn read(message: &Message, ctx: &Context) -> Built<Option<Act>> {
         && plain
         && (!tells_more(&clause) || is_cleft(&clause, pair) || is_elsewhere(&clause, pair));
     if !(is_marked(&clause)
+        || right_one(&clause).is_some()
         || super::named::renamed_hour(&clause)
         || swapped(&clause).is_some()
         || units
@@ -108,6 +109,28 @@ fn is_cleft(clause: &Clause, pair: Option<(usize, usize)>) -> bool {
         .is_some_and(|at| clause.bare(Tag::ThatWas).is_some_and(|was| was <= clause.items[at].from));
     let i = clause.items.get(new + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::I, Tag::He]));
     be && i && clause.items.get(new + 2).is_some_and(|i| i.verbs().next().is_some())
+}
+
+/// "no, 12 was right": the value that was meant after all.
+fn right_one(clause: &Clause) -> Option<usize> {
+    let right = |i: &Item| clause.message.marks[i.from].iter().any(|(tag, _)| *tag == Tag::RightOne);
+    let items = &clause.items;
+    let at = (1..items.len()).find(|at| right(&items[*at]) && value(&items[at - 1]).is_some())?;
+    let small = [Tag::Fix, Tag::No, Tag::Polite, Tag::The, Tag::CodeArticle, Tag::At, Tag::Negative, Tag::In];
+    let marked = |i: &Item| clause.message.marks[i.from].iter().any(|(tag, _)| small.contains(tag));
+    let plain = |i: &Item| i.is_word() && (i.any(&small) || marked(i)) || i.sign().is_some();
+    items[..at - 1].iter().chain(&items[at + 1..]).all(plain).then_some(at - 1)
+}
+
+/// A bare number that is too small to be an amount here is a label.
+fn right_label(clause: &Clause, at: usize, ctx: &Context) -> Option<Swap> {
+    let small = if ctx.units == Unit::Ml { 0.0..15.0 } else { 8.5..60.0 };
+    let bare = clause.items[at].amount().filter(|a| small.contains(&a.value)).and_then(|a| a.whole());
+    let codes = match &clause.items[at].kind {
+        Kind::Codes(codes) | Kind::List(codes, _) => codes.clone(),
+        _ => bare.into_iter().collect(),
+    };
+    (!codes.is_empty()).then(|| Swap { from: vec![], to: codes })
 }
 
 /// "ml not oz".
@@ -228,6 +251,10 @@ fn change(clause: &Clause, pair: Option<(usize, usize)>, ctx: &Context) -> Built
         swap(&mut change, clause, new, old, ctx)?;
         return Ok(change);
     }
+    if let Some(swap) = right_one(clause).and_then(|at| right_label(clause, at, ctx)) {
+        change.codes = Some(swap);
+        return Ok(change);
+    }
     if let Some(swap) = relabelled(clause).or_else(|| swapped(clause)) {
         change.codes = Some(swap);
         return Ok(change);
@@ -237,6 +264,9 @@ fn change(clause: &Clause, pair: Option<(usize, usize)>, ctx: &Context) -> Built
         return Ok(change);
     }
     single(&mut change, clause, ctx)?;
+    if right_one(clause).is_some() {
+        change.side = None;
+    }
     Ok(change)
 }
 

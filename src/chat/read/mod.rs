@@ -63,6 +63,7 @@ mod outage;
 mod pairs;
 mod pouring;
 mod pours;
+mod preface;
 mod pump;
 mod scene;
 mod senses;
@@ -186,7 +187,11 @@ pub fn is_time(words: &str, ctx: &Context) -> bool {
 }
 
 fn parsed(text: &str, lexicon: &Lexicon, ctx: &Context) -> Message {
-    let mut message = Message::read(text, lexicon);
+    let whole = Message::read(text, lexicon);
+    let mut message = match preface::without(&whole) {
+        Some(rest) => Message::read(&rest, lexicon),
+        None => whole,
+    };
     number::in_words(&mut message);
     time::find(&mut message);
     amount::find(&mut message, ctx.units);

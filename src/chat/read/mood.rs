@@ -36,7 +36,7 @@ pub fn of(clause: &Clause) -> Mood {
         () if clause.has(Tag::Joke) => Mood::Joke,
         () if is_habit(clause) => Mood::Habit,
         () if is_question(clause) => Mood::Asked,
-        () if before(Tag::Conditional) => Mood::Conditional,
+        () if before(Tag::Conditional) && !tells_when(clause) => Mood::Conditional,
         () if negated(clause, head, reach) => Mood::Negated,
         () if almost(clause, reach) => Mood::Almost,
         () if before(Tag::Plan) && !is_now(clause, head)
@@ -51,6 +51,12 @@ pub fn of(clause: &Clause) -> Mood {
         () if other_subject(clause) => Mood::OtherSubject,
         () => Mood::Told,
     }
+}
+
+/// "the freezer was off when I got up": when it was found, and no condition.
+fn tells_when(clause: &Clause) -> bool {
+    let past = |at: usize| clause.message.marks[at].iter().any(|(tag, _)| *tag == Tag::PastWhen);
+    clause.bare(Tag::Conditional).is_some_and(past)
 }
 
 /// "ahorita le estoy dando": it has begun.

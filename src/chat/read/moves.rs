@@ -67,7 +67,8 @@ pub fn bare(clause: &Clause) -> Bare {
     let counted = |i: &Item| matches!(i.kind, Kind::Count(_) | Kind::Multi(..));
     let several = |at: usize| {
         let led = at > 0 && clause.items[at - 1].is_word() && clause.items[at - 1].has(Tag::PluralArticle);
-        let of = clause.items.get(at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::Of, Tag::More, Tag::Fresh]));
+        let of =
+            clause.items.get(at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::Of, Tag::More, Tag::Fresh]));
         clause.items[at].amount().is_some() && (led || of)
     };
     let left = clause.tells(Verb::Leave) && super::scene::site(clause).is_some();
@@ -79,7 +80,7 @@ pub fn bare(clause: &Clause) -> Bare {
 fn any_leftovers(clause: &Clause) -> bool {
     let message = clause.message;
     let word = message.has(0, message.tokens.len(), Tag::LeftOver);
-    let milk = [Tag::Milk, Tag::Bottle, Tag::Container, Tag::He, Tag::Him];
+    let milk = [Tag::Milk, Tag::Bottle, Tag::Container, Tag::He, Tag::Him, Tag::Back];
     word && !message.items.iter().any(|i| i.is_word() && i.any(&milk) || i.amount().is_some())
 }
 
@@ -402,6 +403,9 @@ pub fn discard(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     if thrown_by_child(clause) || throws_something_else(clause) {
         return Ok(vec![]);
     }
+    if found.is_empty() && discard.ml.is_none() && only_thrown(clause) {
+        found.pick = Some(Pick::Last);
+    }
     if found.is_empty() && discard.ml.is_none() && !milk {
         return Ok(vec![]);
     }
@@ -426,6 +430,16 @@ pub fn discard(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     }
     discard.reason = reason(clause);
     Ok(vec![discard])
+}
+
+/// "ok tossed": the whole message, of what was spoken of.
+fn only_thrown(clause: &Clause) -> bool {
+    let message = clause.message;
+    let polite =
+        |i: &Item| i.is_word() && (i.any(&[Tag::Polite, Tag::I]) || message.within(i.from, Tag::Polite));
+    let tossed = |i: &Item| i.is(Verb::Toss) || i.is(Verb::Dump);
+    let done = clause.tells_any(&[Verb::Toss, Verb::Dump]);
+    done && message.items.iter().all(|i| tossed(i) || polite(i) || i.sign().is_some_and(|s| s != '?'))
 }
 
 /// "he threw his bottle": a child at play.

@@ -120,7 +120,13 @@ fn still_in(clause: &Clause, ctx: &Context) -> Option<usize> {
 }
 
 /// How much came back in a bottle that was drunk from. It is one bottle, so that a bare number is its label.
-fn drunk_from(act: &mut Act, found: &mut Refs, clause: &Clause, left: Option<usize>, ctx: &Context) -> Built<()> {
+fn drunk_from(
+    act: &mut Act,
+    found: &mut Refs,
+    clause: &Clause,
+    left: Option<usize>,
+    ctx: &Context,
+) -> Built<()> {
     if act.kind != ActKind::Return {
         return Ok(());
     }
