@@ -34,10 +34,24 @@ pub fn read(message: &Message) -> Option<Doubt> {
     let again = message.has(0, end, Tag::AnotherOnly)
         || (amounts == 1 && message.items.first().is_some_and(|i| i.has(Tag::Another)));
     let short = message.items.len() <= 5 && known && !verbs && !asked;
+    if is_marked_date(message) {
+        return Some(Doubt::Time);
+    }
     if is_negative(message) {
         return Some(Doubt::Amount);
     }
     ((signs && amounts > 0) || in_out || (again && short && !named)).then_some(Doubt::Kind)
+}
+
+/// "found a bag marked 5/6": a date of which neither number tells the month, on one container.
+fn is_marked_date(message: &Message) -> bool {
+    message.items.iter().any(|i| {
+        let Kind::Codes(codes) = &i.kind else { return false };
+        let tag = |tag: Tag| message.marks[i.from].iter().any(|(t, _)| *t == tag);
+        let pair = matches!(codes.as_slice(), [a, b] if *a <= 12 && *b <= 12 && a != b);
+        let stroke = (i.from..i.to).any(|at| message.tokens[at].sign() == Some('/'));
+        pair && stroke && tag(Tag::Container) && !tag(Tag::Plural)
+    })
 }
 
 /// "pumped -5 ml": a sign that belongs to the number after it and to nothing before.

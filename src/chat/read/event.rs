@@ -200,7 +200,19 @@ impl<'m> Events<'m> {
         }
     }
 
+    /// "how long can a bottle sit out after she drank from it": the question goes on.
+    fn asks_on(&self, segment: &Clause) -> bool {
+        let start = segment.spans[0].0;
+        let after = |at: usize| segment.message.marks[at].iter().any(|(tag, _)| *tag == Tag::After);
+        let led = after(start) || start > 0 && after(start - 1);
+        led && !segment.first && !segment.has_number() && matches!(self.all.last(), Some(Event::Asked(_)))
+    }
+
     fn told(&mut self, segment: Clause<'m>) {
+        if self.asks_on(&segment) {
+            self.note(&segment, Step::Question);
+            return;
+        }
         let of = |segment: &Clause| of(segment).filter(|f| !(self.on_condition && *f == Family::Release));
         let found = of(&segment).or_else(|| self.went_home(&segment));
         let found = found.or_else(|| super::travel::unpacked(&segment).then_some(Family::Move));
@@ -210,6 +222,7 @@ impl<'m> Events<'m> {
         let bystander =
             event && (family.is_none() || family == Some(Family::Loose) && !segment.has(Tag::Bottle));
         let hours = family.is_none() && !segment.has_number() && segment.whens().next().is_some();
+        let hours = hours || family == Some(Family::Loose) && only_hours(&segment);
         if std::mem::take(&mut self.aside) && hours && !segment.first {
             self.note(&segment, Step::Elsewhere);
             self.aside = true;
@@ -453,6 +466,18 @@ fn takes_a_place(segment: &Clause) -> bool {
         let object = matches!(after, [the, place, ..] if the.has(Tag::The) && place.place().is_some());
         h.verb == Verb::Take && h.form == Form::Done && object
     })
+}
+
+/// "up at 2, 3 and 4:30": bare hours among times.
+fn only_hours(segment: &Clause) -> bool {
+    let hour = |i: &super::item::Item| i.amount().and_then(|a| a.whole()).is_some_and(|n| n <= 12);
+    let small = |i: &super::item::Item| {
+        i.is_word() && !i.unknown && i.place().is_none() && i.verbs().next().is_none()
+    };
+    segment
+        .items
+        .iter()
+        .all(|i| hour(i) || i.when().is_some() || small(i) || i.sign().is_some() || i.unknown && !i.is_word())
 }
 
 /// "Bottle down", "bibe entero (150)": a bottle, before what was in it.

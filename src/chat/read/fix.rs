@@ -11,7 +11,7 @@ use super::pump;
 use super::scene::{Built, place, spots, volume, written_unit};
 use super::senses::{Form, Sense, Tag, Verb};
 use super::when::{DayName, Role, When};
-use crate::domain::act::{Act, Change, Code, Kind as ActKind, Side, Swap};
+use crate::domain::act::{Act, Change, Code, Doubt, Kind as ActKind, Side, Swap};
 use crate::domain::volume::Unit;
 
 /// The correction that a message is, if it is one.
@@ -51,6 +51,9 @@ pub fn read(message: &Message, ctx: &Context) -> Built<Option<Act>> {
     }
     if pair.is_none() && (tells_where(&clause) || lay_since(&clause)) {
         return Ok(None);
+    }
+    if pair.is_none() && either_label(&clause) {
+        return Err(Doubt::Which);
     }
     let change = change(&clause, pair, ctx)?;
     let planned = change.at.is_some() && clause.has(Tag::MakeIt);
@@ -131,6 +134,13 @@ fn right_label(clause: &Clause, at: usize, ctx: &Context) -> Option<Swap> {
         _ => bare.into_iter().collect(),
     };
     (!codes.is_empty()).then(|| Swap { from: vec![], to: codes })
+}
+
+/// "it was bag 8 or bag 9".
+fn either_label(clause: &Clause) -> bool {
+    let label = |i: &Item| matches!(i.kind, Kind::Codes(_));
+    let or = |i: &Item| i.is_word() && i.has(Tag::OrOnly);
+    clause.items.windows(3).any(|p| label(&p[0]) && or(&p[1]) && label(&p[2]))
 }
 
 /// "ml not oz".

@@ -53,6 +53,10 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
         }
         (Family::Combine, Family::Combine) => !clause.has_amount() || !segment.has_number(),
         (Family::Discard, Family::Loose) if is_how_much(clause, segment) => true,
+        (Family::Discard, Family::Loose) if holds_so_much(clause, segment) => true,
+        (Family::Discard, Family::Discard | Family::Split | Family::Feed) if is_reason(clause, segment) => {
+            true
+        }
         (Family::Formula | Family::Count, Family::Loose) => {
             !segment.has_place() && !segment.any(&[Tag::Bottle, Tag::Milk]) || last == Family::Count
         }
@@ -122,6 +126,31 @@ fn drank_of_it(clause: &Clause, segment: &Clause) -> bool {
         && segment.tells_any(&[Verb::Drink, Verb::Take, Verb::Have, Verb::Finish])
         && !has_clock(segment)
         && !has_codes(clause)
+}
+
+/// "Discarded #18 (70 ml)": how much was in it.
+fn holds_so_much(clause: &Clause, segment: &Clause) -> bool {
+    let start = segment.spans[0].0;
+    let bracket = start > 0 && segment.message.tokens[start - 1].sign() == Some('(');
+    let amount = |i: &Item| i.amount().is_some() || i.is_word() && i.any(&[Tag::About, Tag::Filler]);
+    let named =
+        clause.items.iter().filter(|i| matches!(&i.kind, Kind::Codes(codes) if codes.len() == 1)).count();
+    named == 1
+        && !has_amounts(clause)
+        && has_amounts(segment)
+        && segment.items.iter().all(amount)
+        && (bracket || !segment.first)
+}
+
+/// "binned 3 bags, they leaked", "chucked 17, seam split", "binned 50, he'd had it over an hour": why it was thrown away.
+fn is_reason(clause: &Clause, segment: &Clause) -> bool {
+    let named = clause.has_number() && clause.tells_any(&[Verb::Toss, Verb::Dump]);
+    let lasts = segment.items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));
+    let it = segment.items.iter().any(|i| i.is_word() && i.has(Tag::It));
+    let had = segment.tells(Verb::Have) && it && lasts;
+    let broke = segment.heads.iter().all(|h| matches!(h.verb, Verb::Spill | Verb::Split))
+        && segment.tells_any(&[Verb::Spill, Verb::Split]);
+    named && !segment.first && !segment.has_number() && !segment.has(Tag::Rest) && (had || broke)
 }
 
 /// "poured away what she left, about 20ml".

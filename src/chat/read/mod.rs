@@ -286,7 +286,9 @@ fn alarm(what: What) -> Act {
 }
 
 fn told(message: &Message, ctx: &Context, why: &mut Why) -> Reading {
-    if message.has(0, message.tokens.len(), Tag::Joke) {
+    let theirs = message.has(0, message.tokens.len(), Tag::OtherPerson)
+        && cut::segments(message).iter().any(outage::is_broken_elsewhere);
+    if theirs || message.has(0, message.tokens.len(), Tag::Joke) {
         why.note(|| explain::step(Step::Joke, ""));
         return Reading::default();
     }

@@ -183,9 +183,19 @@ pub fn almost(clause: &Clause, reach: usize) -> bool {
     !amount_next
 }
 
+/// "took 2 out for the minder tomorrow": the day belongs to what something is for.
+pub fn is_aim(clause: &Clause, at: usize) -> bool {
+    let site = |i: &Item| i.senses.iter().any(|s| matches!(s, super::senses::Sense::Site(_)));
+    let plain = |i: &&Item| i.is_word() && (site(i) || i.verbs().next().is_none());
+    let mut near = clause.items[..at].iter().rev().take(4).take_while(plain);
+    near.any(|i| i.has(Tag::For))
+}
+
 /// A day to come, if it isn't what something is for.
 fn to_come(clause: &Clause) -> bool {
-    clause.whens().any(|(_, w)| w.role == Role::At && matches!(w.day, Some(DayName::Back(days)) if days < 0))
+    clause.whens().any(|(at, w)| {
+        w.role == Role::At && !is_aim(clause, at) && matches!(w.day, Some(DayName::Back(days)) if days < 0)
+    })
 }
 
 /// "moving 3 to the fridge later": what seems to be happening is still to come.

@@ -73,7 +73,7 @@ pub fn bare(clause: &Clause) -> Bare {
     };
     let left = clause.tells(Verb::Leave) && super::scene::site(clause).is_some();
     let row = clause.message.items.iter().any(counted) || (0..clause.items.len()).any(several);
-    if left || row { Bare::Count } else { Bare::Label }
+    if left || row || clause.tells(Verb::Send) { Bare::Count } else { Bare::Label }
 }
 
 /// "put the leftovers in the fridge": of a bottle or of dinner, where nothing else tells.
@@ -181,10 +181,15 @@ pub fn is_thaw(clause: &Clause) -> bool {
             && clause.items[at].has(Tag::OutWord)
             && clause.items[taken..at].iter().rev().take(2).any(apart)
     });
-    // "took 60 out of 90"
+    // "took 60 out of 90", "took 2 oz from the bottle"
     let amount = |i: &Item| i.amount().is_some();
+    let bottle = |at: usize| {
+        let near = clause.items[at + 1..].iter().take(2);
+        near.into_iter().any(|i| i.has(Tag::Bottle) && !i.has(Tag::Plural)) && all.is_empty()
+    };
     let share = out.is_some_and(|at| {
-        at > 0 && amount(&clause.items[at - 1]) && clause.items.get(at + 1).is_some_and(amount)
+        let of = clause.items.get(at + 1).is_some_and(amount) || bottle(at);
+        at > 0 && amount(&clause.items[at - 1]) && of
     });
     // "got 45 total from both"
     let sum = clause.tells(Verb::Get) && clause.has(Tag::Total) && !super::family::counted(clause);
@@ -274,6 +279,10 @@ pub fn thaw(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let mut thaw = act(ActKind::Thaw, clause, ctx)?;
     if let Some(since) = stays::since(clause, ctx).filter(|_| !thaw.timed) {
         (thaw.at, thaw.timed) = (Some(since), true);
+    }
+    // "saqué 3 para la guarde de mañana"
+    if clause.whens().next().is_some() && clause.whens().all(|(at, _)| super::mood::is_aim(clause, at)) {
+        (thaw.at, thaw.at_latest, thaw.timed) = (Some(ctx.sent), None, false);
     }
     let found = refs(clause, &clause.items, Bare::Count)?;
     let milk = clause.any(&[Tag::Milk, Tag::Container, Tag::Bottle]);

@@ -87,6 +87,9 @@ fn kind(segment: &Clause, near: Option<Place>) -> Option<What> {
     if !fact && !who {
         return None;
     }
+    if is_theirs(segment) {
+        return None;
+    }
     let denied = |tag: Tag| {
         let at = segment.bare(tag);
         let no = segment.bare(Tag::Negative).filter(|no| !answers_no(segment, *no));
@@ -157,6 +160,19 @@ fn has_doer(segment: &Clause) -> bool {
     let mut items = segment.items.iter().filter(small);
     let other = items.next().is_some_and(|i| segment.bare(Tag::OtherThing) == Some(i.from));
     other && items.next().is_some_and(|i| i.verbs().next().is_some())
+}
+
+/// "my cousin's freezer died": none of ours.
+fn is_theirs(segment: &Clause) -> bool {
+    let Some(at) = segment.bare(Tag::OtherPerson) else { return false };
+    let near = segment.items.iter().filter(|i| i.from > at).take(4);
+    let owns = segment.message.tokens[at..segment.spans[0].1].iter().take(3).any(|t| t.typed.ends_with('s'));
+    owns && near.into_iter().any(|i| i.place().is_some() || segment.bare(Tag::Outage) == Some(i.from))
+}
+
+/// "my cousin's freezer died and she lost 200 oz": all of it is theirs.
+pub fn is_broken_elsewhere(segment: &Clause) -> bool {
+    is_theirs(segment) && (segment.bare(Tag::Broke).is_some() || segment.bare(Tag::Outage).is_some())
 }
 
 /// "my phone had no power": nothing that keeps milk.
