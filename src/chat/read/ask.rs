@@ -369,7 +369,10 @@ fn is_fed(clause: &Clause, much: bool) -> bool {
     let drank = verb(clause, &FED_VERBS[..4]) || verb(clause, &[Verb::Finish]);
     let child = word(clause, Tag::He) || word(clause, Tag::Him);
     let eaten = verb(clause, &[Verb::Drink, Verb::Feed]);
-    (much && drank && (child || eaten) && !word(clause, Tag::I) && !clause.has(Tag::Plan))
+    // "how much did he have yesterday"
+    let had = clause.has(Tag::HadHowMuch);
+    (much && had && !word(clause, Tag::I) && !ahead(clause) && !clause.has_place())
+        || (much && drank && (child || eaten) && !word(clause, Tag::I) && !clause.has(Tag::Plan))
         || (eaten && clause.any(&[Tag::Much, Tag::Enough]) && !clause.has(Tag::Plan))
 }
 

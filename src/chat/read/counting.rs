@@ -76,7 +76,7 @@ fn beside_a_pick(items: &[Item], at: usize) -> Option<(Item, usize)> {
     let before = at.checked_sub(1).map(|n| &items[n]);
     let oldest = |i: &Item| i.is_word() && i.any(&[Tag::Oldest, Tag::Newest]);
     // "this morning's two"
-    let whose = before.is_some_and(|i| named(i))
+    let whose = before.is_some_and(named)
         && count <= 6
         && items.get(at + 1).is_some_and(|i| i.is_word() && !i.has(Tag::Session));
     let picked = whose || before.is_some_and(oldest) || items.get(at + 1).is_some_and(oldest);

@@ -175,10 +175,12 @@ fn done_to(message: &Message, codes: &[u32], ml: Volume, ctx: &Context) -> Optio
 
 /// "12 to the freezer", "5 in the fridge": the container of that label, where it was brought.
 fn moved(message: &Message, ctx: &Context) -> Option<Act> {
-    let led = |i: &Item| i.is_word() && i.any(&[Tag::To, Tag::Into, Tag::In, Tag::Back]);
-    let to = message.items.iter().position(|i| i.is_word() && (led(i) || i.any(&[Tag::On])))?;
-    let place = message.items[to..].iter().find_map(Item::place)?;
-    let label = message.items[..to].iter().find_map(Item::amount)?.whole().filter(|n| *n < 60)?;
+    let at = message.items.iter().position(|i| i.place().is_some())?;
+    let way = [Tag::To, Tag::Into, Tag::In, Tag::Back, Tag::On];
+    let led = message.items[..at].iter().any(|i| i.is_word() && i.any(&way));
+    let place =
+        message.items[at].place().filter(|_| led || message.items[at].to - message.items[at].from > 1)?;
+    let label = message.items[..at].iter().find_map(Item::amount)?.whole().filter(|n| *n < 60)?;
     let act = Act { at: Some(ctx.sent), ..Act::new(ActKind::Move) };
     Some(Act { codes: vec![label], place: Some(place), ..act })
 }

@@ -109,6 +109,11 @@ impl<'m> Events<'m> {
             self.open(Family::Release, segment);
             return;
         }
+        if self.asks_on(&segment) {
+            self.note(&segment, Step::Question);
+            self.ask(segment);
+            return;
+        }
         match mood_of(&segment) {
             Mood::Told => self.told(segment),
             Mood::Asked => {
@@ -209,10 +214,6 @@ impl<'m> Events<'m> {
     }
 
     fn told(&mut self, segment: Clause<'m>) {
-        if self.asks_on(&segment) {
-            self.note(&segment, Step::Question);
-            return;
-        }
         let of = |segment: &Clause| of(segment).filter(|f| !(self.on_condition && *f == Family::Release));
         let found = of(&segment).or_else(|| self.went_home(&segment));
         let found = found.or_else(|| super::travel::unpacked(&segment).then_some(Family::Move));

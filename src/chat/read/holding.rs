@@ -78,6 +78,7 @@ fn permits(segment: &Clause) -> bool {
         && segment.bare(Tag::Permitted).is_some()
         && segment.has(Tag::Usable)
         && !segment.any(&[Tag::Negative, Tag::Until])
+        && segment.whens().all(|(_, w)| w.now)
         && !segment.message.has(0, segment.message.tokens.len(), Tag::Conditional)
 }
 

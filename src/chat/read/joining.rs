@@ -36,6 +36,7 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
         (Family::Store, Family::Move | Family::Pump) => !segment.has_number(),
         (Family::Thaw, Family::Move | Family::Thaw) => !segment.has_number() && !segment.names_time(),
         (Family::Move, Family::Loose) if is_filled(clause, segment) => true,
+        (Family::Return, Family::Feed | Family::Loose) if is_still_in(clause, segment) => true,
         (Family::Move | Family::Send | Family::Return, Family::Loose) => {
             // "sent 3 to nursery, 120 each"
             let each = last == Family::Send && !segment.first && segment.any(&[Tag::Each, Tag::Both]);
@@ -126,6 +127,13 @@ fn drank_of_it(clause: &Clause, segment: &Clause) -> bool {
         && segment.tells_any(&[Verb::Drink, Verb::Take, Verb::Have, Verb::Finish])
         && !has_clock(segment)
         && !has_codes(clause)
+}
+
+/// "nursery sent back 1, 40 ml left in it": of what came back, and no feed.
+fn is_still_in(clause: &Clause, segment: &Clause) -> bool {
+    let drunk = segment.tells_any(&[Verb::Drink, Verb::Feed, Verb::Give, Verb::Take]);
+    let left = segment.items.iter().any(|i| i.has(Tag::LeftOver) || i.is(Verb::Leave));
+    left && !drunk && !segment.first && !has_amounts(clause) && has_amounts(segment) && !has_clock(segment)
 }
 
 /// "Discarded #18 (70 ml)": how much was in it.

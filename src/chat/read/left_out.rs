@@ -177,7 +177,7 @@ fn named_before(clause: &Clause, out: usize) -> bool {
 
 /// "left the bottle out": one of them, told of no other.
 fn is_one_bottle(item: &Item) -> bool {
-    item.is_word() && item.any(&[Tag::Bottle, Tag::Container]) && !item.has(Tag::Plural)
+    item.is_word() && item.has(Tag::Bottle) && !item.has(Tag::Plural)
 }
 
 /// "left it out" is one phrase.

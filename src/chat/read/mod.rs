@@ -34,6 +34,7 @@ mod children;
 mod clause;
 mod counting;
 mod cut;
+mod discards;
 mod doubt;
 mod event;
 mod explain;

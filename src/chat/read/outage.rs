@@ -340,7 +340,7 @@ pub fn is_check(clause: &Clause) -> bool {
     };
     let cold = cold && (clause.items.iter().any(listed) || opens_with_labels(clause));
     let lies = still_cold(clause);
-    (state && named || cold && named || lies)
+    ((state || cold) && named || lies)
         && site(clause).is_none()
         && clause.items.iter().all(|i| !i.unknown)
         && clause.heads.iter().all(|h| matches!(h.verb, Verb::Thaw | Verb::Freeze | Verb::Have | Verb::Get))

@@ -382,6 +382,7 @@ pub enum Tag {
     NextTo,
     Upon,
     Preface,
+    HadHowMuch,
     After,
     Packs,
     Booked,
