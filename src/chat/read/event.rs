@@ -8,8 +8,8 @@ use super::family::{Family, of};
 use super::holding::{is_hold, is_release_order};
 use super::item::{Kind, Message};
 use super::joining::{
-    has_amounts, has_clock, is_filled, is_left_in_words, is_new_milk, is_one_vessel, is_put_back,
-    is_session_end, joins, names_only_it, throws_them,
+    asks_on, has_amounts, has_clock, has_leftover, is_filled, is_left_in_words, is_leftover, is_new_milk,
+    is_one_vessel, is_put_back, is_session_end, joins, names_only_it, only_hours, takes_a_place, throws_them,
 };
 use super::mood::{Mood, is_question, of as mood_of};
 use super::senses::{Form, Tag, Verb};
@@ -109,7 +109,7 @@ impl<'m> Events<'m> {
             self.open(Family::Release, segment);
             return;
         }
-        if self.asks_on(&segment) {
+        if matches!(self.all.last(), Some(Event::Asked(_))) && asks_on(&segment) {
             self.note(&segment, Step::Question);
             self.ask(segment);
             return;
@@ -203,14 +203,6 @@ impl<'m> Events<'m> {
             Some(Event::Asked(last)) if !segment.first => last.join(segment),
             _ => self.all.push(Event::Asked(segment)),
         }
-    }
-
-    /// "how long can a bottle sit out after she drank from it": the question goes on.
-    fn asks_on(&self, segment: &Clause) -> bool {
-        let start = segment.spans[0].0;
-        let after = |at: usize| segment.message.marks[at].iter().any(|(tag, _)| *tag == Tag::After);
-        let led = after(start) || start > 0 && after(start - 1);
-        led && !segment.first && !segment.has_number() && matches!(self.all.last(), Some(Event::Asked(_)))
     }
 
     fn told(&mut self, segment: Clause<'m>) {
@@ -460,27 +452,6 @@ fn happens(segment: &Clause) -> bool {
     segment.bare(Tag::Event).is_some_and(|at| !ahead(at) && !from(at) && !meal(at))
 }
 
-/// "took the car to be fixed": nothing of milk, nor what follows in the sentence.
-fn takes_a_place(segment: &Clause) -> bool {
-    segment.heads.iter().any(|h| {
-        let after = segment.items.get(h.at + 1..).unwrap_or_default();
-        let object = matches!(after, [the, place, ..] if the.has(Tag::The) && place.place().is_some());
-        h.verb == Verb::Take && h.form == Form::Done && object
-    })
-}
-
-/// "up at 2, 3 and 4:30": bare hours among times.
-fn only_hours(segment: &Clause) -> bool {
-    let hour = |i: &super::item::Item| i.amount().and_then(|a| a.whole()).is_some_and(|n| n <= 12);
-    let small = |i: &super::item::Item| {
-        i.is_word() && !i.unknown && i.place().is_none() && i.verbs().next().is_none()
-    };
-    segment
-        .items
-        .iter()
-        .all(|i| hour(i) || i.when().is_some() || small(i) || i.sign().is_some() || i.unknown && !i.is_word())
-}
-
 /// "Bottle down", "bibe entero (150)": a bottle, before what was in it.
 fn is_bottle_alone(segment: &Clause) -> bool {
     segment.item(Tag::Bottle).is_some()
@@ -512,16 +483,4 @@ fn names_milk(segment: &Clause) -> bool {
     let bare = segment.items.first().is_some_and(label) && segment.any(&[Tag::Smell, Tag::Looks]);
     bare || segment.names_time()
         || segment.items.iter().any(|i| matches!(i.kind, Kind::Codes(_) | Kind::List(..)))
-}
-
-/// An amount that stayed in a bottle.
-fn has_leftover(segment: &Clause) -> bool {
-    segment.has_amount() && segment.items.iter().any(|i| i.is_word() && i.has(Tag::LeftOver))
-}
-
-fn is_leftover(segment: &Clause) -> bool {
-    segment.has_number()
-        && segment.items.iter().any(|i| {
-            i.has(Tag::LeftOver) && i.has(Tag::Negative) || i.to - i.from > 1 && i.has(Tag::LeftOver)
-        })
 }

@@ -4,7 +4,7 @@ use super::children::child;
 use super::clause::Clause;
 use super::family::Family;
 use super::item::{Item, Kind};
-use super::senses::{Tag, Verb};
+use super::senses::{Form, Tag, Verb};
 use super::when::Role;
 use crate::domain::place::Place;
 
@@ -197,10 +197,7 @@ fn own_subject(family: Family, clause: &Clause) -> bool {
 /// "80 ml was in my bag all day": it lay there, and wasn't put there.
 fn lay(clause: &Clause) -> bool {
     clause.any(&[Tag::Stayed, Tag::LongOut])
-        || clause
-            .items
-            .iter()
-            .any(|i| i.is(Verb::Leave) && i.verbs().any(|(_, form)| form == super::senses::Form::Done))
+        || clause.items.iter().any(|i| i.is(Verb::Leave) && i.verbs().any(|(_, form)| form == Form::Done))
 }
 
 fn is_one_amount(clause: &Clause) -> bool {
@@ -210,7 +207,7 @@ fn is_one_amount(clause: &Clause) -> bool {
 }
 
 fn adds_nothing_new(segment: &Clause) -> bool {
-    !segment.heads.iter().any(|h| h.form == super::senses::Form::Now) || !segment.has_number()
+    !segment.heads.iter().any(|h| h.form == Form::Now) || !segment.has_number()
 }
 
 pub fn has_amounts(segment: &Clause) -> bool {
@@ -438,4 +435,43 @@ pub fn throws_them(named: &Clause, segment: &Clause) -> bool {
         && them
         && many.is_none_or(|n| n == codes)
         && !segment.any(&[Tag::Container, Tag::Bottle, Tag::Milk, Tag::Rest])
+}
+
+/// "how long can a bottle sit out after she drank from it": the question goes on.
+pub fn asks_on(segment: &Clause) -> bool {
+    let start = segment.spans[0].0;
+    let after = |at: usize| segment.message.marks[at].iter().any(|(tag, _)| *tag == Tag::After);
+    let led = after(start) || start > 0 && after(start - 1);
+    led && !segment.first && !segment.has_number()
+}
+
+/// "up at 2, 3 and 4:30": bare hours among times.
+pub fn only_hours(segment: &Clause) -> bool {
+    let hour = |i: &Item| i.amount().and_then(|a| a.whole()).is_some_and(|n| n <= 12);
+    let small = |i: &Item| i.is_word() && !i.unknown && i.place().is_none() && i.verbs().next().is_none();
+    segment
+        .items
+        .iter()
+        .all(|i| hour(i) || i.when().is_some() || small(i) || i.sign().is_some() || i.unknown && !i.is_word())
+}
+
+/// An amount that stayed in a bottle.
+pub fn has_leftover(segment: &Clause) -> bool {
+    segment.has_amount() && segment.items.iter().any(|i| i.is_word() && i.has(Tag::LeftOver))
+}
+
+pub fn is_leftover(segment: &Clause) -> bool {
+    segment.has_number()
+        && segment.items.iter().any(|i| {
+            i.has(Tag::LeftOver) && i.has(Tag::Negative) || i.to - i.from > 1 && i.has(Tag::LeftOver)
+        })
+}
+
+/// "took the car to be fixed": nothing of milk, nor what follows in the sentence.
+pub fn takes_a_place(segment: &Clause) -> bool {
+    segment.heads.iter().any(|h| {
+        let after = segment.items.get(h.at + 1..).unwrap_or_default();
+        let object = matches!(after, [the, place, ..] if the.has(Tag::The) && place.place().is_some());
+        h.verb == Verb::Take && h.form == Form::Done && object
+    })
 }
