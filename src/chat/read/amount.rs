@@ -3,7 +3,7 @@
 
 use super::counting::counted;
 use super::item::{Amount, Item, Kind, Message, built};
-use super::senses::{Sense, Tag, Verb};
+use super::senses::{Form, Sense, Tag, Verb};
 use crate::domain::act::Code;
 use crate::domain::place::Place;
 use crate::domain::volume::Unit;
@@ -92,13 +92,17 @@ fn is_tail(message: &Message, at: usize) -> bool {
     glued || next.is_none_or(|n| n.amount().is_none())
 }
 
-/// "20 ml of 13": more than it can have been out of, so that the number is a label.
+/// "20 ml of 13": more than it can have been out of, so that the number is a label; "the rest of 12", "half of 12".
 fn of_label(items: &[Item], at: usize) -> Option<(Item, usize)> {
     let of = items[at].is_word() && items[at].has(Tag::Of) && items[at].to - items[at].from == 1;
-    let taken = at.checked_sub(1).and_then(|n| number(items, n)).filter(|_| of)?;
-    let label = number(items, at + 1)?.whole().filter(|n| *n < 60 && f64::from(*n) < taken.value)?;
+    let before = at.checked_sub(1).map(|n| &items[n]).filter(|_| of)?;
+    let label = number(items, at + 1)?.whole().filter(|n| *n < 60)?;
+    let less = before.amount().is_some_and(|taken| taken.value >= 15.0 && f64::from(label) < taken.value);
+    let rest = before.is_word() && before.any(&[Tag::Rest, Tag::BottleRest]);
+    // "half of 4" may be of so many ounces
+    let share = label > 8 && before.is_word() && before.any(&[Tag::Half, Tag::All, Tag::LeftOver]);
     let (item, used) = built(items, at, 2, Kind::Codes(vec![label]));
-    (taken.value >= 15.0).then_some((Item { senses: vec![Sense::Tag(Tag::From)], ..item }, used))
+    (less || rest || share).then_some((Item { senses: vec![Sense::Tag(Tag::From)], ..item }, used))
 }
 
 pub fn is_container(items: &[Item], at: usize) -> bool {
@@ -156,13 +160,7 @@ fn label_start(items: &[Item], at: usize, message: &Message, units: Unit) -> Opt
     if row && at > 0 && items[at - 1].is(Verb::Label) && !next_is_unit_or_time(items, at + 1, message) {
         return Some(at);
     }
-    let now = |n: usize| items[n].when().is_some_and(|w| w.now);
-    let poured = at > 0
-        && items[at].is_word()
-        && has(items, at, Tag::From)
-        && !has(items, at, Tag::Of)
-        && (now(at - 1) || number(items, at - 1).is_some_and(|n| n.unit.is_some() || n.value >= 15.0));
-    if poured
+    if is_poured_from(items, at)
         && number(items, at + 1).and_then(|n| n.whole()).is_some()
         && !next_is_unit_or_time(items, at + 2, message)
     {
@@ -180,6 +178,19 @@ fn label_start(items: &[Item], at: usize, message: &Message, units: Unit) -> Opt
         return None;
     }
     (first < 1000 && !next_is_unit_or_time(items, at + 2, message)).then_some(at + 1)
+}
+
+/// "60 from 12", "fed 2 from 12", "50 each from 11", "fed Mia from 12": what it was poured or fed out of.
+fn is_poured_from(items: &[Item], at: usize) -> bool {
+    let from = items[at].is_word() && has(items, at, Tag::From) && !has(items, at, Tag::Of);
+    let Some(before) = at.checked_sub(1).map(|n| &items[n]).filter(|_| from) else { return false };
+    let fed = [Verb::Feed, Verb::Give, Verb::Drink, Verb::Use];
+    let fed = |i: &Item| i.verbs().any(|(v, form)| fed.contains(&v) && form != Form::Base);
+    let child =
+        |i: &Item| i.unknown || i.initial || i.is_word() && i.any(&[Tag::Him, Tag::He, Tag::GivenName]);
+    let drank = fed(before) || at > 1 && child(before) && fed(&items[at - 2]);
+    let each = at > 1 && before.has(Tag::Both) && number(items, at - 2).is_some();
+    before.when().is_some_and(|w| w.now) || before.amount().is_some() || each || drank
 }
 
 /// "bag 70 warming now": what is done is done to a container, whatever is in it.

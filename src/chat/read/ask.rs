@@ -96,14 +96,25 @@ pub fn summary(message: &Message) -> Option<Act> {
     let (at, _) = message.find(0, end, Tag::SummaryWord)?;
     let named = at == 0 && !message.items.iter().any(|i| i.is_word() && i.has(Tag::Be));
     let asked = named || message.has(0, end, Tag::Request) || message.has(0, end, Tag::Summary);
+    // "report took 40 min"
+    let told = message
+        .items
+        .iter()
+        .any(|i| i.is_word() && i.verbs().any(|(v, f)| v == Verb::Take && f == Form::Done));
+    let asked = asked && !told;
     (asked && end <= 16 && !message.has(0, end, Tag::OtherThing)).then(|| Act::ask(Topic::Summary))
 }
 
 /// "6oz in ml": an amount and the other unit, and nothing else.
 pub fn conversion(message: &Message) -> Option<Act> {
     let small = |i: &&Item| !(i.is_word() && i.any(&[Tag::Polite, Tag::Be]) || i.sign().is_some());
+    let convert = |i: &&Item| i.is_word() && i.any(&[Tag::UnitAsk]);
+    let marked =
+        |i: &&Item| message.marks[i.from].iter().any(|(tag, _)| *tag == Tag::UnitAsk) && i.amount().is_none();
     let items: Vec<&Item> = message.items.iter().filter(small).collect();
-    let [first, link, last] = items.as_slice() else { return None };
+    let verb = items.first().is_some_and(|i| i.is_word() && (convert(i) || marked(i)));
+    let items = &items[usize::from(verb && items.len() == 4)..];
+    let [first, link, last] = items else { return None };
     // "ml in 3.5 oz?"
     let (amount, unit) = if first.amount().is_some() { (first, last) } else { (last, first) };
     let from = amount.amount().filter(|a| a.unit.is_some())?;
@@ -283,7 +294,12 @@ fn is_expiring(clause: &Clause) -> bool {
         clause.message.marks.get(at).is_some_and(|marks| marks.iter().any(|(tag, _)| *tag == Tag::Expire))
     };
     let this = clause.items.iter().any(|i| i.is_word() && i.has(Tag::This) && !relative(i.to));
-    let other = clause.any(&[Tag::HowLong, Tag::HowTo]) || word(clause, Tag::It) || this;
+    // "which of them goes off first"
+    let it = (0..clause.items.len()).any(|at| {
+        let of = at > 0 && clause.items[at - 1].is_word() && clause.items[at - 1].has(Tag::Of);
+        clause.items[at].is_word() && clause.items[at].has(Tag::It) && !of
+    });
+    let other = clause.any(&[Tag::HowLong, Tag::HowTo]) || it || this;
     let other = other || clause.bare(Tag::Conditional).is_some();
     clause.has(Tag::Expire) && !other && named(clause).codes.is_empty()
 }
@@ -297,8 +313,10 @@ fn is_thaw(clause: &Clause, named: bool) -> bool {
         && verb(clause, &[Verb::Move])
         && is_milk(clause)
         && (frozen || ahead(clause));
-    let thaw =
-        out || down || verb(clause, &[Verb::Thaw]) || clause.heads.iter().any(|h| h.verb == Verb::Pull);
+    // "which bag do I grab next"
+    let next = clause.has(Tag::Which) && clause.bare(Tag::NextWord).is_some() && !frozen;
+    let pulled = clause.heads.iter().any(|h| h.verb == Verb::Pull) && !next;
+    let thaw = out || down || verb(clause, &[Verb::Thaw]) || pulled;
     let state = clause.items.iter().any(|i| i.verbs().any(|v| v == (Verb::Thaw, Form::Done)))
         && word(clause, Tag::Be)
         && named;
@@ -365,7 +383,10 @@ fn is_fed(clause: &Clause, much: bool) -> bool {
     let child =
         word(clause, Tag::He) || word(clause, Tag::Him) || super::children::child_asked(clause).is_some();
     let eaten = verb(clause, &[Verb::Drink, Verb::Feed]);
-    (much && drank && (child || eaten) && !word(clause, Tag::I) && !clause.has(Tag::Plan))
+    // "how much did he have yesterday"
+    let had = clause.has(Tag::HadHowMuch);
+    (much && had && !word(clause, Tag::I) && !ahead(clause) && !clause.has_place())
+        || (much && drank && (child || eaten) && !word(clause, Tag::I) && !clause.has(Tag::Plan))
         || (eaten && clause.any(&[Tag::Much, Tag::Enough]) && !clause.has(Tag::Plan))
 }
 

@@ -168,7 +168,7 @@ fn told(family: Family, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         Family::Warm => moves::plain(Kind::Warm, clause, ctx),
         Family::Combine => pouring::combine(clause, ctx),
         Family::Split => pouring::split(clause, ctx),
-        Family::Discard => moves::discard(clause, ctx),
+        Family::Discard => super::discards::discard(clause, ctx),
         Family::Hold => moves::held(Kind::Hold, clause, ctx),
         Family::Release => moves::held(Kind::Release, clause, ctx),
         Family::Donate => travel::travelled(Kind::Donate, clause, ctx),

@@ -75,7 +75,11 @@ fn beside_a_pick(items: &[Item], at: usize) -> Option<(Item, usize)> {
     let count = number(items, at)?.whole().filter(|n| *n <= 12)?;
     let before = at.checked_sub(1).map(|n| &items[n]);
     let oldest = |i: &Item| i.is_word() && i.any(&[Tag::Oldest, Tag::Newest]);
-    let picked = before.is_some_and(oldest) || items.get(at + 1).is_some_and(oldest);
+    // "this morning's two"
+    let whose = before.is_some_and(named)
+        && count <= 6
+        && items.get(at + 1).is_some_and(|i| i.is_word() && !i.has(Tag::Session));
+    let picked = whose || before.is_some_and(oldest) || items.get(at + 1).is_some_and(oldest);
     let more = before.is_some_and(|i| i.is(Verb::Label)) && has(items, at + 1, Tag::More);
     (picked || more).then(|| built(items, at, 1, Kind::Count(count)))
 }

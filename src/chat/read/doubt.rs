@@ -34,10 +34,24 @@ pub fn read(message: &Message) -> Option<Doubt> {
     let again = message.has(0, end, Tag::AnotherOnly)
         || (amounts == 1 && message.items.first().is_some_and(|i| i.has(Tag::Another)));
     let short = message.items.len() <= 5 && known && !verbs && !asked;
+    if is_marked_date(message) {
+        return Some(Doubt::Time);
+    }
     if is_negative(message) {
         return Some(Doubt::Amount);
     }
     ((signs && amounts > 0) || in_out || (again && short && !named)).then_some(Doubt::Kind)
+}
+
+/// "found a bag marked 5/6": a date of which neither number tells the month, on one container.
+fn is_marked_date(message: &Message) -> bool {
+    message.items.iter().any(|i| {
+        let Kind::Codes(codes) = &i.kind else { return false };
+        let tag = |tag: Tag| message.marks[i.from].iter().any(|(t, _)| *t == tag);
+        let pair = matches!(codes.as_slice(), [a, b] if *a <= 12 && *b <= 12 && a != b);
+        let stroke = (i.from..i.to).any(|at| message.tokens[at].sign() == Some('/'));
+        pair && stroke && tag(Tag::Container) && !tag(Tag::Plural)
+    })
 }
 
 /// "pumped -5 ml": a sign that belongs to the number after it and to nothing before.
@@ -63,7 +77,9 @@ pub fn readings(about: Doubt, message: &Message, ctx: &Context) -> Vec<Act> {
         _ => vec![],
     };
     let read = |m: &Message| build::acts(&events(m).all, ctx).unwrap_or_default().into_iter().next();
-    tried.iter().filter_map(read).collect()
+    let told = message.items.iter().any(|i| i.is_word() && i.verbs().next().is_some());
+    let lies = moved(message, ctx).filter(|_| about == Doubt::Unit && !told);
+    lies.into_iter().chain(tried.iter().filter_map(read)).collect()
 }
 
 fn with_unit(message: &Message, ctx: &Context, unit: Unit) -> Message {
@@ -131,11 +147,7 @@ fn kinds(message: &Message, ctx: &Context) -> Vec<Act> {
     let make = |kind: ActKind| Act { at: Some(ctx.sent), ml: Some(ml), more, ..Act::new(kind) };
     let mut label = Act { at: Some(ctx.sent), ..Act::new(ActKind::Feed) };
     label.codes.extend(amount.whole());
-    let moved = goal(message).zip(label.codes.first()).map(|(place, code)| Act {
-        codes: vec![*code],
-        place: Some(place),
-        ..Act { at: Some(ctx.sent), ..Act::new(ActKind::Move) }
-    });
+    let moved = moved(message, ctx).filter(|_| amount.unit.is_none());
     if let Some(done) = done_to(message, &label.codes, ml, ctx) {
         return done;
     }
@@ -161,10 +173,16 @@ fn done_to(message: &Message, codes: &[u32], ml: Volume, ctx: &Context) -> Optio
     Some([lies, left].into_iter().flatten().collect::<Vec<Act>>()).filter(|all| !all.is_empty())
 }
 
-/// "12 to the freezer": where something is brought.
-fn goal(message: &Message) -> Option<Place> {
-    let to = message.items.iter().position(|i| i.any(&[Tag::To, Tag::Into]))?;
-    message.items[to + 1..].iter().find_map(Item::place)
+/// "12 to the freezer", "5 in the fridge": the container of that label, where it was brought.
+fn moved(message: &Message, ctx: &Context) -> Option<Act> {
+    let at = message.items.iter().position(|i| i.place().is_some())?;
+    let way = [Tag::To, Tag::Into, Tag::In, Tag::Back, Tag::On];
+    let led = message.items[..at].iter().any(|i| i.is_word() && i.any(&way));
+    let place =
+        message.items[at].place().filter(|_| led || message.items[at].to - message.items[at].from > 1)?;
+    let label = message.items[..at].iter().find_map(Item::amount)?.whole().filter(|n| *n < 60)?;
+    let act = Act { at: Some(ctx.sent), ..Act::new(ActKind::Move) };
+    Some(Act { codes: vec![label], place: Some(place), ..act })
 }
 
 fn changed(message: &Message, change: impl Fn(&mut Item)) -> Message {

@@ -9,8 +9,8 @@ use super::family::{Family, of};
 use super::holding::{is_hold, is_release_order};
 use super::item::{Kind, Message};
 use super::joining::{
-    has_amounts, has_clock, is_filled, is_left_in_words, is_new_milk, is_one_vessel, is_put_back,
-    is_session_end, joins, names_only_it, throws_them,
+    asks_on, has_amounts, has_clock, is_filled, is_left_in_words, is_new_milk, is_one_vessel, is_put_back,
+    is_session_end, joins, names_only_it, only_hours, throws_them,
 };
 use super::mood::{Mood, is_question, of as mood_of};
 use super::segment::{
@@ -111,6 +111,11 @@ impl<'m> Events<'m> {
         if is_release_order(&segment) {
             self.note(&segment, Step::Release);
             self.open(Family::Release, segment);
+            return;
+        }
+        if matches!(self.all.last(), Some(Event::Asked(_))) && asks_on(&segment) {
+            self.note(&segment, Step::Question);
+            self.ask(segment);
             return;
         }
         match mood_of(&segment) {
@@ -214,6 +219,7 @@ impl<'m> Events<'m> {
         let bystander =
             event && (family.is_none() || family == Some(Family::Loose) && !segment.has(Tag::Bottle));
         let hours = family.is_none() && !segment.has_number() && segment.whens().next().is_some();
+        let hours = hours || family == Some(Family::Loose) && only_hours(&segment);
         if std::mem::take(&mut self.aside) && hours && !segment.first {
             self.note(&segment, Step::Elsewhere);
             self.aside = true;

@@ -19,7 +19,7 @@ use super::senses::{Form, Sense, SiteWord, Tag, Verb};
 use super::stays;
 use super::when::Role;
 use super::yields::{expressed, is_yield, strange_yield};
-use crate::domain::place::Site;
+use crate::domain::place::{Place, Site};
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -71,7 +71,18 @@ pub fn of(clause: &Clause) -> Option<Family> {
         [Tag::Hard, Tag::Icy, Tag::Liquid].iter().any(|t| clause.bare(*t).is_some()) && counted(clause);
     // how milk was found moves nothing, whatever else is said
     let loose = || (is_loose(clause) && !looked).then_some(Family::Loose);
+    if counts_other_things(clause) {
+        return None;
+    }
     by_words(clause).or_else(|| by_verb(clause)).or_else(loose)
+}
+
+/// "3 jars of jam", "2 bottles of wine": so many of something else.
+fn counts_other_things(clause: &Clause) -> bool {
+    clause.items.windows(3).any(|p| {
+        let counted = matches!(p[0].kind, Kind::Count(_)) && p[0].has(Tag::Container);
+        counted && p[1].is_word() && p[1].has(Tag::Of) && p[2].unknown && !p[2].initial
+    })
 }
 
 /// Families that words other than the verb give away.
@@ -130,6 +141,7 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         () if clause.tells(Verb::Spill) && caught(clause) => None,
         () if clause.tells_any(&[Verb::Toss, Verb::Dump, Verb::Spill]) => Some(Family::Discard),
         () if is_given_elsewhere(clause) => None,
+        () if is_packed_cold(clause) => Some(Family::Move),
         () if clause.tells(Verb::Send) => Some(Family::Send),
         () if away
             && clause.tells_any(&CARRYING)
@@ -208,6 +220,14 @@ fn drank_from_bottle(clause: &Clause) -> bool {
     amount && from && bottle && !clause.has_place()
 }
 
+/// "packed 3 bottles in the cool box": not gone anywhere yet.
+fn is_packed_cold(clause: &Clause) -> bool {
+    let cooler = spots(clause).iter().any(|s| s.place == Place::Cooler);
+    let aim = clause.items.iter().any(|i| i.is_word() && i.has(Tag::For));
+    let aim = aim || clause.whens().any(|(_, w)| w.role == Role::Purpose);
+    clause.bare(Tag::Packs).is_some() && cooler && !aim && site(clause).is_none()
+}
+
 /// "made 3 bags of 100", "took 2 bags of 90 to the freezer".
 fn makes_several(clause: &Clause) -> bool {
     let to = clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::To, Tag::Into]));
@@ -273,7 +293,9 @@ fn is_feeding(clause: &Clause) -> bool {
         .is_some_and(|i| i.is_word() && i.has(Tag::OutWord) && i.to - i.from == 1);
     let out = out && clause.items[head.at + 1].is_word() && clause.items[head.at + 1].has(Tag::It);
     let carried = carried || head.verb == Verb::Take && (counted(clause) && away || out);
-    if carried || feeds_something_else(clause, head) {
+    // "she had it logged already"
+    let booked = head.verb == Verb::Have && clause.bare(Tag::Booked).is_some() && !clause.has_number();
+    if carried || booked || feeds_something_else(clause, head) {
         return false;
     }
     // "it had maybe 2 oz": the bottle
@@ -381,7 +403,9 @@ fn is_combine(clause: &Clause) -> bool {
     let into_new = clause.tells(Verb::Pour) && (clause.item(Tag::From).is_some() || takes_some(clause));
     let milk = has_containers(clause)
         || clause.has_number()
-        || clause.items.iter().any(|i| i.any(&[Tag::One, Tag::Session, Tag::FeedNoun]));
+        || clause.items.iter().any(|i| i.any(&[Tag::One, Tag::Session, Tag::FeedNoun]))
+        // "the 7am and the 9am"
+        || together && clause.whens().filter(|(_, w)| w.clock.is_some()).count() > 1;
     // "junté 3 onzas": where one word is for both, an amount alone was expressed
     let gathered =
         clause.tells(Verb::Get) && clause.has_amount() && !has_containers(clause) && !clause.has(Tag::With);

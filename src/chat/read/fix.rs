@@ -11,7 +11,7 @@ use super::pump;
 use super::scene::{Built, place, spots, volume, written_unit};
 use super::senses::{Form, Sense, Tag, Verb};
 use super::when::{DayName, Role, When};
-use crate::domain::act::{Act, Change, Code, Kind as ActKind, Side, Swap};
+use crate::domain::act::{Act, Change, Code, Doubt, Kind as ActKind, Side, Swap};
 use crate::domain::volume::Unit;
 
 /// The correction that a message is, if it is one.
@@ -39,6 +39,7 @@ pub fn read(message: &Message, ctx: &Context) -> Built<Option<Act>> {
         && plain
         && (!tells_more(&clause) || is_cleft(&clause, pair) || is_elsewhere(&clause, pair));
     if !(is_marked(&clause)
+        || right_one(&clause).is_some()
         || super::named::renamed_hour(&clause)
         || swapped(&clause).is_some()
         || units
@@ -50,6 +51,9 @@ pub fn read(message: &Message, ctx: &Context) -> Built<Option<Act>> {
     }
     if pair.is_none() && (tells_where(&clause) || lay_since(&clause)) {
         return Ok(None);
+    }
+    if pair.is_none() && either_label(&clause) {
+        return Err(Doubt::Which);
     }
     let change = change(&clause, pair, ctx)?;
     let planned = change.at.is_some() && clause.has(Tag::MakeIt);
@@ -111,6 +115,35 @@ fn is_cleft(clause: &Clause, pair: Option<(usize, usize)>) -> bool {
         .is_some_and(|at| clause.bare(Tag::ThatWas).is_some_and(|was| was <= clause.items[at].from));
     let i = clause.items.get(new + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::I, Tag::He]));
     be && i && clause.items.get(new + 2).is_some_and(|i| i.verbs().next().is_some())
+}
+
+/// "no, 12 was right": the value that was meant after all.
+fn right_one(clause: &Clause) -> Option<usize> {
+    let right = |i: &Item| clause.message.marks[i.from].iter().any(|(tag, _)| *tag == Tag::RightOne);
+    let items = &clause.items;
+    let at = (1..items.len()).find(|at| right(&items[*at]) && value(&items[at - 1]).is_some())?;
+    let small = [Tag::Fix, Tag::No, Tag::Polite, Tag::The, Tag::CodeArticle, Tag::At, Tag::Negative, Tag::In];
+    let marked = |i: &Item| clause.message.marks[i.from].iter().any(|(tag, _)| small.contains(tag));
+    let plain = |i: &Item| i.is_word() && (i.any(&small) || marked(i)) || i.sign().is_some();
+    items[..at - 1].iter().chain(&items[at + 1..]).all(plain).then_some(at - 1)
+}
+
+/// A bare number that is too small to be an amount here is a label.
+fn right_label(clause: &Clause, at: usize, ctx: &Context) -> Option<Swap> {
+    let small = if ctx.units == Unit::Ml { 0.0..15.0 } else { 8.5..60.0 };
+    let bare = clause.items[at].amount().filter(|a| small.contains(&a.value)).and_then(|a| a.whole());
+    let codes = match &clause.items[at].kind {
+        Kind::Codes(codes) | Kind::List(codes, _) => codes.clone(),
+        _ => bare.into_iter().collect(),
+    };
+    (!codes.is_empty()).then(|| Swap { from: vec![], to: codes })
+}
+
+/// "it was bag 8 or bag 9".
+fn either_label(clause: &Clause) -> bool {
+    let label = |i: &Item| matches!(i.kind, Kind::Codes(_));
+    let or = |i: &Item| i.is_word() && i.has(Tag::OrOnly);
+    clause.items.windows(3).any(|p| label(&p[0]) && or(&p[1]) && label(&p[2]))
 }
 
 /// "ml not oz".
@@ -231,6 +264,10 @@ fn change(clause: &Clause, pair: Option<(usize, usize)>, ctx: &Context) -> Built
         swap(&mut change, clause, new, old, ctx)?;
         return Ok(change);
     }
+    if let Some(swap) = right_one(clause).and_then(|at| right_label(clause, at, ctx)) {
+        change.codes = Some(swap);
+        return Ok(change);
+    }
     if let Some(swap) = relabelled(clause).or_else(|| swapped(clause)) {
         change.codes = Some(swap);
         return Ok(change);
@@ -240,6 +277,9 @@ fn change(clause: &Clause, pair: Option<(usize, usize)>, ctx: &Context) -> Built
         return Ok(change);
     }
     single(&mut change, clause, ctx)?;
+    if right_one(clause).is_some() {
+        change.side = None;
+    }
     Ok(change)
 }
 

@@ -62,7 +62,24 @@ pub fn is_release_order(segment: &Clause) -> bool {
     let opens = |v: Verb| segment.heads.first().is_some_and(|h| h.verb == v && h.at == 0);
     let named =
         opens(Verb::Release) && (segment.has_number() || segment.items.len() == 2 && segment.has(Tag::All));
-    (named || opens(Verb::Use) && super::family::all_again(segment)) && !is_question(segment)
+    (named || permits(segment) || opens(Verb::Use) && super::family::all_again(segment))
+        && !is_question(segment)
+}
+
+/// "you may use bottle 12 again": what was not to be used may be.
+fn permits(segment: &Clause) -> bool {
+    let label = segment.items.iter().any(|i| {
+        matches!(i.kind, Kind::Codes(_) | Kind::List(..))
+            || i.amount().and_then(|a| a.whole()).is_some_and(|n| n < 60)
+    });
+    let again = segment.items.iter().any(|i| i.is_word() && i.has(Tag::Another));
+    label
+        && again
+        && segment.bare(Tag::Permitted).is_some()
+        && segment.has(Tag::Usable)
+        && !segment.any(&[Tag::Negative, Tag::Until])
+        && segment.whens().all(|(_, w)| w.now)
+        && !segment.message.has(0, segment.message.tokens.len(), Tag::Conditional)
 }
 
 /// "anything pumped after 6 last night": milk named by when it came; the items that tell when.

@@ -4,7 +4,7 @@ use super::children::{child, in_a_row};
 use super::clause::Clause;
 use super::family::Family;
 use super::item::{Item, Kind};
-use super::senses::{Tag, Verb};
+use super::senses::{Form, Tag, Verb};
 use super::when::Role;
 use crate::domain::place::Place;
 
@@ -38,6 +38,7 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
         (Family::Store, Family::Move | Family::Pump) => !segment.has_number(),
         (Family::Thaw, Family::Move | Family::Thaw) => !segment.has_number() && !segment.names_time(),
         (Family::Move, Family::Loose) if is_filled(clause, segment) => true,
+        (Family::Return, Family::Feed | Family::Loose) if is_still_in(clause, segment) => true,
         (Family::Move | Family::Send | Family::Return, Family::Loose) => {
             // "sent 3 to nursery, 120 each"
             let each = last == Family::Send && !segment.first && segment.any(&[Tag::Each, Tag::Both]);
@@ -60,6 +61,10 @@ pub fn joins(last: Family, clause: &Clause, family: Option<Family>, segment: &Cl
         }
         (Family::Combine, Family::Combine) => !clause.has_amount() || !segment.has_number(),
         (Family::Discard, Family::Loose) if is_how_much(clause, segment) => true,
+        (Family::Discard, Family::Loose) if holds_so_much(clause, segment) => true,
+        (Family::Discard, Family::Discard | Family::Split | Family::Feed) if is_reason(clause, segment) => {
+            true
+        }
         (Family::Formula | Family::Count, Family::Loose) => {
             !segment.has_place() && !segment.any(&[Tag::Bottle, Tag::Milk]) || last == Family::Count
         }
@@ -131,6 +136,38 @@ fn drank_of_it(clause: &Clause, segment: &Clause) -> bool {
         && !has_codes(clause)
 }
 
+/// "nursery sent back 1, 40 ml left in it": of what came back, and no feed.
+fn is_still_in(clause: &Clause, segment: &Clause) -> bool {
+    let drunk = segment.tells_any(&[Verb::Drink, Verb::Feed, Verb::Give, Verb::Take]);
+    let left = segment.items.iter().any(|i| i.has(Tag::LeftOver) || i.is(Verb::Leave));
+    left && !drunk && !segment.first && !has_amounts(clause) && has_amounts(segment) && !has_clock(segment)
+}
+
+/// "Discarded #18 (70 ml)": how much was in it.
+fn holds_so_much(clause: &Clause, segment: &Clause) -> bool {
+    let start = segment.spans[0].0;
+    let bracket = start > 0 && segment.message.tokens[start - 1].sign() == Some('(');
+    let amount = |i: &Item| i.amount().is_some() || i.is_word() && i.any(&[Tag::About, Tag::Filler]);
+    let named =
+        clause.items.iter().filter(|i| matches!(&i.kind, Kind::Codes(codes) if codes.len() == 1)).count();
+    named == 1
+        && !has_amounts(clause)
+        && has_amounts(segment)
+        && segment.items.iter().all(amount)
+        && (bracket || !segment.first)
+}
+
+/// "binned 3 bags, they leaked", "chucked 17, seam split", "binned 50, he'd had it over an hour": why it was thrown away.
+fn is_reason(clause: &Clause, segment: &Clause) -> bool {
+    let named = clause.has_number() && clause.tells_any(&[Verb::Toss, Verb::Dump]);
+    let lasts = segment.items.iter().any(|i| matches!(i.kind, Kind::Lasting(_)));
+    let it = segment.items.iter().any(|i| i.is_word() && i.has(Tag::It));
+    let had = segment.tells(Verb::Have) && it && lasts;
+    let broke = segment.heads.iter().all(|h| matches!(h.verb, Verb::Spill | Verb::Split))
+        && segment.tells_any(&[Verb::Spill, Verb::Split]);
+    named && !segment.first && !segment.has_number() && !segment.has(Tag::Rest) && (had || broke)
+}
+
 /// "poured away what she left, about 20ml".
 fn is_how_much(clause: &Clause, segment: &Clause) -> bool {
     !clause.has_number()
@@ -167,10 +204,7 @@ fn own_subject(family: Family, clause: &Clause) -> bool {
 /// "80 ml was in my bag all day": it lay there, and wasn't put there.
 fn lay(clause: &Clause) -> bool {
     clause.any(&[Tag::Stayed, Tag::LongOut])
-        || clause
-            .items
-            .iter()
-            .any(|i| i.is(Verb::Leave) && i.verbs().any(|(_, form)| form == super::senses::Form::Done))
+        || clause.items.iter().any(|i| i.is(Verb::Leave) && i.verbs().any(|(_, form)| form == Form::Done))
 }
 
 fn is_one_amount(clause: &Clause) -> bool {
@@ -180,7 +214,7 @@ fn is_one_amount(clause: &Clause) -> bool {
 }
 
 fn adds_nothing_new(segment: &Clause) -> bool {
-    !segment.heads.iter().any(|h| h.form == super::senses::Form::Now) || !segment.has_number()
+    !segment.heads.iter().any(|h| h.form == Form::Now) || !segment.has_number()
 }
 
 pub fn has_amounts(segment: &Clause) -> bool {
@@ -413,4 +447,22 @@ pub fn throws_them(named: &Clause, segment: &Clause) -> bool {
         && them
         && many.is_none_or(|n| n == codes)
         && !segment.any(&[Tag::Container, Tag::Bottle, Tag::Milk, Tag::Rest])
+}
+
+/// "how long can a bottle sit out after she drank from it": the question goes on.
+pub fn asks_on(segment: &Clause) -> bool {
+    let start = segment.spans[0].0;
+    let after = |at: usize| segment.message.marks[at].iter().any(|(tag, _)| *tag == Tag::After);
+    let led = after(start) || start > 0 && after(start - 1);
+    led && !segment.first && !segment.has_number()
+}
+
+/// "up at 2, 3 and 4:30": bare hours among times.
+pub fn only_hours(segment: &Clause) -> bool {
+    let hour = |i: &Item| i.amount().and_then(|a| a.whole()).is_some_and(|n| n <= 12);
+    let small = |i: &Item| i.is_word() && !i.unknown && i.place().is_none() && i.verbs().next().is_none();
+    segment
+        .items
+        .iter()
+        .all(|i| hour(i) || i.when().is_some() || small(i) || i.sign().is_some() || i.unknown && !i.is_word())
 }

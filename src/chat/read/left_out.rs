@@ -166,9 +166,18 @@ fn named_before(clause: &Clause, out: usize) -> bool {
     if is_it(clause, out) && is_long(clause) {
         return !clause.has_number();
     }
-    let Some(head) = left(clause).filter(|h| h.at < out && is_long(clause)) else { return false };
+    let bottle = clause.items[..out].iter().any(is_one_bottle) && !clause.has_number() && is_long(clause);
+    let Some(head) = left(clause).filter(|h| h.at < out && is_long(clause)) else {
+        return bottle && clause.heads.is_empty() && clause.has(Tag::Be);
+    };
     let named = |i: &Item| i.is_word() && i.has(Tag::It) || i.when().is_some_and(|w| w.role == Role::Names);
-    !clause.has_number() && clause.items[head.at + 1..out].iter().any(named)
+    let named = clause.items[head.at + 1..out].iter().any(named);
+    !clause.has_number() && named || bottle
+}
+
+/// "left the bottle out": one of them, told of no other.
+fn is_one_bottle(item: &Item) -> bool {
+    item.is_word() && item.has(Tag::Bottle) && !item.has(Tag::Plural)
 }
 
 /// "left it out" is one phrase.
@@ -251,6 +260,7 @@ pub fn acts(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     }
     // "left it out": which milk is told only where it went somewhere after that.
     let it = lay.codes.is_empty() && lay.pick == Some(Pick::Last) && goal.is_none();
+    let it = it && !clause.items[..out].iter().any(is_one_bottle);
     Ok(if it { vec![] } else { std::iter::once(lay).chain(goal).collect() })
 }
 
@@ -292,7 +302,7 @@ fn containers(clause: &Clause, out: usize) -> Built<Refs> {
     }
     let taken = left(clause).is_some_and(|h| comes_back(clause, &h));
     let mut found = refs(clause, &only, if taken { Bare::Count } else { Bare::Label })?;
-    if found.is_empty() && is_it(clause, out) {
+    if found.is_empty() && (is_it(clause, out) || clause.items[..out].iter().any(is_one_bottle)) {
         found.pick = Some(Pick::Last);
     }
     Ok(found)

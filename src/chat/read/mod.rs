@@ -36,6 +36,7 @@ mod clause;
 mod counting;
 mod cut;
 mod dates;
+mod discards;
 mod doubt;
 mod drunk;
 mod event;
@@ -67,6 +68,7 @@ mod outage;
 mod pairs;
 mod pouring;
 mod pours;
+mod preface;
 mod pump;
 mod scene;
 mod segment;
@@ -191,7 +193,11 @@ pub fn is_time(words: &str, ctx: &Context) -> bool {
 }
 
 fn parsed(text: &str, lexicon: &Lexicon, ctx: &Context) -> Message {
-    let mut message = Message::read(text, lexicon);
+    let whole = Message::read(text, lexicon);
+    let mut message = match preface::without(&whole) {
+        Some(rest) => Message::read(&rest, lexicon),
+        None => whole,
+    };
     number::in_words(&mut message);
     time::find(&mut message);
     amount::find(&mut message, ctx.units);
@@ -291,7 +297,9 @@ fn alarm(what: What) -> Act {
 }
 
 fn told(message: &Message, ctx: &Context, why: &mut Why) -> Reading {
-    if message.has(0, message.tokens.len(), Tag::Joke) {
+    let theirs = message.has(0, message.tokens.len(), Tag::OtherPerson)
+        && cut::segments(message).iter().any(outage::is_broken_elsewhere);
+    if theirs || message.has(0, message.tokens.len(), Tag::Joke) {
         why.note(|| explain::step(Step::Joke, ""));
         return Reading::default();
     }

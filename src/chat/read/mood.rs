@@ -36,7 +36,7 @@ pub fn of(clause: &Clause) -> Mood {
         () if clause.has(Tag::Joke) => Mood::Joke,
         () if is_habit(clause) => Mood::Habit,
         () if is_question(clause) => Mood::Asked,
-        () if before(Tag::Conditional) => Mood::Conditional,
+        () if before(Tag::Conditional) && !tells_when(clause) => Mood::Conditional,
         () if negated(clause, head, reach) => Mood::Negated,
         () if almost(clause, reach) => Mood::Almost,
         () if before(Tag::Plan) && !is_now(clause, head)
@@ -51,6 +51,12 @@ pub fn of(clause: &Clause) -> Mood {
         () if other_subject(clause) => Mood::OtherSubject,
         () => Mood::Told,
     }
+}
+
+/// "the freezer was off when I got up": when it was found, and no condition.
+fn tells_when(clause: &Clause) -> bool {
+    let past = |at: usize| clause.message.marks[at].iter().any(|(tag, _)| *tag == Tag::PastWhen);
+    clause.bare(Tag::Conditional).is_some_and(past)
 }
 
 /// "ahorita le estoy dando": it has begun.
@@ -182,9 +188,19 @@ pub fn almost(clause: &Clause, reach: usize) -> bool {
     !amount_next
 }
 
+/// "took 2 out for the minder tomorrow": the day belongs to what something is for.
+pub fn is_aim(clause: &Clause, at: usize) -> bool {
+    let site = |i: &Item| i.senses.iter().any(|s| matches!(s, super::senses::Sense::Site(_)));
+    let plain = |i: &&Item| i.is_word() && (site(i) || i.verbs().next().is_none());
+    let mut near = clause.items[..at].iter().rev().take(4).take_while(plain);
+    near.any(|i| i.has(Tag::For))
+}
+
 /// A day to come, if it isn't what something is for.
 fn to_come(clause: &Clause) -> bool {
-    clause.whens().any(|(_, w)| w.role == Role::At && matches!(w.day, Some(DayName::Back(days)) if days < 0))
+    clause.whens().any(|(at, w)| {
+        w.role == Role::At && !is_aim(clause, at) && matches!(w.day, Some(DayName::Back(days)) if days < 0)
+    })
 }
 
 /// "moving 3 to the fridge later": what seems to be happening is still to come.

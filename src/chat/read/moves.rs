@@ -13,7 +13,6 @@ use super::stays;
 use super::when::Role;
 use crate::domain::act::{Act, Doubt, Kind as ActKind, Pick, ThawHow};
 use crate::domain::place::{Place, Site};
-use crate::domain::volume::Unit;
 
 /// Containers put elsewhere; several places are several moves ("20-24 in the chest freezer, rest in the kitchen one").
 pub fn moved(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
@@ -27,7 +26,7 @@ pub fn moved(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let (mut acts, mut from, mut by_time): (Vec<Act>, usize, bool) = (Vec::new(), 0, false);
     let ends: Vec<usize> = all.iter().map(|s| s.at + 1).collect();
     for (spot, end) in all.iter().zip(ends) {
-        let mut found = refs(clause, &clause.items[from..end], Bare::Count)?;
+        let mut found = refs(clause, &clause.items[from..end], bare(clause))?;
         if found.is_empty() && lay.is_some() && names_the_milk(clause) {
             found.pick = Some(Pick::All);
         }
@@ -61,11 +60,26 @@ pub fn moved(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     Ok(acts)
 }
 
+/// "put 1 back in the freezer", "froze 3": a label. It counts where it stands for several ("4 of them", "las 3 del refri"), in a
+/// row with counted containers, and where they were left at somebody's.
+pub fn bare(clause: &Clause) -> Bare {
+    let counted = |i: &Item| matches!(i.kind, Kind::Count(_) | Kind::Multi(..));
+    let several = |at: usize| {
+        let led = at > 0 && clause.items[at - 1].is_word() && clause.items[at - 1].has(Tag::PluralArticle);
+        let of =
+            clause.items.get(at + 1).is_some_and(|i| i.is_word() && i.any(&[Tag::Of, Tag::More, Tag::Fresh]));
+        clause.items[at].amount().is_some() && (led || of)
+    };
+    let left = clause.tells(Verb::Leave) && super::scene::site(clause).is_some();
+    let row = clause.message.items.iter().any(counted) || (0..clause.items.len()).any(several);
+    if left || row || clause.tells(Verb::Send) { Bare::Count } else { Bare::Label }
+}
+
 /// "put the leftovers in the fridge": of a bottle or of dinner, where nothing else tells.
 fn any_leftovers(clause: &Clause) -> bool {
     let message = clause.message;
     let word = message.has(0, message.tokens.len(), Tag::LeftOver);
-    let milk = [Tag::Milk, Tag::Bottle, Tag::Container, Tag::He, Tag::Him];
+    let milk = [Tag::Milk, Tag::Bottle, Tag::Container, Tag::He, Tag::Him, Tag::Back];
     word && !message.items.iter().any(|i| i.is_word() && i.any(&milk) || i.amount().is_some())
 }
 
@@ -117,7 +131,7 @@ fn only_it(refs: &Refs) -> bool {
 fn trailing_refs(clause: &Clause, acts: &mut [Act], from: usize) -> Built<()> {
     let [only] = acts else { return Ok(()) };
     if only.codes.is_empty() && only.count.is_none() && only.pick.is_none() {
-        refs(clause, &clause.items[from..], Bare::Count)?.put(only);
+        refs(clause, &clause.items[from..], bare(clause))?.put(only);
     }
     // "la pasé al freezer, la 51"
     if only.pick == Some(Pick::Last) && only.codes.is_empty() && only.count.is_none() {
@@ -166,10 +180,15 @@ pub fn is_thaw(clause: &Clause) -> bool {
             && clause.items[at].has(Tag::OutWord)
             && clause.items[taken..at].iter().rev().take(2).any(apart)
     });
-    // "took 60 out of 90"
+    // "took 60 out of 90", "took 2 oz from the bottle"
     let amount = |i: &Item| i.amount().is_some();
+    let bottle = |at: usize| {
+        let near = clause.items[at + 1..].iter().take(2);
+        near.into_iter().any(|i| i.has(Tag::Bottle) && !i.has(Tag::Plural)) && all.is_empty()
+    };
     let share = out.is_some_and(|at| {
-        at > 0 && amount(&clause.items[at - 1]) && clause.items.get(at + 1).is_some_and(amount)
+        let of = clause.items.get(at + 1).is_some_and(amount) || bottle(at);
+        at > 0 && amount(&clause.items[at - 1]) && of
     });
     // "got 45 total from both"
     let sum = clause.tells(Verb::Get) && clause.has(Tag::Total) && !super::family::counted(clause);
@@ -260,6 +279,10 @@ pub fn thaw(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     if let Some(since) = stays::since(clause, ctx).filter(|_| !thaw.timed) {
         (thaw.at, thaw.timed) = (Some(since), true);
     }
+    // "saqué 3 para la guarde de mañana"
+    if clause.whens().next().is_some() && clause.whens().all(|(at, _)| super::mood::is_aim(clause, at)) {
+        (thaw.at, thaw.at_latest, thaw.timed) = (Some(ctx.sent), None, false);
+    }
     let found = refs(clause, &clause.items, Bare::Count)?;
     let milk = clause.any(&[Tag::Milk, Tag::Container, Tag::Bottle]);
     if found.is_empty() && !(milk && clause.tells(Verb::Thaw)) {
@@ -323,7 +346,8 @@ pub fn plain(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     if let Some(since) = stays::since(clause, ctx).filter(|_| !act.timed) {
         (act.at, act.timed) = (Some(since), true);
     }
-    let found = refs(clause, &clause.items, Bare::Count)?;
+    let bare = if kind == ActKind::Warm { bare(clause) } else { Bare::Count };
+    let found = refs(clause, &clause.items, bare)?;
     let amounts = pours(clause, false);
     let with_unit = amounts.iter().find(|p| p.amount.unit.is_some() || p.amount.value >= 15.0);
     if kind == ActKind::Warm
@@ -352,109 +376,6 @@ fn put_back(clause: &Clause, warmed: &Act, ctx: &Context) -> Built<Option<Act>> 
     then.codes.clone_from(&warmed.codes);
     then.pick = warmed.codes.is_empty().then_some(Pick::Last);
     Ok(Some(then))
-}
-
-/// Thrown away: an amount, or containers, with the reason as typed.
-pub fn discard(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
-    let mut discard = act(ActKind::Discard, clause, ctx)?;
-    let unit = written_unit(&clause.items);
-    let mut found = refs(clause, &clause.items, Bare::Never)?;
-    let all = pours(clause, true);
-    super::pump::doubtful_pair(clause, &all)?;
-    if let Some(pour) = all.first() {
-        let liquid = clause.tells_any(&[Verb::Dump, Verb::Spill]) && ctx.units == Unit::Oz;
-        match pour.amount.whole() {
-            Some(n) if n <= 6 && !liquid => found.count = Some(n),
-            Some(_) if found.codes.is_empty() && (7.0..15.0).contains(&pour.amount.value) => {
-                return Err(Doubt::Kind);
-            }
-            _ => discard.ml = Some(volume(pour.amount, unit, ctx)?),
-        }
-        discard.about = pour.amount.about;
-    }
-    for item in &clause.items {
-        match &item.kind {
-            Kind::List(codes, _) => found.codes.extend(codes),
-            Kind::Multi(count, each) => {
-                let ml = volume(*each, unit, ctx)?;
-                discard.ml = Some((0..*count).map(|_| ml).sum());
-            }
-            _ => {}
-        }
-    }
-    let milk = clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::Container, Tag::Bottle, Tag::Milk]))
-        && clause.items.iter().all(|i| !i.unknown);
-    if thrown_by_child(clause) || throws_something_else(clause) {
-        return Ok(vec![]);
-    }
-    if found.is_empty() && discard.ml.is_none() && !milk {
-        return Ok(vec![]);
-    }
-    // "80 was in the car all day, dumped it", "dumped all 8oz"
-    let head = clause.heads.iter().rfind(|h| h.form != Form::Base).map_or(0, |h| h.at);
-    let told = discard.ml.is_some() && all.first().is_some_and(|p| p.at < head);
-    found.pick = found.pick.filter(|p| match p {
-        Pick::All => discard.ml.is_none(),
-        Pick::Last => !told,
-        _ => true,
-    });
-    // "spilled 30 but saved the rest"
-    found.pick = found.pick.filter(|p| *p != Pick::Rest || discard.ml.is_none() || !clause.has(Tag::Saved));
-    found.count = found.count.filter(|_| found.codes.is_empty());
-    found.put(&mut discard);
-    if discard.codes.is_empty() {
-        discard.place = stays::lying(clause);
-    }
-    if discard.pick == Some(Pick::All) && clause.has(Tag::Expire) {
-        discard.pick = Some(Pick::Phrase(clause.typed()));
-        discard.past = true;
-    }
-    discard.reason = reason(clause);
-    Ok(vec![discard])
-}
-
-/// "he threw his bottle": a child at play.
-fn thrown_by_child(clause: &Clause) -> bool {
-    let verb = clause.heads.iter().find(|h| h.verb == Verb::Toss).map_or(0, |h| h.at);
-    let child = clause.items[..verb].iter().any(|i| i.is_word() && i.has(Tag::He));
-    child && !clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)) || i.amount().is_some())
-}
-
-/// "threw a party for 20": what comes right after the verb is nothing of milk.
-fn throws_something_else(clause: &Clause) -> bool {
-    let Some(verb) = clause.heads.iter().find(|h| h.verb == Verb::Toss && h.form != Form::Base) else {
-        return false;
-    };
-    let object = clause
-        .items
-        .iter()
-        .skip(verb.at + 1)
-        .find(|i| !(i.is_word() && i.any(&[Tag::Article, Tag::The, Tag::One])));
-    let codes = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
-    object.is_some_and(|i| i.unknown) && !codes
-}
-
-/// What is said after the verb and the containers: "too old", "sat out all night".
-fn reason(clause: &Clause) -> Option<String> {
-    let verb = clause.heads.iter().find(|h| h.form != Form::Base)?.at;
-    let named = clause.items.iter().rposition(|i| {
-        !matches!(i.kind, Kind::Word | Kind::Sign(_) | Kind::When(_) | Kind::Lasting(_))
-            && i.from < clause.spans[0].1
-    });
-    let start = verb.max(named.unwrap_or(0)) + 1;
-    let words: Vec<&Item> = clause
-        .items
-        .get(start..)?
-        .iter()
-        .skip_while(|i| {
-            matches!(i.kind, Kind::Sign(_))
-                || i.any(&[Tag::So, Tag::Container, Tag::Bottle, Tag::It, Tag::Be, Tag::Oldest, Tag::Newest])
-                || i.any(&[Tag::OutWord, Tag::All, Tag::Rest])
-                || i.is(Verb::Toss)
-        })
-        .collect();
-    let (first, last) = (words.first()?, words.last()?);
-    Some(clause.message.typed(first.from, last.to)).filter(|text| !text.is_empty())
 }
 
 /// Held or released, with the reason as typed.

@@ -11,7 +11,7 @@ use super::moment::{elapsed_before, settle};
 use super::mood::{Mood, is_question, of as mood_of};
 use super::scene::{Bare, Built, act, refs, site, spots};
 use super::senses::{Tag, Verb};
-use super::when::{Role, When};
+use super::when::{DayName, Role, When};
 use crate::domain::act::{Act, Found, Kind as ActKind, Pick, RuleOn, Topic, What};
 use crate::domain::place::Place;
 
@@ -84,9 +84,7 @@ fn cold_place(segment: &Clause) -> Option<Place> {
 
 fn kind(segment: &Clause, near: Option<Place>) -> Option<What> {
     let mood = mood_of(segment);
-    let lasts = |i: &Item| {
-        matches!(i.kind, Kind::Lasting(_)) || i.when().is_some_and(|w| w.clock.is_some() || w.ago.is_some())
-    };
+    let lasts = |i: &Item| matches!(i.kind, Kind::Lasting(_)) || i.when().is_some_and(is_recent);
     // "we had a power cut from 1pm" is no old story.
     let recent = segment.bare(Tag::Outage).is_some() && segment.items.iter().any(lasts);
     if segment.has(Tag::LongAgo) || names_year(segment) {
@@ -100,9 +98,13 @@ fn kind(segment: &Clause, near: Option<Place>) -> Option<What> {
     if !fact && !who {
         return None;
     }
+    if is_theirs(segment) {
+        return None;
+    }
     let denied = |tag: Tag| {
         let at = segment.bare(tag);
-        segment.bare(Tag::Negative).zip(at).is_some_and(|(no, at)| no < at && !covered(segment, no, tag))
+        let no = segment.bare(Tag::Negative).filter(|no| !answers_no(segment, *no));
+        no.zip(at).is_some_and(|(no, at)| no < at && !covered(segment, no, tag))
     };
     let cold = cold_place(segment).is_some();
     let door = cold || near.is_some() && segment.has(Tag::Door);
@@ -136,6 +138,14 @@ fn kind(segment: &Clause, near: Option<Place>) -> Option<What> {
     }
 }
 
+/// A clock time, or today or yesterday or a part of them.
+fn is_recent(when: &When) -> bool {
+    when.clock.is_some()
+        || when.ago.is_some()
+        || matches!(when.day, Some(DayName::Back(0 | 1)))
+        || when.day.is_none() && when.part.is_some()
+}
+
 /// "we had no power back in 2019": a year, and no clock time.
 fn names_year(segment: &Clause) -> bool {
     let (from, to) = segment.spans[0];
@@ -147,12 +157,33 @@ fn names_year(segment: &Clause) -> bool {
     (from..to).filter(year).any(led)
 }
 
+/// "no the power was out since 1": the answer, and nothing denied.
+fn answers_no(segment: &Clause, at: usize) -> bool {
+    let word = |n: usize, tags: &[Tag]| segment.message.marks[n].iter().any(|(tag, _)| tags.contains(tag));
+    let small = segment.items.iter().take_while(|i| i.from < at).all(|i| i.verbs().next().is_none());
+    let led = at + 1 < segment.spans[0].1 && word(at + 1, &[Tag::The, Tag::It, Tag::This]);
+    small && at < segment.spans[0].0 + 3 && word(at, &[Tag::No]) && led
+}
+
 /// "the cleaner left the freezer open": who did it is no other subject.
 fn has_doer(segment: &Clause) -> bool {
     let small = |i: &&Item| !(i.is_word() && i.any(&[Tag::The, Tag::Article]));
     let mut items = segment.items.iter().filter(small);
     let other = items.next().is_some_and(|i| segment.bare(Tag::OtherThing) == Some(i.from));
     other && items.next().is_some_and(|i| i.verbs().next().is_some())
+}
+
+/// "my cousin's freezer died": none of ours.
+fn is_theirs(segment: &Clause) -> bool {
+    let Some(at) = segment.bare(Tag::OtherPerson) else { return false };
+    let near = segment.items.iter().filter(|i| i.from > at).take(4);
+    let owns = segment.message.tokens[at..segment.spans[0].1].iter().take(3).any(|t| t.typed.ends_with('s'));
+    owns && near.into_iter().any(|i| i.place().is_some() || segment.bare(Tag::Outage) == Some(i.from))
+}
+
+/// "my cousin's freezer died and she lost 200 oz": all of it is theirs.
+pub fn is_broken_elsewhere(segment: &Clause) -> bool {
+    is_theirs(segment) && (segment.bare(Tag::Broke).is_some() || segment.bare(Tag::Outage).is_some())
 }
 
 /// "my phone had no power": nothing that keeps milk.
@@ -229,9 +260,10 @@ pub fn check(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
 fn each_state<'m>(clause: &Clause<'m>) -> Vec<Clause<'m>> {
     let state = |i: &Item| {
         let marked = |tag: &Tag| clause.message.marks[i.from].iter().any(|(t, _)| t == tag);
-        [Tag::Icy, Tag::Liquid, Tag::Hard].into_iter().find(marked)
+        [Tag::Icy, Tag::Liquid, Tag::Hard, Tag::Lukewarm, Tag::Cold].into_iter().find(marked)
     };
-    let named = |i: &Item| !i.is_word() && i.sign().is_none() && i.when().is_none();
+    let all = |i: &Item| i.is_word() && i.any(&[Tag::All, Tag::Rest]);
+    let named = |i: &Item| all(i) || !i.is_word() && i.sign().is_none() && i.when().is_none();
     let (mut cuts, mut last, mut told) = (vec![0], None, true);
     for (at, item) in clause.items.iter().enumerate() {
         let next = clause.items[at..].iter().find_map(state);
@@ -252,13 +284,40 @@ fn each_state<'m>(clause: &Clause<'m>) -> Vec<Clause<'m>> {
         .collect()
 }
 
+/// "5 still cold", "12 feels warm", "43 44 cold": numbers that nothing else follows.
+fn opens_with_labels(clause: &Clause) -> bool {
+    let label = |i: &Item| i.amount().and_then(|a| a.whole()).is_some_and(|n| n < 60);
+    let states = [Tag::Cold, Tag::Lukewarm, Tag::Hard, Tag::Icy, Tag::Liquid];
+    let small = |i: &Item| {
+        let marks = &clause.message.marks[i.from];
+        let feels = marks.iter().any(|(tag, _)| *tag == Tag::Feels || states.contains(tag));
+        feels || i.is_word() && i.any(&[Tag::Be, Tag::And, Tag::Filler, Tag::But, Tag::About])
+    };
+    let rest = clause.items.iter().skip_while(|i| label(i) || i.is_word() && i.has(Tag::And));
+    clause.items.first().is_some_and(label)
+        && clause.items.len() <= 8
+        && rest.into_iter().all(|i| small(i) || i.sign() == Some(','))
+        && clause.bare(Tag::Feels).is_some()
+}
+
+/// "fridge milk is still cold", "the fridge is still cold": all that lies there.
+fn still_cold(clause: &Clause) -> bool {
+    let still = clause.bare(Tag::Cold).is_some_and(|at| {
+        let long = clause.message.marks[at].iter().any(|(tag, long)| *tag == Tag::Cold && *long > 1);
+        let kept = |i: &Item| matches!(i.place(), Some(Place::Fridge | Place::Cooler)) && i.to <= at;
+        long && clause.items.iter().any(kept)
+    });
+    let known = clause.items.iter().all(|i| !i.unknown && i.is_word());
+    still && known && clause.items.len() <= 6 && mood_of(clause) == Mood::Told
+}
+
 fn found(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let mut check = act(ActKind::Check, clause, ctx)?;
     let mut found = refs(clause, &clause.items, Bare::Label)?;
     if found.pick == Some(Pick::Last) && !clause.any(&[Tag::Container, Tag::Bottle]) {
         found.pick = None;
     }
-    if found.is_empty() && super::pouring::names_all(clause) {
+    if found.is_empty() && (super::pouring::names_all(clause) || still_cold(clause)) {
         found.pick = Some(Pick::All);
     }
     check.found = match () {
@@ -285,12 +344,14 @@ pub fn is_check(clause: &Clause) -> bool {
             || (i.is_word() && i.any(&[Tag::All, Tag::Rest, Tag::Oldest]))
     }) || super::pouring::names_all(clause);
     let cold = clause.bare(Tag::Cold).or(clause.bare(Tag::Lukewarm)).is_some();
-    let cold = cold && clause.items.iter().any(|i| i.is_word() && i.has(Tag::Be) || i.has(Tag::Cold));
-    let listed =
-        |i: &Item| matches!(i.kind, Kind::Codes(_) | Kind::Count(_)) || i.is_word() && i.has(Tag::All);
-    let cold = cold && clause.items.iter().any(listed);
-    (state || cold)
-        && named
+    let felt = clause.bare(Tag::Feels).is_some();
+    let cold = cold && (felt || clause.items.iter().any(|i| i.is_word() && i.any(&[Tag::Be, Tag::Cold])));
+    let listed = |i: &Item| {
+        matches!(i.kind, Kind::Codes(_) | Kind::Count(_) | Kind::List(..)) || i.is_word() && i.has(Tag::All)
+    };
+    let cold = cold && (clause.items.iter().any(listed) || opens_with_labels(clause));
+    let lies = still_cold(clause);
+    ((state || cold) && named || lies)
         && site(clause).is_none()
         && clause.items.iter().all(|i| !i.unknown)
         && clause.heads.iter().all(|h| matches!(h.verb, Verb::Thaw | Verb::Freeze | Verb::Have | Verb::Get))

@@ -9,7 +9,7 @@ use super::item::{Item, Kind};
 use super::moment::{elapsed_before, settle};
 use super::moves::{is_away, is_origin};
 use super::pump::pump;
-use super::scene::{Bare, Built, Spot, act, is_named_by, moment, refs, spots};
+use super::scene::{Built, Spot, act, is_named_by, moment, refs, spots};
 use super::senses::{Form, Sense, Tag, Verb};
 use super::when::{Role, When};
 use crate::domain::act::{Act, Kind as ActKind, Part, Pick};
@@ -64,7 +64,7 @@ fn lay(clause: &Clause) -> bool {
 /// The stay, and where the milk went after it, if that is told as well.
 pub fn moves(clause: &Clause, all: &[Spot], stay: Stay, ctx: &Context) -> Built<Vec<Act>> {
     let mut first = act(ActKind::Move, clause, ctx)?;
-    refs(clause, &clause.items, Bare::Count)?.put(&mut first);
+    refs(clause, &clause.items, super::moves::bare(clause))?.put(&mut first);
     (first.place, first.site) = (Some(stay.place), stay.site);
     let goal = all.iter().rfind(|s| s.place != stay.place && !is_left(clause, s));
     let then = match goal {

@@ -14,7 +14,8 @@ use crate::domain::volume::{Unit, Volume};
 /// Gone to daycare or work, come back from there, or given to a milk bank.
 pub fn travelled(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let mut act = act(kind, clause, ctx)?;
-    let items = without_each(clause);
+    let left = if kind == ActKind::Return { still_in(clause, ctx) } else { None };
+    let items = without_each(clause, left);
     let mut found = refs(clause, &items, Bare::Count)?;
     if kind == ActKind::Send && packed_for_a_trip(clause) {
         return Ok(vec![]);
@@ -53,7 +54,9 @@ pub fn travelled(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act
             act.ml = Some(crate::domain::volume::Volume::of(f64::from(*only), Unit::Ml));
             (found.codes, found.pick) = (vec![], Some(Pick::Last));
         }
-        if found.is_empty() && act.ml.is_some() && clause.any(&[Tag::Bottle, Tag::Container, Tag::Milk]) {
+        drunk_from(&mut act, &mut found, clause, left, ctx)?;
+        let told = act.ml.is_some() || act.half;
+        if found.is_empty() && told && clause.any(&[Tag::Bottle, Tag::Container, Tag::Milk]) {
             found.pick = Some(Pick::Last);
         }
     }
@@ -94,10 +97,58 @@ fn donated(clause: &Clause) -> Built<Option<Volume>> {
     if given.ml() > MOST_GIVEN { Err(Doubt::Amount) } else { Ok(Some(given)) }
 }
 
-/// "sent 3 to nursery, 120 each": how much is in each counts none of them.
-fn without_each(clause: &Clause) -> Vec<Item> {
+/// "12 came back with 50 ml left in it", "#11 came back, he left 60": the amount that is still in a bottle that somebody
+/// drank from, which is no label.
+fn still_in(clause: &Clause, ctx: &Context) -> Option<usize> {
+    let word = |at: usize, tags: &[Tag]| clause.items.get(at).is_some_and(|i| i.is_word() && i.any(tags));
+    let small = [Tag::About, Tag::Just, Tag::Only];
+    let led = |at: usize| {
+        let before = clause.items[..at].iter().rev().find(|i| !(i.is_word() && i.any(&small)));
+        before.is_some_and(|i| {
+            i.is_word() && (i.any(&[Tag::With, Tag::LeftOver]) || i.is(Verb::Leave) || i.is(Verb::Have))
+        })
+    };
+    let inside = |at: usize| {
+        let ends = clause.items.get(at + 2).is_none_or(|i| i.sign().is_some());
+        word(at + 1, &[Tag::LeftOver]) || word(at + 1, &[Tag::In]) && (ends || word(at + 2, &[Tag::It]))
+    };
+    let some = |at: usize| {
+        let amount = clause.items[at].amount();
+        amount.is_some_and(|a| a.unit.is_some() || a.value >= 15.0 || ctx.units == Unit::Oz && a.value <= 8.0)
+    };
+    (0..clause.items.len()).find(|at| some(*at) && (led(*at) || inside(*at)))
+}
+
+/// How much came back in a bottle that was drunk from. It is one bottle, so that a bare number is its label.
+fn drunk_from(
+    act: &mut Act,
+    found: &mut Refs,
+    clause: &Clause,
+    left: Option<usize>,
+    ctx: &Context,
+) -> Built<()> {
+    if act.kind != ActKind::Return {
+        return Ok(());
+    }
+    if let Some(amount) = left.and_then(|at| clause.items[at].amount()) {
+        let ml = volume(amount, written_unit(&clause.items), ctx)?;
+        (act.ml, act.left_ml, act.about) = (Some(ml), Some(ml), amount.about);
+        let bare = |i: &Item| i.amount().and_then(|a| a.whole()) == found.count;
+        let label = found.count.filter(|n| *n > 1 && clause.items.iter().any(bare));
+        if let Some(label) = label {
+            (found.codes, found.count) = (vec![label], None);
+        }
+    }
+    act.half = act.ml.is_none() && clause.any(&[Tag::HalfDrunk, Tag::HalfHalf]);
+    Ok(())
+}
+
+/// "sent 3 to nursery, 120 each": how much is in each counts none of them, nor does what is left in one.
+fn without_each(clause: &Clause, left: Option<usize>) -> Vec<Item> {
     let each = |at: usize| clause.items.get(at + 1).is_some_and(|i| i.is_word() && i.has(Tag::Both));
-    let kept = |(at, item): &(usize, &Item)| item.amount().is_none_or(|a| a.value < 15.0) || !each(*at);
+    let kept = |(at, item): &(usize, &Item)| {
+        Some(*at) != left && (item.amount().is_none_or(|a| a.value < 15.0) || !each(*at))
+    };
     clause.items.iter().enumerate().filter(kept).map(|(_, item)| item.clone()).collect()
 }
 
