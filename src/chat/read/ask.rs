@@ -3,13 +3,13 @@
 
 use super::Context;
 use super::clause::Clause;
+use super::convert::{converted, is_convert};
 use super::item::{Item, Kind, Message};
 use super::leftover;
 use super::scene::{Bare, Refs, refs, spots};
-use super::senses::{Form, Sense, Tag, Verb};
+use super::senses::{Form, Tag, Verb};
 use super::when::{DayName, Role};
 use crate::domain::act::{Act, Code, Pick, RuleOn, Topic};
-use crate::domain::volume::{Unit, Volume};
 
 const MILK_VERBS: [Verb; 12] = [
     Verb::Thaw,
@@ -25,7 +25,7 @@ const MILK_VERBS: [Verb; 12] = [
     Verb::Feed,
     Verb::Add,
 ];
-const FED_VERBS: [Verb; 8] =
+pub const FED_VERBS: [Verb; 8] =
     [Verb::Feed, Verb::Drink, Verb::Take, Verb::Have, Verb::Finish, Verb::Give, Verb::Nurse, Verb::Use];
 
 /// What a question asks the bot, if it does. `after_fact`: something was told right before it.
@@ -105,36 +105,11 @@ pub fn summary(message: &Message) -> Option<Act> {
     (asked && end <= 16 && !message.has(0, end, Tag::OtherThing)).then(|| Act::ask(Topic::Summary))
 }
 
-/// "6oz in ml": an amount and the other unit, and nothing else.
-pub fn conversion(message: &Message) -> Option<Act> {
-    let small = |i: &&Item| !(i.is_word() && i.any(&[Tag::Polite, Tag::Be]) || i.sign().is_some());
-    let convert = |i: &&Item| i.is_word() && i.any(&[Tag::UnitAsk]);
-    let marked =
-        |i: &&Item| message.marks[i.from].iter().any(|(tag, _)| *tag == Tag::UnitAsk) && i.amount().is_none();
-    let items: Vec<&Item> = message.items.iter().filter(small).collect();
-    let verb = items.first().is_some_and(|i| i.is_word() && (convert(i) || marked(i)));
-    let items = &items[usize::from(verb && items.len() == 4)..];
-    let [first, link, last] = items else { return None };
-    // "ml in 3.5 oz?"
-    let (amount, unit) = if first.amount().is_some() { (first, last) } else { (last, first) };
-    let from = amount.amount().filter(|a| a.unit.is_some())?;
-    let to = unit.senses.iter().find_map(|s| match s {
-        Sense::Unit(unit) => Some(*unit),
-        _ => None,
-    });
-    let asked = unit.is_word()
-        && link.any(&[Tag::In, Tag::To, Tag::Into])
-        && to.is_some_and(|to| Some(to) != from.unit);
-    let mut ask = Act::ask(Topic::Convert);
-    ask.ml = Some(Volume::of(from.value.min(1e6), from.unit?));
-    asked.then_some(ask)
-}
-
 fn word(clause: &Clause, tag: Tag) -> bool {
     clause.items.iter().any(|i| i.is_word() && i.has(tag))
 }
 
-fn verb(clause: &Clause, verbs: &[Verb]) -> bool {
+pub fn verb(clause: &Clause, verbs: &[Verb]) -> bool {
     clause.items.iter().any(|i| i.verbs().any(|(v, _)| verbs.contains(&v)))
 }
 
@@ -254,37 +229,6 @@ fn throws_after_medicine(clause: &Clause) -> bool {
     taken
         && clause.has(Tag::RuleAsk)
         && verb(clause, &[Verb::Toss, Verb::Dump, Verb::Use, Verb::Give, Verb::Feed, Verb::Nurse])
-}
-
-/// "how many oz is 150", "120 ml in oz?"
-fn is_convert(clause: &Clause) -> bool {
-    let amount = clause.items.iter().any(|i| i.amount().is_some());
-    clause.has(Tag::UnitAsk)
-        && amount
-        && asked_unit(clause).is_some()
-        && !verb(clause, &FED_VERBS[..5])
-        && !verb(clause, &[Verb::Pump])
-}
-
-/// The unit named without a number.
-fn asked_unit(clause: &Clause) -> Option<Unit> {
-    clause.items.iter().filter(|i| i.is_word()).find_map(|i| {
-        i.senses.iter().find_map(|s| match s {
-            Sense::Unit(unit) => Some(*unit),
-            _ => None,
-        })
-    })
-}
-
-/// The amount asked about; a bare number has the other unit than the one asked for.
-fn converted(clause: &Clause, ctx: &Context) -> Option<Volume> {
-    let amount = clause.items.iter().find_map(|i| i.amount())?;
-    let other = match asked_unit(clause) {
-        Some(Unit::Oz) => Unit::Ml,
-        Some(Unit::Ml) => Unit::Oz,
-        None => ctx.units,
-    };
-    Some(Volume::of(amount.value.min(1e6), amount.unit.unwrap_or(other)))
 }
 
 /// What runs out; but "how long until it expires" asks for a rule, and a label for that container.

@@ -4,7 +4,10 @@ use serde::Deserialize;
 
 use super::children::{in_a_row, is_bottle_of};
 use super::clause::Clause;
-use super::goals::{adds_to_place, caught, is_given_elsewhere, keeps_leftover, throws_away, tops_up_child};
+use super::goals::{
+    adds_to_place, caught, drank_from_bottle, is_given_elsewhere, is_packed_cold, keeps_leftover,
+    throws_away, tops_up_child,
+};
 use super::item::Kind;
 use super::left_out;
 use super::loose;
@@ -19,7 +22,7 @@ use super::senses::{Form, Sense, SiteWord, Tag, Verb};
 use super::stays;
 use super::when::Role;
 use super::yields::{expressed, is_yield, strange_yield};
-use crate::domain::place::{Place, Site};
+use crate::domain::place::Site;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -207,25 +210,6 @@ fn by_verb(clause: &Clause) -> Option<Family> {
         () if clause.tells(Verb::Want) && clause.has_amount() => Some(Family::Feed),
         () => None,
     }
-}
-
-/// "took 2 oz from a bottle": drunk, and not taken out.
-fn drank_from_bottle(clause: &Clause) -> bool {
-    let items = &clause.items;
-    let took =
-        clause.heads.iter().find(|h| matches!(h.verb, Verb::Take | Verb::Have) && h.form == Form::Done);
-    let amount = took.and_then(|h| items.get(h.at + 1)).is_some_and(|i| i.amount().is_some());
-    let from = took.and_then(|h| items.get(h.at + 2)).is_some_and(|i| i.is_word() && i.has(Tag::From));
-    let bottle = took.is_some_and(|h| items[h.at..].iter().take(5).any(|i| i.has(Tag::Bottle)));
-    amount && from && bottle && !clause.has_place()
-}
-
-/// "packed 3 bottles in the cool box": not gone anywhere yet.
-fn is_packed_cold(clause: &Clause) -> bool {
-    let cooler = spots(clause).iter().any(|s| s.place == Place::Cooler);
-    let aim = clause.items.iter().any(|i| i.is_word() && i.has(Tag::For));
-    let aim = aim || clause.whens().any(|(_, w)| w.role == Role::Purpose);
-    clause.bare(Tag::Packs).is_some() && cooler && !aim && site(clause).is_none()
 }
 
 /// "made 3 bags of 100", "took 2 bags of 90 to the freezer".

@@ -6,7 +6,10 @@ use super::clause::Clause;
 use super::family::{counted, has_unit};
 use super::item::{Item, Kind};
 use super::pouring::fills_a_bottle;
+use super::scene::{site, spots};
 use super::senses::{Form, Tag, Verb};
+use super::when::Role;
+use crate::domain::place::Place;
 
 /// "chucked 2 bags out of the freezer": nothing thaws.
 pub fn throws_away(clause: &Clause) -> bool {
@@ -78,4 +81,23 @@ pub fn given_to_him(clause: &Clause) -> bool {
         h.at > 0 && clause.items[h.at - 1].is_word() && clause.items[h.at - 1].has(Tag::Him)
     };
     give.is_some_and(him) && clause.has_amount()
+}
+
+/// "took 2 oz from a bottle": drunk, and not taken out.
+pub fn drank_from_bottle(clause: &Clause) -> bool {
+    let items = &clause.items;
+    let took =
+        clause.heads.iter().find(|h| matches!(h.verb, Verb::Take | Verb::Have) && h.form == Form::Done);
+    let amount = took.and_then(|h| items.get(h.at + 1)).is_some_and(|i| i.amount().is_some());
+    let from = took.and_then(|h| items.get(h.at + 2)).is_some_and(|i| i.is_word() && i.has(Tag::From));
+    let bottle = took.is_some_and(|h| items[h.at..].iter().take(5).any(|i| i.has(Tag::Bottle)));
+    amount && from && bottle && !clause.has_place()
+}
+
+/// "packed 3 bottles in the cool box": not gone anywhere yet.
+pub fn is_packed_cold(clause: &Clause) -> bool {
+    let cooler = spots(clause).iter().any(|s| s.place == Place::Cooler);
+    let aim = clause.items.iter().any(|i| i.is_word() && i.has(Tag::For));
+    let aim = aim || clause.whens().any(|(_, w)| w.role == Role::Purpose);
+    clause.bare(Tag::Packs).is_some() && cooler && !aim && site(clause).is_none()
 }

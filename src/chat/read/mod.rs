@@ -33,6 +33,7 @@ mod bottles;
 mod build;
 mod children;
 mod clause;
+mod convert;
 mod counting;
 mod cut;
 mod dates;
@@ -314,7 +315,7 @@ fn told(message: &Message, ctx: &Context, why: &mut Why) -> Reading {
         Ok(acts) if acts.is_empty() => {
             let asked =
                 ask::summary(message).or_else(|| outage::over(message)).or_else(|| outage::restored(message));
-            let asked = asked.or_else(|| ask::conversion(message));
+            let asked = asked.or_else(|| convert::conversion(message));
             Reading { acts: asked.into_iter().collect(), unclear: None }
         }
         Ok(acts) => Reading { acts, unclear: None },
