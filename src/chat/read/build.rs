@@ -112,9 +112,11 @@ fn is_told_again(first: &Act, again: &Act) -> bool {
     first.kind == Kind::Discard && again.kind == Kind::Discard && !own && it
 }
 
-/// More than one container holds, once what was told apart is added up.
+/// More than one container holds, or a child drinks, once what was told apart is added up.
 fn overflows(act: &Act) -> bool {
-    act.parts.iter().flatten().any(|p| p.ml.is_some_and(|v| v.ml() > MOST_ML))
+    let fed = [act.ml, act.offered_ml].into_iter().filter(|_| act.kind == Kind::Feed);
+    let parts = act.parts.iter().flatten().map(|p| p.ml);
+    parts.chain(fed).flatten().any(|v| v.ml() > MOST_ML)
 }
 
 /// "after warming": it happened before what was told first.
