@@ -5,8 +5,8 @@ use serde::Deserialize;
 use super::children::{in_a_row, is_bottle_of};
 use super::clause::Clause;
 use super::goals::{
-    adds_to_place, caught, drank_from_bottle, is_given_elsewhere, is_packed_cold, keeps_leftover,
-    throws_away, tops_up_child,
+    adds_to_place, caught, drank_from_bottle, is_added_list, is_given_elsewhere, is_packed_cold,
+    keeps_leftover, throws_away, tops_up_child,
 };
 use super::item::Kind;
 use super::left_out;
@@ -115,6 +115,7 @@ fn by_words(clause: &Clause) -> Option<Family> {
         }
         () if clause.tells(Verb::Count) || is_base_noun(clause, Verb::Count) => Some(Family::Count),
         () if super::outage::is_check(clause) => Some(Family::Check),
+        () if is_added_list(clause) => Some(Family::Store),
         () if is_combine(clause) => Some(Family::Combine),
         () if is_split(clause) => Some(Family::Split),
         () if is_return(clause) => Some(Family::Return),

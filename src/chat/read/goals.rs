@@ -101,3 +101,12 @@ pub fn is_packed_cold(clause: &Clause) -> bool {
     let aim = aim || clause.whens().any(|(_, w)| w.role == Role::Purpose);
     clause.bare(Tag::Packs).is_some() && cooler && !aim && site(clause).is_none()
 }
+
+/// "adding my stash: #5 110, #6 95": to the books, and each with its own amount.
+pub fn is_added_list(clause: &Clause) -> bool {
+    let own = |pair: &[Item]| {
+        matches!(&pair[0].kind, Kind::Codes(codes) if codes.len() == 1) && pair[1].amount().is_some()
+    };
+    let items: Vec<Item> = clause.message.items.iter().filter(|i| i.sign() != Some(',')).cloned().collect();
+    clause.tells(Verb::Add) && items.windows(2).filter(|pair| own(pair)).count() > 1
+}
