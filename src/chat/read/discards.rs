@@ -2,7 +2,7 @@
 
 use super::Context;
 use super::clause::Clause;
-use super::item::{Item, Kind};
+use super::item::{Amount, Item, Kind};
 use super::pump::pours;
 use super::scene::{Bare, Built, act, refs, volume, written_unit};
 use super::senses::{Form, Tag, Verb};
@@ -14,6 +14,11 @@ use crate::domain::volume::Unit;
 pub fn discard(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let mut discard = act(ActKind::Discard, clause, ctx)?;
     let unit = written_unit(&clause.items);
+    if let Some(amount) = just_pumped(clause) {
+        let kind = ActKind::Pump;
+        let ml = Some(volume(amount, unit, ctx)?);
+        return Ok(vec![Act { kind, ml, parts: Some(vec![]), ..discard }]);
+    }
     let mut found = refs(clause, &clause.items, Bare::Never)?;
     let all = pours(clause, true);
     super::pump::doubtful_pair(clause, &all)?;
@@ -124,4 +129,17 @@ fn reason(clause: &Clause) -> Option<String> {
         .collect();
     let (first, last) = (words.first()?, words.last()?);
     Some(clause.message.typed(first.from, last.to)).filter(|text| !text.is_empty())
+}
+
+/// "spilled the 90 I just pumped": a session of which nothing is left.
+fn just_pumped(clause: &Clause) -> Option<Amount> {
+    let all = &clause.message.items;
+    let at = all.iter().position(|i| i.from >= clause.spans[0].0 && i.amount().is_some())?;
+    let pumped = |i: &Item| i.is_word() && i.verbs().any(|v| v == (Verb::Pump, Form::Done));
+    let small =
+        |i: &Item| i.is_word() && i.any(&[Tag::I, Tag::Just, Tag::Filler, Tag::Relative, Tag::Milk, Tag::Of]);
+    let after = all[at + 1..].iter().find(|i| !small(i) || pumped(i))?;
+    let said = all[at + 1..].iter().take_while(|i| !pumped(i)).any(|i| i.is_word() && i.has(Tag::I));
+    let coded = clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
+    all[at].amount().filter(|_| pumped(after) && said && !coded)
 }
