@@ -337,6 +337,7 @@ pub enum Tag {
     Just,
     HalfHalf,
     HalfDrunk,
+    PartDrunk,
     OutOf,
     NextWord,
     Pet,
