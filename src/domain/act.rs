@@ -130,7 +130,7 @@ pub struct Act {
     /// feed, return: half of what the containers held was drunk; how much that is, the books know.
     #[serde(skip_serializing_if = "is_false")]
     pub half: bool,
-    /// feed: has begun and not ended; return: was drunk from, how much isn't told.
+    /// feed: has begun and not ended, or, with `ended`, how much was drunk isn't told; return: was drunk from, how much isn't told.
     #[serde(skip_serializing_if = "is_false")]
     pub open: bool,
     /// feed: what was drunk had been poured out first; the rest of the container was never in the bottle.

@@ -338,6 +338,7 @@ pub enum Tag {
     HalfHalf,
     HalfDrunk,
     PartDrunk,
+    Sips,
     OutOf,
     NextWord,
     Pet,
