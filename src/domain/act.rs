@@ -362,6 +362,9 @@ pub struct Change {
     pub parts: Option<Vec<Part>>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub side: Option<Side>,
+    /// How much of a bottle was left, where that is surely what `ml` is. After a feed, that of the left side is as well.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub left_ml: Option<Volume>,
     /// −1: a day earlier.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub days: Option<i64>,

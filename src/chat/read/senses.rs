@@ -338,6 +338,8 @@ pub enum Tag {
     HalfHalf,
     HalfDrunk,
     PartDrunk,
+    Example,
+    NextWeeks,
     Sips,
     OutOf,
     NextWord,

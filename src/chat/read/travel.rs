@@ -17,6 +17,9 @@ pub fn travelled(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act
     let left = if kind == ActKind::Return { still_in(clause, ctx) } else { None };
     let items = without_each(clause, left);
     let mut found = refs(clause, &items, Bare::Count)?;
+    if kind == ActKind::Donate && clause.has(Tag::NextWeeks) {
+        return Ok(vec![]);
+    }
     if kind == ActKind::Send && packed_for_a_trip(clause) {
         return Ok(vec![]);
     }
