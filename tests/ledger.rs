@@ -95,7 +95,9 @@ fn what() -> impl Strategy<Value = What2> {
         codes().prop_map(|codes| Fact::Released { codes }),
         codes().prop_map(|codes| Fact::Donated { codes }),
         codes().prop_map(|codes| Fact::Sent { codes, site: Site::Daycare }),
-        codes().prop_map(|codes| Fact::Returned { codes, place: None }),
+        (codes(), any::<bool>(), prop::option::of(ml())).prop_map(|(codes, drunk_from, left)| {
+            Fact::Returned { codes, place: None, drunk_from, left }
+        }),
         (0i64..100_000, site()).prop_map(|(m, site)| Fact::Outage {
             what: What::Power,
             place: None,

@@ -122,15 +122,15 @@ pub struct Act {
     /// feed: how much was in the bottle.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub offered_ml: Option<Volume>,
-    /// feed: how much stayed in the bottle; started milk, never stock.
+    /// feed, return: how much stayed in the bottle; started milk, never stock.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub left_ml: Option<Volume>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub left_place: Option<Place>,
-    /// feed: half of what the containers held was drunk; how much that is, the books know.
+    /// feed, return: half of what the containers held was drunk; how much that is, the books know.
     #[serde(skip_serializing_if = "is_false")]
     pub half: bool,
-    /// feed: has begun and not ended.
+    /// feed: has begun and not ended, or, with `ended`, how much was drunk isn't told; return: was drunk from, how much isn't told.
     #[serde(skip_serializing_if = "is_false")]
     pub open: bool,
     /// feed: what was drunk had been poured out first; the rest of the container was never in the bottle.
@@ -362,6 +362,9 @@ pub struct Change {
     pub parts: Option<Vec<Part>>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub side: Option<Side>,
+    /// How much of a bottle was left, where that is surely what `ml` is. After a feed, that of the left side is as well.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub left_ml: Option<Volume>,
     /// −1: a day earlier.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub days: Option<i64>,

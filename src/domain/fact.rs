@@ -199,6 +199,12 @@ pub enum Fact {
     Returned {
         codes: Vec<Code>,
         place: Option<Place>,
+        /// A child drank from it while it was away; nobody told when.
+        #[serde(default, skip_serializing_if = "is_false")]
+        drunk_from: bool,
+        /// How much was left in it then; `None`: nobody said.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        left: Option<Volume>,
     },
     /// The cold was lost since `since`; `place`: only there.
     Outage {

@@ -246,6 +246,19 @@ fn count_on(acts: &[Act], act: &mut Act, clause: &Clause) {
     }
 }
 
+/// "gave her the bottle. She only had a few sips": more of the same feed.
+fn left_unfinished(acts: &mut [Act], act: &Act) -> bool {
+    let names = !act.codes.is_empty() || act.timed || act.pick.as_ref().is_some_and(|p| *p != Pick::Last);
+    let Some(feed) = acts.last_mut().filter(|last| {
+        last.kind == Kind::Feed && act.kind == Kind::Feed && act.open && act.ml.is_none() && !names
+    }) else {
+        return false;
+    };
+    feed.open |= feed.ml.or(feed.left_ml).is_none() && !feed.half;
+    feed.left_place = feed.left_place.or(act.left_place);
+    true
+}
+
 /// "drank 100 of 120, tossed the rest": the rest is what wasn't drunk.
 fn rest_of_bottle(acts: &mut Vec<Act>, made: Vec<Act>, clause: &Clause) {
     for mut act in made {
@@ -264,6 +277,9 @@ fn rest_of_bottle(acts: &mut Vec<Act>, made: Vec<Act>, clause: &Clause) {
         let warmed = acts.last().filter(|a| a.kind == Kind::Warm).and_then(|a| a.ml);
         if act.kind == Kind::Feed && act.offered_ml.is_none() && act.ml.is_some() && act.left_ml.is_none() {
             act.offered_ml = warmed.filter(|warmed| Some(*warmed) > act.ml);
+        }
+        if left_unfinished(acts, &act) {
+            continue;
         }
         let new = acts.last().is_some_and(|a| a.kind == Kind::Pump);
         if act.kind == Kind::Combine && new && act.add_ml.is_none() && act.codes.is_empty() {

@@ -77,7 +77,9 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let after = clause.item(Tag::FeedNoun).map(|at| clause.items.get(at + 1));
     let noun = after.is_some_and(|i| i.is_none_or(ends)) && !clause.items.iter().any(is_stranger);
     let begun = clause.tells(Verb::Start) && (clause.head(Verb::Drink).is_some() || noun);
-    if !(amounts.any() || known || bottle || begun || clause.tells(Verb::Feed)) {
+    let tasted = !amounts.any() && tasted(clause);
+    let halved = !amounts.any() && gave_half(clause);
+    if !(amounts.any() || known || bottle || begun || tasted || halved || clause.tells(Verb::Feed)) {
         return Ok(vec![]);
     }
     let only_it = refs.pick == Some(Pick::Last) && refs.codes.is_empty() && refs.count.is_none();
@@ -119,10 +121,15 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let poured = clause.has(Tag::PouredRest) || super::pouring::fills_a_bottle(clause);
     feed.poured = poured && (!feed.codes.is_empty() || feed.pick.is_some());
     let poured = half_of_one(clause) && clause.tells_any(&[Verb::Give, Verb::Use]);
-    feed.half = !amounts.any() && (drank_half(clause) || left_half(clause) || poured);
+    feed.half = !amounts.any() && (drank_half(clause) || left_half(clause) || poured) || halved;
     feed.poured |= poured && feed.half;
     amounts.put(&mut feed, clause);
-    feed.open = is_open(clause, &feed);
+    feed.open = is_open(clause, &feed) || tasted;
+    if tasted {
+        // No later feed is the end of it.
+        feed.ended = feed.at;
+        feed.left_place = feed.left_place.or(spots(clause).last().map(|s| s.place));
+    }
     // "used bag 22 and half of bag 23"
     if feed.half && feed.codes.len() > 1 && half_of_one(clause) {
         let last = feed.codes.split_off(feed.codes.len() - 1);
@@ -242,6 +249,41 @@ pub fn with_lists(clause: &Clause, mut pours: Vec<Pour>, ctx: &Context) -> Vec<P
     }
     pours.sort_by_key(|p| p.at);
     pours
+}
+
+/// "she only took a few sips", "she didn't finish it": how much it was isn't told, and the bottle was drunk from.
+fn tasted(clause: &Clause) -> bool {
+    let child = |i: &Item| i.is_word() && i.any(&[Tag::He, Tag::Him, Tag::Bottle, Tag::Only, Tag::Just]);
+    let named = |i: &Item| child(i) || matches!(i.kind, Kind::Codes(_));
+    let i_did = clause.items.first().is_some_and(|i| i.is_word() && i.has(Tag::I) && !i.has(Tag::He));
+    let small = |i: &&Item| !(i.is_word() && i.any(&[Tag::About, Tag::Just, Tag::Only]));
+    // "she didn't finish her dinner"
+    let bottle = clause.has(Tag::Bottle) || clause.items.iter().any(|i| matches!(i.kind, Kind::Codes(_)));
+    let some = |h: &super::clause::Head| {
+        let next = clause.items[h.at + 1..].iter().find(small);
+        let vague = next.is_some_and(|i| i.is_word() && i.any(&[Tag::Some, Tag::Sips]));
+        let drunk = matches!(h.verb, Verb::Drink | Verb::Take | Verb::Have);
+        h.form == Form::Done && (drunk && vague || clause.items[h.at].has(Tag::Sips) && bottle)
+    };
+    clause.heads.iter().any(some)
+        && !i_did
+        && clause.items.iter().any(named)
+        && !clause.items.iter().any(is_stranger)
+}
+
+/// "gave her about half", "gave half the bottle".
+fn gave_half(clause: &Clause) -> bool {
+    let soft =
+        [Tag::About, Tag::Just, Tag::Only, Tag::Him, Tag::He, Tag::The, Tag::CodeArticle, Tag::Article];
+    let given = |h: &&super::clause::Head| h.form == Form::Done && matches!(h.verb, Verb::Give | Verb::Feed);
+    let half = |h: &super::clause::Head| {
+        let mut next = clause.items[h.at + 1..].iter();
+        next.find(|i| !i.is_word() || i.has(Tag::Half) || !i.any(&soft))
+            .is_some_and(|i| i.is_word() && i.has(Tag::Half))
+    };
+    clause.heads.iter().filter(given).any(half)
+        && !half_of_one(clause)
+        && !clause.items.iter().any(is_stranger)
 }
 
 /// Begun and not ended: "feeding now", "just started the bottle".

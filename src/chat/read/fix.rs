@@ -3,6 +3,7 @@
 
 use super::Context;
 use super::clause::Clause;
+use super::drunk::left_word;
 use super::item::{Amount, Item, Kind, Message};
 use super::moment::settle;
 use super::mood::is_question;
@@ -450,6 +451,9 @@ fn single(change: &mut Change, clause: &Clause, ctx: &Context) -> Built<()> {
     if clause.any(&[Tag::ThatWas, Tag::Strong, Tag::SideWord]) || change.ml.is_some() {
         change.side = side(clause);
     }
+    // "me equivoqué, dejó 30"
+    let kept = clause.items.iter().rposition(|i| i.amount().is_some()).filter(|at| left_word(clause, *at));
+    change.left_ml = change.ml.filter(|_| kept.is_some() && change.side.is_none());
     Ok(())
 }
 

@@ -300,7 +300,9 @@ fn alarm(what: What) -> Act {
 fn told(message: &Message, ctx: &Context, why: &mut Why) -> Reading {
     let theirs = message.has(0, message.tokens.len(), Tag::OtherPerson)
         && cut::segments(message).iter().any(outage::is_broken_elsewhere);
-    if theirs || message.has(0, message.tokens.len(), Tag::Joke) {
+    // "just write here what she drinks, e.g. fed 90 left 30"
+    let shown = message.has(0, message.tokens.len(), Tag::Example);
+    if theirs || shown || message.has(0, message.tokens.len(), Tag::Joke) {
         why.note(|| explain::step(Step::Joke, ""));
         return Reading::default();
     }

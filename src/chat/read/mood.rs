@@ -181,9 +181,12 @@ fn negated(clause: &Clause, head: Option<Head>, reach: usize) -> bool {
     head.is_some_and(|h| at == clause.items[h.at].to)
 }
 
-/// "nearly threw out"; but "almost 4 oz" is a rough amount.
+/// "nearly threw out"; but "almost 4 oz" is a rough amount, and "almost full" tells of a bottle.
 pub fn almost(clause: &Clause, reach: usize) -> bool {
     let Some(at) = clause.bare(Tag::Almost).filter(|at| *at <= reach) else { return false };
+    if clause.has(Tag::PartDrunk) {
+        return false;
+    }
     let amount_next = clause.items.iter().any(|i| i.from == at + 1 && i.amount().is_some());
     !amount_next
 }

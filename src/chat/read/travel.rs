@@ -17,6 +17,9 @@ pub fn travelled(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act
     let left = if kind == ActKind::Return { still_in(clause, ctx) } else { None };
     let items = without_each(clause, left);
     let mut found = refs(clause, &items, Bare::Count)?;
+    if kind == ActKind::Donate && clause.has(Tag::NextWeeks) {
+        return Ok(vec![]);
+    }
     if kind == ActKind::Send && packed_for_a_trip(clause) {
         return Ok(vec![]);
     }
@@ -55,7 +58,7 @@ pub fn travelled(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act
             (found.codes, found.pick) = (vec![], Some(Pick::Last));
         }
         drunk_from(&mut act, &mut found, clause, left, ctx)?;
-        let told = act.ml.is_some() || act.half;
+        let told = act.ml.is_some() || act.half || act.open;
         if found.is_empty() && told && clause.any(&[Tag::Bottle, Tag::Container, Tag::Milk]) {
             found.pick = Some(Pick::Last);
         }
@@ -140,6 +143,7 @@ fn drunk_from(
         }
     }
     act.half = act.ml.is_none() && clause.any(&[Tag::HalfDrunk, Tag::HalfHalf]);
+    act.open = !act.half && act.left_ml.is_none() && clause.has(Tag::PartDrunk);
     Ok(())
 }
 

@@ -10,6 +10,7 @@ use crate::domain::milk::{Gone, State};
 use crate::domain::place::{Place, Site};
 use crate::domain::query;
 use crate::domain::rules::{Fill, Spot};
+use crate::domain::volume::Volume;
 
 use super::choose::Otherwise;
 use super::draft::{Draft, Trouble, moment};
@@ -184,6 +185,17 @@ fn which_came_back(act: &Act, away: &[Code]) -> Option<Trouble> {
     Some(Trouble::Ask(Doubt::Which, options))
 }
 
+/// Whether a child drank from what came back, and how much is left in it: also where less came back than was sent. Of
+/// several, nobody knows in which how much is.
+fn drunk_from_there(draft: &Draft, act: &Act, codes: &[Code]) -> (bool, Option<Volume>) {
+    let only = codes.first().filter(|_| codes.len() == 1).and_then(|code| draft.stock.get(*code));
+    let held = only.map(|c| c.ml);
+    let half = held.filter(|_| act.half).map(|ml| Volume::from_microlitres(ml.microlitres() / 2));
+    let less = act.ml.filter(|ml| held.is_some_and(|held| *ml < held));
+    let left = act.left_ml.filter(|_| only.is_some()).or(half).or(less).filter(|left| !left.is_zero());
+    (left.is_some() || act.half || act.open || act.left_ml.is_some(), left)
+}
+
 pub fn return_(draft: &mut Draft, mut act: Act) {
     let site = act.site.clone();
     let away = sent_to(&draft.stock_at(draft.at(&act)), site.as_ref());
@@ -192,14 +204,25 @@ pub fn return_(draft: &mut Draft, mut act: Act) {
     if act.place.is_some() && site.is_none() && at_home && act.codes.is_empty() && act.pick.is_some() {
         return put::relocate(draft, Act { kind: Kind::Move, ..act });
     }
+    let told = act.ml.or(act.left_ml).is_some() || act.half || act.open;
+    if told && !away.is_empty() {
+        // How much came back chooses none: each has its own hours out of the house.
+        act.pick = act.pick.filter(|p| *p != Pick::Last);
+    }
     if let Some(trouble) = which_came_back(&act, &away) {
         return draft.trouble(trouble);
     }
     let found = with(draft, &mut act, |_, _| (away.clone(), Wanted::Sent, Otherwise::First));
     let Some(codes) = found else { return };
     let at = draft.at(&act);
-    draft.note(at, Fact::Returned { codes: codes.clone(), place: act.place });
-    did(draft, Did::Returned, &codes, &act);
+    let (drunk_from, left) = drunk_from_there(draft, &act, &codes);
+    draft.note(at, Fact::Returned { codes: codes.clone(), place: act.place, drunk_from, left });
+    did(draft, Did::Returned, &codes, &Act { ml: None, ..act.clone() });
+    if let ([code], true) = (codes.as_slice(), drunk_from)
+        && let Some(ml) = draft.stock.get(*code).map(|c| c.ml)
+    {
+        draft.say(Piece::Leftover { code: *code, ml });
+    }
     draft.heard(act);
 }
 

@@ -290,6 +290,11 @@ fn apply(change: &Change, acts: &mut Vec<Act>) -> bool {
         }
     } else if let Some(ml) = change.ml {
         match (change.side, acts.iter_mut().find(|a| a.ml.is_some() || a.parts.is_some())) {
+            (side, Some(act))
+                if act.kind == Kind::Feed && (side == Some(Side::Left) || change.left_ml.is_some()) =>
+            {
+                act.left_ml = Some(ml);
+            }
             (Some(side), Some(act)) => set_side(act, side, ml),
             (None, Some(act)) => set_amount(act, ml),
             _ => {}

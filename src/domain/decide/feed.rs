@@ -44,7 +44,10 @@ pub fn feed(draft: &mut Draft, mut act: Act) {
     let past = past_codes(&stock, &codes, at);
     let feed = told(draft, &act, &codes, at);
     act.codes = codes.clone();
-    if feed.open {
+    let over = feed.open && feed.ended.is_some() && !codes.is_empty();
+    if over {
+        // How much is left is said once the books have it.
+    } else if feed.open {
         draft.say(Piece::FeedBegan { codes: codes.clone(), at });
     } else {
         let (drunk, child) = (feed.drunk.or(act.offered_ml), feed.child.clone());
@@ -232,7 +235,7 @@ fn warn(draft: &mut Draft, codes: &[Code], past: &[(Code, Moment)]) {
 
 /// Says what became of what was not drunk; one tap corrects the guess that all of it was in the bottle.
 fn rest(draft: &mut Draft, act: &Act, codes: &[Code], bottle: Option<Code>) {
-    if act.open {
+    if act.open && act.ended.is_none() {
         return;
     }
     if let Some(c) = bottle.and_then(|code| draft.stock.get(code)) {
@@ -248,7 +251,7 @@ fn rest(draft: &mut Draft, act: &Act, codes: &[Code], bottle: Option<Code>) {
     }
     draft.say(Piece::Leftover { code, ml });
     // What is more than was said to be left was not spoken of at all.
-    if act.left_ml.is_none_or(|left| ml > left) {
+    if !act.open && act.left_ml.is_none_or(|left| ml > left) {
         let entry = draft.entry();
         draft.buttons.push(Choice { label: ChoiceLabel::PouredFirst, press: Press::Poured { entry } });
     }
@@ -260,7 +263,9 @@ pub fn completes(ledger: &Ledger, sent: Moment, act: &Act) -> Option<(i64, Act)>
         return None;
     }
     let recent = ledger.newest_first().take_while(|s| sent - s.sent < LONGEST_FEED);
-    let mut open = recent.filter(|s| s.acts.len() == 1 && s.acts[0].kind == Kind::Feed && s.acts[0].open);
+    let mut open = recent.filter(|s| {
+        s.acts.len() == 1 && s.acts[0].kind == Kind::Feed && s.acts[0].open && s.acts[0].ended.is_none()
+    });
     let said = open.next()?;
     let begun = &said.acts[0];
     let zone = ledger.household().zone;

@@ -6,8 +6,6 @@ use crate::domain::keeping::thawed_how;
 use crate::domain::milk::{Life, Moment, State, Stay};
 use crate::domain::place::{Place, Site};
 
-use super::stock::Container;
-
 pub fn earlier(a: Option<Moment>, b: Option<Moment>) -> Option<Moment> {
     match (a, b) {
         (Some(a), Some(b)) => Some(a.min(b)),
@@ -91,14 +89,6 @@ pub fn started(mut life: Life, at: Moment, feed: &Feed) -> Life {
     life.feed_ended = life.feed_ended.or(feed.ended);
     life.put(feed.left_place.unwrap_or(Place::Room), at);
     life
-}
-
-/// Nobody saw how it travelled: unless its place is told, unfrozen milk is taken to lie in the room. Our own cautious
-/// choice, no source.
-pub fn returned(c: &mut Container, at: Moment, place: Option<Place>) {
-    c.gone = None;
-    let place = place.unwrap_or(if c.is_frozen() { c.life.place } else { Place::Room });
-    moved(&mut c.life, at, place, None);
 }
 
 impl Life {

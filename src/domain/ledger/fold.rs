@@ -13,7 +13,7 @@ use crate::domain::place::Place;
 use crate::domain::rules::Rules;
 use crate::domain::volume::Volume;
 
-use super::change::{earlier, moved, returned, started, thaw, thawed, warmed};
+use super::change::{earlier, moved, started, thaw, thawed, warmed};
 use super::cold::Loss;
 use super::stock::{Container, Meal, MealKind, Session, ShortClock, Step, Stock};
 
@@ -72,7 +72,9 @@ impl Fold<'_> {
                 c.life.site = Some(site.clone());
                 c.life.arrive(at);
             }),
-            Fact::Returned { codes, place } => self.each(stock, at, codes, |c| returned(c, at, *place)),
+            Fact::Returned { codes, place, drunk_from, left } => {
+                self.came_back(stock, at, codes, *place, drunk_from.then_some(*left));
+            }
             Fact::Outage { what, place, since, site, start_unknown } => {
                 let door = *what == What::Door;
                 let loss = Loss { door, start_unknown: *start_unknown, seen: false };
@@ -100,7 +102,7 @@ impl Fold<'_> {
         }
     }
 
-    fn change(&self, container: &mut Container, at: Moment, change: impl FnOnce(&mut Container)) {
+    pub(super) fn change(&self, container: &mut Container, at: Moment, change: impl FnOnce(&mut Container)) {
         if container.is_past(at) && !passes_through(container, at) {
             container.expired = container.use_by();
         }
@@ -484,7 +486,7 @@ fn added_to_last(stock: &mut Stock, at: Moment, more: Volume, rest: Volume, from
 }
 
 /// Those that exist, each once.
-fn there(stock: &Stock, codes: &[Code]) -> Vec<Code> {
+pub(super) fn there(stock: &Stock, codes: &[Code]) -> Vec<Code> {
     let mut there: Vec<Code> = Vec::new();
     for code in codes {
         if !there.contains(code) && stock.get(*code).is_some_and(Container::exists) {

@@ -3,6 +3,7 @@
 //! folds anew from there, so the stock is always what it would be had it been right from the start. A copy of a ledger
 //! shares what isn't changed in it.
 
+mod away;
 mod change;
 mod cold;
 mod course;
