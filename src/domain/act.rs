@@ -87,6 +87,9 @@ pub struct Act {
     /// freezer").
     #[serde(skip_serializing_if = "Option::is_none")]
     pub from: Option<Place>,
+    /// move: told by somebody who has just come home, of milk that may have come along from work.
+    #[serde(skip_serializing_if = "is_false")]
+    pub brought: bool,
     /// Only containers whose time is past by the books are meant ("everything past its date").
     #[serde(skip_serializing_if = "is_false")]
     pub past: bool,

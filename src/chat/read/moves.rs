@@ -48,7 +48,8 @@ pub fn moved(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         from = end;
     }
     trailing_refs(clause, &mut acts, from)?;
-    acts.iter_mut().for_each(|a| a.from = lay);
+    let brought = super::travel::arrived(clause);
+    acts.iter_mut().for_each(|a| (a.from, a.brought) = (lay, brought && a.codes.is_empty()));
     // "last nights 120" was moved now
     for act in acts.iter_mut().filter(|_| by_time) {
         (act.at, act.at_latest, act.timed) = (Some(ctx.sent), None, false);
