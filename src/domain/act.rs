@@ -63,6 +63,7 @@ pub struct Act {
     /// The message itself gave a time ("at 7", "just now"); without it `at` is only the time it was sent.
     #[serde(skip_serializing_if = "is_false")]
     pub timed: bool,
+    /// How much; move: what the container holds that is meant, where `pick` is nothing but that.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub ml: Option<Volume>,
     /// The amount was given as rough.

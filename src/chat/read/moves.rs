@@ -24,6 +24,7 @@ pub fn moved(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     }
     let lay = stays::origin(clause, &all);
     let (mut acts, mut from, mut by_time): (Vec<Act>, usize, bool) = (Vec::new(), 0, false);
+    let mut holding = None;
     let ends: Vec<usize> = all.iter().map(|s| s.at + 1).collect();
     for (spot, end) in all.iter().zip(ends) {
         let mut found = refs(clause, &clause.items[from..end], bare(clause))?;
@@ -37,13 +38,19 @@ pub fn moved(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
             let typed = clause.message.typed(clause.items[first].from, clause.items[at].to);
             found.pick = found.pick.or(Some(Pick::Phrase(typed)));
             by_time |= clause.items[first].when().is_some();
+            let amount = clause.items[at].amount();
+            holding = amount.and_then(|a| volume(a, written_unit(&clause.items), ctx).ok());
         }
         if is_origin(clause, spot) || is_named_by(clause, spot) {
             continue;
         }
+        let typed = matches!(found.pick, Some(Pick::Phrase(_)));
         match acts.last_mut() {
             Some(last) if found.is_empty() || only_it(&found) => last.place = Some(spot.place),
             _ => acts.push(move_to(clause, ctx, found, from, spot)?),
+        }
+        if let Some(act) = acts.last_mut().filter(|a| typed && a.kind == ActKind::Move) {
+            act.ml = act.ml.or(holding.take());
         }
         from = end;
     }

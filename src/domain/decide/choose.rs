@@ -214,7 +214,7 @@ fn named_by_time(act: &Act, found: Vec<Code>, search: &Search) -> Result<Vec<Cod
 const MOST_OPTIONS: usize = 6;
 
 /// Asks which containers are meant, with what each answer makes of the act.
-fn which(act: &Act, options: impl Iterator<Item = Vec<Code>>) -> Trouble {
+pub fn which(act: &Act, options: impl Iterator<Item = Vec<Code>>) -> Trouble {
     let named = |codes| Act { codes, pick: None, count: None, past: false, ..act.clone() };
     Trouble::Ask(Doubt::Which, options.map(named).collect())
 }

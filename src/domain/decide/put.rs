@@ -7,10 +7,11 @@ use crate::domain::household::Role;
 use crate::domain::ledger::{Container, Stock};
 use crate::domain::milk::{Gone, State};
 use crate::domain::place::{Place, Site};
+use crate::domain::volume::Volume;
 
 use super::aside;
-use super::choose::Otherwise;
-use super::draft::{Draft, moment};
+use super::choose::{Otherwise, which};
+use super::draft::{Draft, Trouble, moment};
 use super::record::{at_home, codes_of, did, frozen_in_order, warn_of, with};
 
 /// Put somewhere else. What a count had missed is there after all; what was sent away is back, unless the one who has it
@@ -25,6 +26,9 @@ pub fn relocate(draft: &mut Draft, mut act: Act) {
     seen_again(draft, &act);
     since_put(draft, &mut act);
     act.site = act.site.clone().or_else(|| kept_there(draft, &act));
+    if let Err(trouble) = holding(draft, &mut act, place) {
+        return draft.trouble(trouble);
+    }
     let meant = act.clone();
     let found = with(draft, &mut act, |_, stock| {
         (codes_of(&to_move(stock, &meant, place)), Wanted::Any, Otherwise::Last)
@@ -71,6 +75,28 @@ pub fn relocate(draft: &mut Draft, mut act: Act) {
     draft.heard(act);
     back_again.into_iter().for_each(|back| relocate(draft, back));
 }
+
+/// "The 40 is in the fridge": the one container that holds so much, first of those that lay elsewhere. It is never new milk.
+fn holding(draft: &Draft, act: &mut Act, place: Place) -> Result<(), Trouble> {
+    let Some(ml) = act.ml.filter(|_| act.codes.is_empty() && act.named_from.is_none()) else { return Ok(()) };
+    let stock = draft.stock_at(draft.at(act));
+    let holds = |c: &Container| c.ml.less(ml) + ml.less(c.ml) <= ALIKE;
+    let all = at_home(&stock, holds);
+    let elsewhere: Vec<&Container> = all.iter().copied().filter(|c| c.life.place != place).collect();
+    let found = codes_of(if elsewhere.is_empty() { &all } else { &elsewhere });
+    (act.pick, act.count, act.ml, act.about) = (None, None, None, false);
+    match found.as_slice() {
+        [] => Err(Piece::NoneLike { kind: Wanted::Any }.into()),
+        [_] => {
+            act.codes = found;
+            Ok(())
+        }
+        _ => Err(which(act, found.into_iter().map(|code| vec![code]))),
+    }
+}
+
+/// Amounts that are read off one container differ by less. Our own choice, no source.
+const ALIKE: Volume = Volume::from_microlitres(2_000);
 
 /// What may be meant by words that name no label. Milk that isn't frozen goes first, whatever the place; the oldest first.
 fn to_move<'s>(stock: &'s Stock, act: &Act, place: Place) -> Vec<&'s Container> {
