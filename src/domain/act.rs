@@ -91,6 +91,9 @@ pub struct Act {
     /// move: told by somebody who has just come home, of milk that may have come along from work.
     #[serde(skip_serializing_if = "is_false")]
     pub brought: bool,
+    /// Only milk that was frozen and isn't any more is meant ("the thawed ones").
+    #[serde(skip_serializing_if = "is_false")]
+    pub thawed: bool,
     /// Only containers whose time is past by the books are meant ("everything past its date").
     #[serde(skip_serializing_if = "is_false")]
     pub past: bool,

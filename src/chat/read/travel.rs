@@ -74,7 +74,10 @@ pub fn travelled(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act
     let goal = spots(clause).into_iter().rfind(|s| !is_origin(clause, s));
     let goal = goal.filter(|s| s.place == Place::Cooler || kind == ActKind::Return).map(|s| s.place);
     act.place = goal.or(act.place);
-    Ok(vec![act])
+    super::moves::only_thawed(clause, &mut act);
+    let counts = clause.items.iter().filter(|i| matches!(i.kind, Kind::Count(_)) || i.amount().is_some());
+    // "sent 2 thawed and 1 fresh"
+    if act.thawed && counts.count() > 1 { Err(Doubt::Which) } else { Ok(vec![act]) }
 }
 
 /// "packed 2 bags for the weekend": bags of anything, for no child and nowhere.

@@ -42,6 +42,9 @@ pub fn choose(draft: &Draft, act: &Act, stock: &Stock, search: Search) -> Result
     let mut search = search;
     search.order.retain(|c| has_tags(c, act));
     narrow_to_place(&mut search, act);
+    if act.thawed {
+        search.order.retain(|c| c.life.was_frozen() && !c.is_frozen());
+    }
     if act.past {
         search.order.retain(|c| c.is_past(draft.message.sent));
     }

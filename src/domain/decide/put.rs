@@ -101,7 +101,9 @@ const ALIKE: Volume = Volume::from_microlitres(2_000);
 /// What may be meant by words that name no label. Milk that isn't frozen goes first, whatever the place; the oldest first.
 fn to_move<'s>(stock: &'s Stock, act: &Act, place: Place) -> Vec<&'s Container> {
     let fits = |c: &&Container| match place {
-        p if p.is_freezer() => c.life.place != p && (c.is_frozen() || c.life.state == State::Fresh),
+        p if p.is_freezer() => {
+            c.life.place != p && (c.is_frozen() || c.life.state == State::Fresh || act.thawed)
+        }
         p => c.life.place != p,
     };
     let mut order = at_home(stock, |c| fits(&c));
