@@ -63,6 +63,7 @@ pub struct Act {
     /// The message itself gave a time ("at 7", "just now"); without it `at` is only the time it was sent.
     #[serde(skip_serializing_if = "is_false")]
     pub timed: bool,
+    /// How much; move: what the container holds that is meant, where `pick` is nothing but that.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub ml: Option<Volume>,
     /// The amount was given as rough.
@@ -87,6 +88,12 @@ pub struct Act {
     /// freezer").
     #[serde(skip_serializing_if = "Option::is_none")]
     pub from: Option<Place>,
+    /// move: told by somebody who has just come home, of milk that may have come along from work.
+    #[serde(skip_serializing_if = "is_false")]
+    pub brought: bool,
+    /// Only milk that was frozen and isn't any more is meant ("the thawed ones").
+    #[serde(skip_serializing_if = "is_false")]
+    pub thawed: bool,
     /// Only containers whose time is past by the books are meant ("everything past its date").
     #[serde(skip_serializing_if = "is_false")]
     pub past: bool,

@@ -237,7 +237,7 @@ pub fn pumped(stock: &Stock, from: Moment, to: Moment) -> (Volume, usize) {
 }
 
 /// How many days the stock lasts, in tenths, and what a day was taken to need: the household's need, else the mean of the
-/// last seven days.
+/// last seven days, or of the whole days since the first feed that was logged; before one is over nobody can tell.
 pub fn days_left(
     ledger: &Ledger,
     now: Moment,
@@ -252,18 +252,22 @@ pub fn days_left(
     };
     let a_day = match ledger.household().need {
         Some(need) => need.total(),
-        None => Volume::from_microlitres(drunk_in_a_week(ledger, now, source).microlitres() / 7),
+        None => drunk_a_day(ledger, now, source)?,
     };
     let tenths = there.microlitres().checked_mul(10)?.checked_div(a_day.microlitres())?;
     Some((u32::try_from(tenths).ok()?, there, a_day))
 }
 
-fn drunk_in_a_week(ledger: &Ledger, now: Moment, source: &Owner) -> Volume {
-    let of = |child| fed(ledger.stock(), now - TimeDelta::days(7), now, child).0;
-    if source.is_none() || !ledger.household().several_children() {
-        return of(None);
-    }
-    drinkers(ledger.household(), source).map(|child| of(Some(child.name.as_str()))).sum()
+fn drunk_a_day(ledger: &Ledger, now: Moment, source: &Owner) -> Option<Volume> {
+    let first = ledger.stock().meals.iter().find(|m| matches!(m.kind, MealKind::Bottle { .. }))?.at;
+    let days = u32::try_from((now - first).num_days()).ok().filter(|days| *days > 0)?.min(7);
+    let of = |child| fed(ledger.stock(), now - TimeDelta::days(days.into()), now, child).0;
+    let drunk: Volume = if source.is_none() || !ledger.household().several_children() {
+        of(None)
+    } else {
+        drinkers(ledger.household(), source).map(|child| of(Some(child.name.as_str()))).sum()
+    };
+    Some(Volume::from_microlitres(drunk.microlitres() / i64::from(days)))
 }
 
 /// The need of a coming day, as instants and volume.

@@ -156,6 +156,7 @@ fn told(family: Family, clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
         return Ok(vec![]);
     }
     match family {
+        Family::Pump if super::stays::on_the_books(clause).is_some() => super::stays::of_amount(clause, ctx),
         Family::Pump => Ok(pump::pump(clause, ctx)?.into_iter().filter(|a| says_enough(a, clause)).collect()),
         Family::Store => store::store(clause, ctx).map(some_parts),
         Family::Feed => feed::feed(clause, ctx),

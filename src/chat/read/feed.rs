@@ -97,8 +97,10 @@ pub fn feed(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     if of_it(clause) && !matches!(feed.pick, Some(Pick::Oldest | Pick::Newest | Pick::Phrase(_))) {
         feed.pick = Some(Pick::Last);
     }
+    // "used the rest": of the bottle that was begun
+    let rest = clause.tells(Verb::Use) && !amounts.any() && !clause.has_place();
     feed.pick = feed.pick.filter(|p| match p {
-        Pick::Rest => false,
+        Pick::Rest => rest && !named,
         Pick::All => !named && lying.is_some() && !amounts.any(),
         Pick::Last => !named && !told_before(clause),
         _ => true,

@@ -24,6 +24,7 @@ pub fn moved(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     }
     let lay = stays::origin(clause, &all);
     let (mut acts, mut from, mut by_time): (Vec<Act>, usize, bool) = (Vec::new(), 0, false);
+    let mut holding = None;
     let ends: Vec<usize> = all.iter().map(|s| s.at + 1).collect();
     for (spot, end) in all.iter().zip(ends) {
         let mut found = refs(clause, &clause.items[from..end], bare(clause))?;
@@ -37,18 +38,26 @@ pub fn moved(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
             let typed = clause.message.typed(clause.items[first].from, clause.items[at].to);
             found.pick = found.pick.or(Some(Pick::Phrase(typed)));
             by_time |= clause.items[first].when().is_some();
+            let amount = clause.items[at].amount();
+            holding = amount.and_then(|a| volume(a, written_unit(&clause.items), ctx).ok());
         }
         if is_origin(clause, spot) || is_named_by(clause, spot) {
             continue;
         }
+        let typed = matches!(found.pick, Some(Pick::Phrase(_)));
         match acts.last_mut() {
             Some(last) if found.is_empty() || only_it(&found) => last.place = Some(spot.place),
             _ => acts.push(move_to(clause, ctx, found, from, spot)?),
         }
+        if let Some(act) = acts.last_mut().filter(|a| typed && a.kind == ActKind::Move) {
+            act.ml = act.ml.or(holding.take());
+        }
         from = end;
     }
     trailing_refs(clause, &mut acts, from)?;
-    acts.iter_mut().for_each(|a| a.from = lay);
+    let brought = super::travel::arrived(clause);
+    acts.iter_mut().for_each(|a| (a.from, a.brought) = (lay, brought && a.codes.is_empty()));
+    acts.iter_mut().for_each(|a| only_thawed(clause, a));
     // "last nights 120" was moved now
     for act in acts.iter_mut().filter(|_| by_time) {
         (act.at, act.at_latest, act.timed) = (Some(ctx.sent), None, false);
@@ -58,6 +67,35 @@ pub fn moved(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     acts.retain(|a| a.pick != Some(Pick::Last) || a.place != Some(Place::Room));
     acts.retain(|a| !a.codes.is_empty() || a.count.is_some() || a.pick.is_some());
     Ok(acts)
+}
+
+/// "put the two thawed back in the freezer", "sent 2 thawed": the word for thawing tells which, and nothing is thawed now.
+pub fn names_the_thawed(clause: &Clause) -> Option<usize> {
+    let at = clause.items.iter().position(|i| i.verbs().any(|v| v == (Verb::Thaw, Form::Done)))?;
+    let done = |h: &Head| {
+        h.form != Form::Base && matches!(h.verb, Verb::Put | Verb::Move | Verb::Freeze | Verb::Send)
+    };
+    let small = |i: &Item| {
+        let word =
+            i.is_word() && i.any(&[Tag::The, Tag::CodeArticle, Tag::PluralArticle, Tag::All, Tag::Back]);
+        let noun = i.is_word() && i.any(&[Tag::Container, Tag::Bottle, Tag::One, Tag::Milk]);
+        word || noun || matches!(i.kind, Kind::Count(_)) || i.amount().is_some()
+    };
+    let verb = clause.heads.iter().find(|h| h.at < at && done(h))?.at;
+    (at > verb + 1 && clause.items[verb + 1..at].iter().all(small)).then_some(at)
+}
+
+/// Which of them, where only that is told. A number beside the word counts them.
+pub fn only_thawed(clause: &Clause, act: &mut Act) {
+    let Some(at) = names_the_thawed(clause) else { return };
+    let number = |i: &Item| match i.kind {
+        Kind::Count(n) => Some(n),
+        _ => i.amount().and_then(|a| a.whole()),
+    };
+    let several = clause.items.get(at + 1).is_none_or(|i| !i.has(Tag::One) || i.has(Tag::Plural));
+    let count = clause.items[..at].iter().rev().find_map(number).or((!several).then_some(1));
+    (act.thawed, act.ml) = (true, None);
+    (act.codes, act.count, act.pick) = (Vec::new(), count, count.is_none().then_some(Pick::All));
 }
 
 /// "put 1 back in the freezer", "froze 3": a label. It counts where it stands for several ("4 of them", "las 3 del refri"), in a
@@ -199,7 +237,9 @@ pub fn is_thaw(clause: &Clause) -> bool {
             && !other
             && !share
             && !sum);
-    if clause.heads.iter().any(|h| h.verb == Verb::Thaw && is_partly(clause, *h)) {
+    if clause.heads.iter().any(|h| h.verb == Verb::Thaw && is_partly(clause, *h))
+        || names_the_thawed(clause).is_some()
+    {
         return false;
     }
     let to_freezer = all.last().is_some_and(|s| s.place.is_freezer() && !is_origin(clause, s));

@@ -9,7 +9,7 @@ use super::item::{Item, Kind};
 use super::moment::{elapsed_before, settle};
 use super::moves::{is_away, is_origin};
 use super::pump::pump;
-use super::scene::{Built, Spot, act, is_named_by, moment, refs, spots};
+use super::scene::{Built, Spot, act, is_named_by, moment, refs, spots, volume, written_unit};
 use super::senses::{Form, Sense, Tag, Verb};
 use super::when::{Role, When};
 use crate::domain::act::{Act, Kind as ActKind, Part, Pick};
@@ -182,4 +182,46 @@ pub fn known_amount(clause: &Clause) -> Option<usize> {
         lay || before.is_some_and(|i| i.is_word() && i.has(Tag::The) || whose(i) || then(i))
     };
     (0..clause.items.len()).find(|at| the(*at) && clause.items[*at].amount().is_some())
+}
+
+/// "the 120 is in the fridge", "40 back in the fridge", "froze the 130": milk that is there already, by what it holds, where
+/// nothing tells of a session.
+pub fn on_the_books(clause: &Clause) -> Option<usize> {
+    let items = &clause.items;
+    let word = |at: usize, tags: &[Tag]| items.get(at).is_some_and(|i| i.is_word() && i.any(tags));
+    let session = |i: &Item| {
+        i.is(Verb::Pump)
+            || i.is(Verb::Get)
+            || i.any(&[Tag::PumpNoun, Tag::Session, Tag::SideWord, Tag::Another])
+    };
+    let mut amounts = (0..items.len()).filter(|at| items[*at].amount().is_some());
+    let (at, None) = (amounts.next()?, amounts.next()) else { return None };
+    let spot = spots(clause).pop()?;
+    if clause.message.items.iter().any(session) {
+        return None;
+    }
+    let article = [Tag::The, Tag::CodeArticle, Tag::PluralArticle];
+    let led =
+        at > 0 && (word(at - 1, &article) || at > 1 && word(at - 1, &[Tag::Of]) && word(at - 2, &article));
+    // "7:30 120 now in the fridge", "never logged the 130 from last night" are sessions
+    let past = |w: &When| !w.now && w.role != Role::Purpose;
+    let now = |i: &Item| i.when().is_some_and(|w| w.now);
+    let lies = |i: &Item| i.is_word() && i.any(&[Tag::Be, Tag::Back]) || now(i);
+    let between = items.get(at + 1..spot.at).unwrap_or_default();
+    // "4 oz, it's in the fridge" may be new
+    let lies = between.iter().any(lies)
+        && !between.iter().any(|i| i.sign().is_some() || i.is_word() && i.has(Tag::At));
+    ((led || lies) && !clause.whens().any(|(_, w)| past(w))).then_some(at)
+}
+
+/// The container that holds what is told, put where it is told to be.
+pub fn of_amount(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
+    let (Some(at), Some(spot)) = (on_the_books(clause), spots(clause).pop()) else { return Ok(vec![]) };
+    let Some(amount) = clause.items[at].amount() else { return Ok(vec![]) };
+    let mut moved = act(ActKind::Move, clause, ctx)?;
+    moved.ml = Some(volume(amount, written_unit(&clause.items), ctx)?);
+    moved.about = amount.about;
+    moved.pick = Some(Pick::Phrase(clause.message.typed(clause.items[at].from, clause.items[at].to)));
+    (moved.place, moved.site) = (Some(spot.place), spot.site);
+    Ok(vec![moved])
 }

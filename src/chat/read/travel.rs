@@ -77,7 +77,10 @@ pub fn travelled(kind: ActKind, clause: &Clause, ctx: &Context) -> Built<Vec<Act
     let goal = spots(clause).into_iter().rfind(|s| !is_origin(clause, s));
     let goal = goal.filter(|s| s.place == Place::Cooler || kind == ActKind::Return).map(|s| s.place);
     act.place = goal.or(act.place);
-    Ok(vec![act])
+    super::moves::only_thawed(clause, &mut act);
+    let counts = clause.items.iter().filter(|i| matches!(i.kind, Kind::Count(_)) || i.amount().is_some());
+    // "sent 2 thawed and 1 fresh"
+    if act.thawed && counts.count() > 1 { Err(Doubt::Which) } else { Ok(vec![act]) }
 }
 
 /// "packed 2 bags for the weekend": bags of anything, for no child and nowhere.
@@ -206,7 +209,7 @@ pub fn unpacked(clause: &Clause) -> bool {
 }
 
 /// Nothing but that somebody is home comes before it.
-fn arrived(clause: &Clause) -> bool {
+pub fn arrived(clause: &Clause) -> bool {
     let message = clause.message;
     let home = |i: &Item| {
         let came = message.marks[i.from].iter().any(|(tag, _)| *tag == Tag::Arrived);
@@ -214,7 +217,8 @@ fn arrived(clause: &Clause) -> bool {
         i.is_word() && (came || back || i.senses.contains(&Sense::Site(SiteWord::Home)))
     };
     let small = |i: &Item| {
-        let word = i.is_word() && (i.any(&[Tag::I, Tag::Be, Tag::Filler, Tag::Just]) || i.is(Verb::Get));
+        let word =
+            i.is_word() && (i.any(&[Tag::I, Tag::Be, Tag::Filler, Tag::Just, Tag::Milk]) || i.is(Verb::Get));
         let from = i.is_word() && (i.has(Tag::From) || i.senses.iter().any(|s| matches!(s, Sense::Site(_))));
         word || from || i.when().is_some_and(|w| w.now)
     };
@@ -231,9 +235,12 @@ pub fn put_away(clause: &Clause, ctx: &Context) -> Built<Vec<Act>> {
     let word = |tag: Tag| clause.items.iter().any(|i| i.is_word() && i.has(tag));
     moved.place = all.last().map(|s| s.place);
     moved.from = all.iter().map(|s| s.place).find(|p| *p == Place::Cooler);
+    moved.brought = arrived(clause);
     (moved.count, moved.pick) = match () {
         () if word(Tag::Both) && !word(Tag::All) => (Some(2), None),
-        () if word(Tag::It) && !word(Tag::All) && moved.from.is_none() => (None, Some(Pick::Last)),
+        () if word(Tag::It) && !word(Tag::All) && !word(Tag::Milk) && moved.from.is_none() => {
+            (None, Some(Pick::Last))
+        }
         () => (None, Some(Pick::All)),
     };
     Ok(vec![moved])

@@ -42,6 +42,9 @@ pub fn choose(draft: &Draft, act: &Act, stock: &Stock, search: Search) -> Result
     let mut search = search;
     search.order.retain(|c| has_tags(c, act));
     narrow_to_place(&mut search, act);
+    if act.thawed {
+        search.order.retain(|c| c.life.was_frozen() && !c.is_frozen());
+    }
     if act.past {
         search.order.retain(|c| c.is_past(draft.message.sent));
     }
@@ -214,7 +217,7 @@ fn named_by_time(act: &Act, found: Vec<Code>, search: &Search) -> Result<Vec<Cod
 const MOST_OPTIONS: usize = 6;
 
 /// Asks which containers are meant, with what each answer makes of the act.
-fn which(act: &Act, options: impl Iterator<Item = Vec<Code>>) -> Trouble {
+pub fn which(act: &Act, options: impl Iterator<Item = Vec<Code>>) -> Trouble {
     let named = |codes| Act { codes, pick: None, count: None, past: false, ..act.clone() };
     Trouble::Ask(Doubt::Which, options.map(named).collect())
 }

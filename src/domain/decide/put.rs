@@ -4,13 +4,14 @@ use crate::domain::act::{Act, Code, Kind, Pick, ThawHow};
 use crate::domain::answer::{Choice, ChoiceLabel, Did, Piece, Press, Wanted};
 use crate::domain::fact::Fact;
 use crate::domain::household::Role;
-use crate::domain::ledger::Container;
+use crate::domain::ledger::{Container, Stock};
 use crate::domain::milk::{Gone, State};
-use crate::domain::place::Site;
+use crate::domain::place::{Place, Site};
+use crate::domain::volume::Volume;
 
 use super::aside;
-use super::choose::Otherwise;
-use super::draft::{Draft, moment};
+use super::choose::{Otherwise, which};
+use super::draft::{Draft, Trouble, moment};
 use super::record::{at_home, codes_of, did, frozen_in_order, warn_of, with};
 
 /// Put somewhere else. What a count had missed is there after all; what was sent away is back, unless the one who has it
@@ -25,20 +26,12 @@ pub fn relocate(draft: &mut Draft, mut act: Act) {
     seen_again(draft, &act);
     since_put(draft, &mut act);
     act.site = act.site.clone().or_else(|| kept_there(draft, &act));
-    let everything = act.pick == Some(Pick::All) && act.from.is_none() && !place.is_freezer();
+    if let Err(trouble) = holding(draft, &mut act, place) {
+        return draft.trouble(trouble);
+    }
+    let meant = act.clone();
     let found = with(draft, &mut act, |_, stock| {
-        let order = at_home(stock, |c| match place {
-            p if p.is_freezer() => c.life.place != p && (c.is_frozen() || c.life.state == State::Fresh),
-            p => c.life.place != p,
-        });
-        // Existing milk that isn't frozen goes first, whatever the place; the oldest first.
-        let mut order = order;
-        order.sort_by_key(|c| (c.is_frozen(), c.use_by(), c.code));
-        // "Home, everything in the fridge": nobody thaws the whole freezer along with it.
-        if everything && order.iter().any(|c| !c.is_frozen()) {
-            order.retain(|c| !c.is_frozen());
-        }
-        (codes_of(&order), Wanted::Any, Otherwise::Last)
+        (codes_of(&to_move(stock, &meant, place)), Wanted::Any, Otherwise::Last)
     });
     let Some(codes) = found else { return };
     let at = draft.at(&act);
@@ -81,6 +74,51 @@ pub fn relocate(draft: &mut Draft, mut act: Act) {
     }
     draft.heard(act);
     back_again.into_iter().for_each(|back| relocate(draft, back));
+}
+
+/// "The 40 is in the fridge": the one container that holds so much, first of those that lay elsewhere. It is never new milk.
+fn holding(draft: &Draft, act: &mut Act, place: Place) -> Result<(), Trouble> {
+    let Some(ml) = act.ml.filter(|_| act.codes.is_empty() && act.named_from.is_none()) else { return Ok(()) };
+    let stock = draft.stock_at(draft.at(act));
+    let holds = |c: &Container| c.ml.less(ml) + ml.less(c.ml) <= ALIKE;
+    let all = at_home(&stock, holds);
+    let elsewhere: Vec<&Container> = all.iter().copied().filter(|c| c.life.place != place).collect();
+    let found = codes_of(if elsewhere.is_empty() { &all } else { &elsewhere });
+    (act.pick, act.count, act.ml, act.about) = (None, None, None, false);
+    match found.as_slice() {
+        [] => Err(Piece::NoneLike { kind: Wanted::Any }.into()),
+        [_] => {
+            act.codes = found;
+            Ok(())
+        }
+        _ => Err(which(act, found.into_iter().map(|code| vec![code]))),
+    }
+}
+
+/// Amounts that are read off one container differ by less. Our own choice, no source.
+const ALIKE: Volume = Volume::from_microlitres(2_000);
+
+/// What may be meant by words that name no label. Milk that isn't frozen goes first, whatever the place; the oldest first.
+fn to_move<'s>(stock: &'s Stock, act: &Act, place: Place) -> Vec<&'s Container> {
+    let fits = |c: &&Container| match place {
+        p if p.is_freezer() => {
+            c.life.place != p && (c.is_frozen() || c.life.state == State::Fresh || act.thawed)
+        }
+        p => c.life.place != p,
+    };
+    let mut order = at_home(stock, |c| fits(&c));
+    let home = |c: &Container| c.life.site.is_none() && !c.is_sent();
+    // A cooler travels, and who comes home from work brings what was there.
+    if act.brought || act.from == Some(Place::Cooler) {
+        order.extend(stock.existing().filter(|c| c.life.site == Some(Site::Work)));
+    }
+    order.sort_by_key(|c| (c.is_frozen(), act.brought && home(c), c.use_by(), c.code));
+    // "Home, everything in the fridge": nobody thaws the freezer along with it, whatever else there is.
+    let everything = act.pick == Some(Pick::All) && act.from.is_none() && act.tags.is_empty();
+    if act.brought || everything && !place.is_freezer() {
+        order.retain(|c| !c.is_frozen() || place.is_freezer() && !home(c));
+    }
+    order
 }
 
 /// "On the counter from 8 to 9": by then it was where it had lain before.
