@@ -261,6 +261,7 @@ fn the_corpus_is_read_exactly_and_without_danger() {
         include_str!("reading/build-10.jsonl"),
         include_str!("reading/build-11.jsonl"),
         include_str!("reading/build-12.jsonl"),
+        include_str!("reading/build-13.jsonl"),
     ];
     for file in files {
         for line in file.lines().filter(|l| !l.trim().is_empty()) {
