@@ -148,8 +148,9 @@ fn pause_until(message: &Message, ctx: &Context) -> Option<Act> {
         return None;
     }
     let mut pause = Act::new(ActKind::Pause);
+    // A time that is over ends no pause.
     pause.until = until(message, first, last, ctx);
-    Some(pause)
+    Some(pause).filter(|p| p.until.is_none_or(|until| until >= ctx.sent))
 }
 
 fn until(message: &Message, first: usize, last: usize, ctx: &Context) -> Option<NaiveDateTime> {
