@@ -142,12 +142,14 @@ impl Fold<'_> {
     ) {
         for code in codes {
             stock.change(*code, |c| {
+                let tried = expressed.filter(|_| self.tried);
+                let short = c.short_clock().filter(|_| tried.is_none());
                 c.marks.tell(marks);
-                if let Some(expressed) = expressed.filter(|_| self.tried) {
+                if let Some(expressed) = tried {
                     c.life.redate(expressed);
                     c.expired = None;
                 }
-                self.touch(c, at, None);
+                self.touch(c, at, short);
             });
         }
     }
