@@ -296,21 +296,14 @@ pub fn edited(ledger: &Ledger, message: &Message, reading: Reading) -> Decision 
     let records = |a: &Act| {
         !matches!(a.kind, Kind::Ask | Kind::Claim | Kind::Done | Kind::Yes | Kind::No | Kind::Alarm)
     };
-    if reading.unclear.is_none() && !reading.acts.iter().any(records) {
-        return if said.taken_back {
-            Decision::silent()
-        } else {
-            let decision = correct::take_back(ledger, message, &[said.seq], false);
-            correct::in_its_wake(ledger, message, decision)
-        };
-    }
-    match reading.unclear {
+    let nothing = !reading.acts.iter().any(records);
+    let decision = match reading.unclear {
         Some(unclear) => question::ask(ledger, message, unclear.about, unclear.options(), Some(said.seq)),
-        None => {
-            let decision = record_and_answer(ledger, message, reading.acts, Some(said.seq));
-            correct::in_its_wake(ledger, message, decision)
-        }
-    }
+        None if nothing && said.taken_back => Decision::silent(),
+        None if nothing => correct::take_back(ledger, message, &[said.seq], false),
+        None => record_and_answer(ledger, message, reading.acts, Some(said.seq)),
+    };
+    correct::in_its_wake(ledger, message, decision)
 }
 
 /// Nothing came of the message yet; an edit answers what was asked about it.
