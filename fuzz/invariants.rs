@@ -60,7 +60,12 @@ fn check_times(act: &Act, sent: NaiveDateTime) {
     for time in [act.at, act.at_latest, act.since, act.ended, change].into_iter().flatten() {
         assert!(time <= sent, "{time} is to come: {act:?}");
     }
-    assert!(act.until.is_none_or(|until| until >= sent), "a pause that is over: {act:?}");
+    // A stay that has an end has ended; a pause hasn't.
+    let fits = |until: NaiveDateTime| match act.kind {
+        Kind::Move => act.at.is_some_and(|at| at <= until) && until <= sent,
+        _ => until >= sent,
+    };
+    assert!(act.until.is_none_or(fits), "an end that can't be: {act:?}");
 }
 
 /// More is asked about, whatever unit it has.

@@ -12,17 +12,20 @@ export RUSTC_BOOTSTRAP=1
 
 # Watched branch by branch it finds the way to new code; watched function by function it is several times as fast.
 cargo fuzz build -s none --no-trace-compares --target-dir "$work/fine" read
+# With a target named, build scripts are not watched.
+host="$(rustc -vV | sed -n 's/^host: //p')"
 watched="-Cpasses=sancov-module -Cllvm-args=-sanitizer-coverage-level=1 -Cllvm-args=-sanitizer-coverage-inline-8bit-counters"
 RUSTFLAGS="--cfg fuzzing $watched -Cllvm-args=-sanitizer-coverage-pc-table -Cdebug-assertions -Coverflow-checks" \
-    cargo build --release --locked --bin read --target-dir "$work/fast"
-fine="$(ls "$work"/fine/*/release/read)" fast="$work/fast/release/read"
+    cargo build --release --locked --bin read --target "$host" --target-dir "$work/fast"
+fine="$work/fine/$host/release/read" fast="$work/fast/$host/release/read"
 python3 seeds.py "$work"
 cd "$work"
 
 # make_up BINARY SECONDS MOST_BYTES LOG [OPTION...]
 make_up() {
     nice -n 15 "$1" -max_total_time="$2" -max_len="$3" -entropic=0 -use_counters=0 -reduce_inputs=0 -timeout=20 \
-        -dict=words.dict -print_final_stats=1 -artifact_prefix=artifacts/ "${@:5}" corpus seeds > "$4" 2>&1
+        -dict=words.dict -print_final_stats=1 -artifact_prefix=artifacts/ "${@:5}" corpus seeds > "$4" 2>&1 ||
+        { tail -n 12 "$4" >&2; return 1; }
 }
 make_up "$fine" $((seconds / 5)) 120 fine.log
 running=()
